@@ -1,0 +1,1 @@
+//! Circuit to numbers: the pencil, the fixed-order solver, and the readings.

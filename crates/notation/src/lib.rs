@@ -1,0 +1,1 @@
+//! Text of the stage notation to tokens and trees with places; knows no electronics.

@@ -1,0 +1,1 @@
+//! Stagewright: live readings for analog signal chains written in the stage notation.

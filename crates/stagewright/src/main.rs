@@ -1,0 +1,2 @@
+//! The program `stagewright`.
+fn main() {}

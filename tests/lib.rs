@@ -1,0 +1,1 @@
+//! What is tested across the crates: outside checks, protocol, editors, incremental equality, benchmarks.
