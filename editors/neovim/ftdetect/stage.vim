@@ -1,0 +1,2 @@
+" Designs in the stage notation.
+autocmd BufRead,BufNewFile *.stage setfiletype stage

