@@ -44,12 +44,12 @@ call s:match('stageComment', '#.*$', 'contains=@Spell,stageTodo')
 syntax keyword stageTodo contained TODO FIXME XXX
 
 " Words of one place.
+call s:match('stageDatum', s:name)
 call s:match('stageSection', '\%(^\%(stage\|use\)' . s:blank . '\+\)\@40<=' . s:name . '\ze' . s:blank . '*\%(:\|$\|#\|as' . s:end . '\)')
 call s:match('stageAs', '\%(^use\s.*\)\@80<=\<as' . s:end)
 call s:match('stageCopy', '\%(^use\s.*\<as\s\+\)\@80<=' . s:name)
 call s:match('stageType', '\%(^datasheet' . s:blank . '\+\)\@40<=\w\+')
 call s:match('stageLimitWord', '\%(typ\|min\|max\)' . s:end)
-call s:match('stageDatum', s:name)
 call s:match('stageClass', '\%(VR\|SW\|R\|C\|L\|U\)' . s:end)
 call s:match('stageSeries', 'E\%(192\|12\|24\|48\|96\|3\|6\)' . s:end)
 call s:match('stagePosition', '\%(open\|closed\)' . s:end)
@@ -66,16 +66,18 @@ call s:match('stageEntry', '^' . s:blank . '*\zs\%(band\|reference\|temperature\
 call s:match('stageLabel', '\%(^' . s:blank . '*\%(setting\|balanced\)' . s:blank . '\+\)\@40<=' . s:name . '\ze' . s:blank . '*:')
 call s:match('stageReading', '^' . s:blank . '*\zs' . s:readings)
 call s:match('stageReadingOf', '\%(:' . s:blank . '*\|\<on' . s:blank . '\+\)\@20<=' . s:readings . '\ze' . s:blank)
-call s:match('stageAmplifier', '\%(\h\w*\.\)*U\d\+\l\=' . s:end, 'nextgroup=stageType skipwhite')
 
 " A part of a path: what stands behind it up to the next `--` describes it.
 syntax cluster stageAny contains=stageString,stageLookalike,stageFigure,stageUnit,stageOperator,stageSeparator,stagePart,stageNode,stageGround
-execute 'syntax region stageElement contained oneline matchgroup=stagePart start=/' . escape(s:part, '/') . '/ end=/\%(--\|||\|∥\|[:,#]\)/me=s-1 end=/$/'
+execute 'syntax region stageElement contained oneline keepend matchgroup=stagePart start=/' . escape(s:part, '/') . '/ end=/\%(--\|||\|∥\|[:#]\|\d\@1<!,\|,\d\@!\)/me=s-1 end=/$/'
       \ 'contains=@stageAny,stageParentheses,stageSeries,stageAttribute'
-execute 'syntax region stageParentheses contained oneline matchgroup=stageSeparator start=/(/ end=/)/ end=/--/me=s-1 end=/#/me=s-1 end=/$/'
+execute 'syntax region stageParentheses contained oneline keepend extend matchgroup=stageSeparator start=/(/ end=/)/ end=/--/me=s-1 end=/#/me=s-1 end=/$/'
       \ 'contains=@stageAny,stageParentheses,stageFunction,stageConstant'
+" An amplifier: its type stands next to it.
+call s:match('stageAmplifier', '\%(\h\w*\.\)*U\d\+\l\=' . s:end, 'nextgroup=stageDeviceType skipwhite')
+call s:match('stageDeviceType', '\w\+')
 " The terminals of a device, behind its colon.
-syntax region stageTerminals contained matchgroup=stageSeparator start=/:/ start=/^\s\+\zs,/ end=/$/ oneline contains=stageComment,stageLookalike,stageFigure,stageOperator,stageSeparator,stagePart,stageNode,stageGround,stageTerminal
+syntax region stageTerminals contained matchgroup=stageSeparator start=/\%(^stage\s.*\)\@80<!:/ start=/^\s\+\zs,/ end=/#/me=s-1 end=/$/ keepend oneline contains=stageLookalike,stageFigure,stageOperator,stageSeparator,stagePart,stageNode,stageGround,stageTerminal
 call s:match('stageTerminal', '\%([:,]' . s:blank . '*\)\@20<=\%([-+−]\|\%(out\|supply\|pole\|cw\|ccw\|wiper\)' . s:end . '\|\d\+' . s:end . '\)')
 
 " Blocks: from a heading in column 0 to the next one.
@@ -117,6 +119,7 @@ highlight default link stagePart Type
 highlight default link stageAmplifier stagePart
 highlight default link stageClass stagePart
 highlight default link stageType Structure
+highlight default link stageDeviceType stageType
 highlight default link stageNode Identifier
 highlight default link stageGround Constant
 highlight default link stageDatum Identifier
