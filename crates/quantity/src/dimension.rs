@@ -1,0 +1,167 @@
+//! Dimensions: what a product, a quotient or a root of quantities is a quantity of.
+
+use crate::Unit;
+use std::fmt;
+
+/// A dimension as exponents of volt, ampere, second and kelvin, counted in halves, so that V/√Hz has one.
+///
+/// Volt and ampere are taken as base dimensions instead of kilogram and metre: everything in a circuit is a product of
+/// powers of them and of time, and a composed name such as `V·s/A` then reads as the trade writes it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Dimension {
+    /// Twice the exponents of volt, ampere, second, kelvin.
+    halves: [i16; 4],
+}
+
+impl Dimension {
+    /// A plain number.
+    pub const NONE: Dimension = Dimension::whole(0, 0, 0, 0);
+    /// V/A
+    pub const RESISTANCE: Dimension = Dimension::whole(1, -1, 0, 0);
+    /// A/V
+    pub const CONDUCTANCE: Dimension = Dimension::whole(-1, 1, 0, 0);
+    /// A·s/V
+    pub const CAPACITANCE: Dimension = Dimension::whole(-1, 1, 1, 0);
+    /// V·s/A
+    pub const INDUCTANCE: Dimension = Dimension::whole(1, -1, 1, 0);
+    /// 1/s
+    pub const FREQUENCY: Dimension = Dimension::whole(0, 0, -1, 0);
+    /// s
+    pub const TIME: Dimension = Dimension::whole(0, 0, 1, 0);
+    /// V
+    pub const VOLTAGE: Dimension = Dimension::whole(1, 0, 0, 0);
+    /// A
+    pub const CURRENT: Dimension = Dimension::whole(0, 1, 0, 0);
+    /// V·A
+    pub const POWER: Dimension = Dimension::whole(1, 1, 0, 0);
+    /// A·s
+    pub const CHARGE: Dimension = Dimension::whole(0, 1, 1, 0);
+    /// K
+    pub const TEMPERATURE: Dimension = Dimension::whole(0, 0, 0, 1);
+    /// V/s
+    pub const SLEW_RATE: Dimension = Dimension::whole(1, 0, -1, 0);
+    /// V/√Hz
+    pub const VOLTAGE_DENSITY: Dimension = Dimension {
+        halves: [2, 0, 1, 0],
+    };
+    /// A/√Hz
+    pub const CURRENT_DENSITY: Dimension = Dimension {
+        halves: [0, 2, 1, 0],
+    };
+
+    const fn whole(volt: i16, ampere: i16, second: i16, kelvin: i16) -> Dimension {
+        Dimension {
+            halves: [2 * volt, 2 * ampere, 2 * second, 2 * kelvin],
+        }
+    }
+
+    /// Whether it is a plain number's.
+    pub fn is_none(self) -> bool {
+        self == Dimension::NONE
+    }
+
+    /// The dimension of a product; `None` if an exponent leaves what can be counted (beyond ±16,000).
+    pub fn times(self, other: Dimension) -> Option<Dimension> {
+        self.combine(other, i16::checked_add)
+    }
+
+    /// The dimension of a quotient; `None` as in [`Dimension::times`].
+    pub fn per(self, other: Dimension) -> Option<Dimension> {
+        self.combine(other, i16::checked_sub)
+    }
+
+    /// The dimension of a power. The exponent may be any multiple of one half that leaves whole halves behind:
+    /// `None` for (V)^0.25, or if an exponent leaves what can be counted. A plain number has any power.
+    pub fn power(self, exponent: f64) -> Option<Dimension> {
+        if self.is_none() {
+            return Some(self);
+        }
+        let mut halves = [0; 4];
+        for (to, from) in halves.iter_mut().zip(self.halves) {
+            let exact = f64::from(from) * exponent;
+            if exact.fract() != 0.0 || exact.abs() > f64::from(i16::MAX) || exact.is_nan() {
+                return None;
+            }
+            *to = exact as i16;
+        }
+        Some(Dimension { halves })
+    }
+
+    /// The dimension of a square root; `None` where that would take quarters.
+    pub fn root(self) -> Option<Dimension> {
+        self.power(0.5)
+    }
+
+    /// The unit in which a quantity of this dimension is printed, if the closed list has one.
+    pub fn unit(self) -> Option<Unit> {
+        match self {
+            Dimension::NONE => Some(Unit::One),
+            // No figure in degrees Celsius is a plain multiple of a kelvin.
+            Dimension::TEMPERATURE => None,
+            _ => Unit::ALL.into_iter().find(|unit| unit.dimension() == self),
+        }
+    }
+
+    /// Its name for a sentence: "ohms", "seconds", "volts per root hertz", "a plain number", or composed: "V²/A".
+    pub fn name(self) -> String {
+        let word = match self {
+            Dimension::NONE => "a plain number",
+            Dimension::RESISTANCE => "ohms",
+            Dimension::CONDUCTANCE => "siemens",
+            Dimension::CAPACITANCE => "farads",
+            Dimension::INDUCTANCE => "henries",
+            Dimension::FREQUENCY => "hertz",
+            Dimension::TIME => "seconds",
+            Dimension::VOLTAGE => "volts",
+            Dimension::CURRENT => "amperes",
+            Dimension::POWER => "watts",
+            Dimension::CHARGE => "coulombs",
+            Dimension::TEMPERATURE => "kelvins",
+            Dimension::SLEW_RATE => "volts per second",
+            Dimension::VOLTAGE_DENSITY => "volts per root hertz",
+            Dimension::CURRENT_DENSITY => "amperes per root hertz",
+            _ => return self.to_string(),
+        };
+        word.to_string()
+    }
+
+    fn combine(self, other: Dimension, with: fn(i16, i16) -> Option<i16>) -> Option<Dimension> {
+        let mut halves = [0; 4];
+        for (index, to) in halves.iter_mut().enumerate() {
+            *to = with(self.halves[index], other.halves[index])?;
+        }
+        Some(Dimension { halves })
+    }
+}
+
+/// Prints the composed form: `V·s/A`, `V²`, `V·s^½`, `1/s`, and `1` for a plain number.
+impl fmt::Display for Dimension {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let side = |sign: i16| -> Vec<String> {
+            ["V", "A", "s", "K"]
+                .into_iter()
+                .zip(self.halves)
+                .filter(|(_, halves)| halves.signum() == sign)
+                .map(|(symbol, halves)| match halves.unsigned_abs() {
+                    2 => symbol.to_string(),
+                    1 => format!("{symbol}^½"),
+                    4 => format!("{symbol}²"),
+                    6 => format!("{symbol}³"),
+                    halves if halves % 2 == 0 => format!("{symbol}^{}", halves / 2),
+                    halves => format!("{symbol}^({halves}/2)"),
+                })
+                .collect()
+        };
+        let (above, below) = (side(1), side(-1));
+        let above = if above.is_empty() {
+            "1".to_string()
+        } else {
+            above.join("·")
+        };
+        match below.as_slice() {
+            [] => write!(out, "{above}"),
+            [one] => write!(out, "{above}/{one}"),
+            many => write!(out, "{above}/({})", many.join("·")),
+        }
+    }
+}
