@@ -92,7 +92,7 @@ def main():
     wrong = check_fixture("TextMate", textmate[0], design, stated) + check_fixture("Vim", vim[0], design, stated)
     characters, differences = check_designs(designs, textmate[1:], vim[1:])
     wrong += differences
-    print(*wrong, sep="\n")
+    print("".join(f"{fault}\n" for fault in wrong), end="")
     print(f"{len(stated)} lines of words read by two grammars, {characters} characters of {len(designs)} designs compared: {len(wrong)} differences")
     if len(stated) < 80 or (designs and characters < 1000):
         sys.exit("too little was compared to say anything")

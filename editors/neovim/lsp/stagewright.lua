@@ -3,4 +3,6 @@ return {
   cmd = { 'stagewright', 'serve' },
   filetypes = { 'stage' },
   root_markers = { '.git' },
+  -- Every keystroke is sent at once: the server is made to keep up, and skips what has been overtaken.
+  flags = { debounce_text_changes = 0 },
 }

@@ -37,6 +37,7 @@ else
         name = 'stagewright',
         cmd = vim.g.stagewright_server or { 'stagewright', 'serve' },
         root_dir = vim.fs.root(event.buf, '.git') or vim.fs.dirname(vim.api.nvim_buf_get_name(event.buf)),
+        flags = { debounce_text_changes = 0 },
       }, { bufnr = event.buf })
     end,
   })

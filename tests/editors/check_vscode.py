@@ -1,0 +1,50 @@
+"""VS Code in a clean profile with the packed extension: do its hints and problems say what the program says, and do they follow?
+
+The steps of case.py are typed into the editor's page. What the editor's own providers return is compared with the program, and so is
+what the page shows. A picture of each step is kept beside the log.
+"""
+
+import json
+import sys
+from pathlib import Path
+
+from case import Case, judge, tools
+from vscode_editor import Editor
+
+HERE = Path(__file__).resolve().parent / "vscode"
+
+
+def probe(folder: Path) -> Path:
+    """The extension that reads the editor's providers, packed."""
+    packed = folder / "probe.vsix"
+    command = tools.ROOT / "editors" / "vscode" / "node_modules" / "@vscode" / "vsce" / "vsce"
+    tools._run(
+        [tools.node(), command, "package", "--no-dependencies", "--allow-missing-repository", "--skip-license", "--out", packed],
+        cwd=HERE / "probe",
+        env=tools.node_environment(),
+    )
+    return packed
+
+
+def main():
+    case = Case("vscode")
+    answers = case.folder / "answers.json"
+    with Editor(case.folder, tools.extension(), probe(case.folder)) as editor:
+        editor.drive(HERE / "session.mjs", steps=case.write_steps(), file=case.file, answers=answers, pictures=case.folder / "step")
+    found = json.loads(answers.read_text())
+    print(f"VS Code {found['editor']}")
+    wrong = []
+    for step, answer in zip(case.steps, found["answers"]):
+        print(f"{step.name}: {len(answer['hints'])} hints, {len(answer['problems'])} problems, {len(answer['page'])} lines with hints on the page")
+        seen = [label for _, label in answer["page"]]
+        wrong += [f"{step.name}: “{label}” of line {line} is not on the page" for line, label in step.hints or [] if not any(label in text for text in seen)]
+        if step.problem and not answer["marks"]:
+            wrong.append(f"{step.name}: nothing is underlined on the page")
+    if wrong:
+        print(*wrong, *(f"on the page: {line}" for line in found["answers"][0]["page"]), sep="\n")
+        sys.exit(1)
+    judge("VS Code", case, found["answers"])
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,70 @@
+-- Runs inside of a Neovim that was started as its page describes: takes the steps of a file and writes down what the editor has then.
+-- environment: STEPS the file of steps, ANSWERS the file to write
+local function read(path)
+  return vim.json.decode(table.concat(vim.fn.readfile(path), '\n'), { luanil = { object = true } })
+end
+
+--- The hints of the buffer as {line from 1, label}, in order.
+local function hints()
+  local all = {}
+  for _, item in ipairs(vim.lsp.inlay_hint.get({ bufnr = 0 })) do
+    local label = item.inlay_hint.label
+    if type(label) == 'table' then
+      label = vim.iter(label):map(function(part) return part.value end):join('')
+    end
+    table.insert(all, { item.inlay_hint.position.line + 1, label })
+  end
+  table.sort(all, function(a, b) return a[1] < b[1] or a[1] == b[1] and a[2] < b[2] end)
+  return all
+end
+
+--- The problems of the buffer as {line from 1, message}, in order.
+local function problems()
+  local all = vim.iter(vim.diagnostic.get(0)):map(function(item) return { item.lnum + 1, item.message } end):totable()
+  table.sort(all, function(a, b) return a[1] < b[1] or a[1] == b[1] and a[2] < b[2] end)
+  return all
+end
+
+local function on_line(all, line)
+  return vim.iter(all):any(function(item) return item[1] == line end)
+end
+
+local function run()
+  local attached = vim.wait(10000, function() return #vim.lsp.get_clients({ bufnr = 0, name = 'stagewright' }) == 1 end, 20)
+  assert(attached, 'no server is attached to the buffer')
+  assert(vim.lsp.inlay_hint.is_enabled({ bufnr = 0 }), 'the hints are not turned on')
+  assert(vim.bo.commentstring == '# %s', 'comments are not set up: ' .. vim.bo.commentstring)
+  assert(vim.b.current_syntax == 'stage', 'the highlighting is not on')
+
+  local before, answers = nil, {}
+  for _, step in ipairs(read(vim.env.STEPS)) do
+    local began = vim.uv.hrtime()
+    if step.line then
+      vim.api.nvim_buf_set_lines(0, step.line, step.line + 1, true, { step.text })
+    end
+    -- An editor may be a moment behind: wait for the stated hints, and if they do not come report what is there instead.
+    vim.wait(8000, function()
+      local right = not step.hints or vim.deep_equal(hints(), step.hints)
+      if step.problem then
+        return right and on_line(problems(), step.line + 1)
+      end
+      return right and (not before or vim.deep_equal(problems(), before))
+    end, 5)
+    local took = (vim.uv.hrtime() - began) / 1e6
+    before = before or problems()
+    table.insert(answers, { name = step.name, hints = hints(), problems = problems(), milliseconds = took })
+
+    if step.problem then
+      -- The way out that the server offers for a slip is taken by the editor's own command.
+      vim.api.nvim_win_set_cursor(0, { step.line + 1, step.text:find('1,5k', 1, true) - 1 })
+      vim.lsp.buf.code_action({ apply = true, context = { only = { 'quickfix' }, diagnostics = vim.lsp.diagnostic.from(vim.diagnostic.get(0, { lnum = step.line })) } })
+      vim.wait(5000, function() return vim.api.nvim_get_current_line():find('1.5k', 1, true) ~= nil end, 20)
+      answers[#answers].mended = vim.api.nvim_get_current_line()
+    end
+  end
+  return answers
+end
+
+local ok, answers = xpcall(run, debug.traceback)
+vim.fn.writefile({ vim.json.encode(ok and { answers = answers } or { fault = answers }) }, vim.env.ANSWERS)
+vim.cmd('qall!')
