@@ -1,1 +1,24 @@
-//! Circuit to numbers: the pencil, the fixed-order solver, and the readings.
+//! Circuit to numbers: equations, plans, and the readings that everything visible is made of.
+//!
+//! The way in: [`network::Network::of`] and [`soundness::Sound::of`] for a topology, [`plan::plan`] for a question,
+//! [`response::Inputs::of`] for the numbers that it needs, [`answer::answer`] for its reading. Each hangs only on what it is
+//! given, so each can be kept as long as that stands. This crate never sees a text or a place in one.
+
+pub mod answer;
+mod corner;
+mod extreme;
+pub mod network;
+pub mod plan;
+pub mod positions;
+pub mod print;
+pub mod reading;
+pub mod response;
+pub mod soundness;
+pub mod values;
+
+pub use answer::answer;
+pub use network::Network;
+pub use plan::{Plan, plan};
+pub use reading::{End, Kind, Place, Range, Reading, Status, Value};
+pub use response::Inputs;
+pub use soundness::{Flaw, Sound};

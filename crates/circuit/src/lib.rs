@@ -1,1 +1,21 @@
 //! Trees to a named circuit: nodes, parts, stages, controls, data sheets; its structural faults.
+//!
+//! The way in is [`piece::read`] for each entry, then [`assemble::assemble`] for a file. What comes out, [`circuit::Circuit`],
+//! knows no text: the crates above compute with it, and [`assemble::Places`] tells those who must point at a line.
+
+pub mod assemble;
+mod blocks;
+pub mod circuit;
+pub mod datum;
+mod design;
+pub mod device;
+pub mod element;
+pub mod library;
+pub mod piece;
+pub mod query;
+mod rules;
+
+pub use assemble::{Assembled, File, FileBlock, Finding, Place, Places, assemble};
+pub use circuit::*;
+pub use piece::{Piece, Weight};
+pub use query::{Point, Quantity, Query, Refusal, When};

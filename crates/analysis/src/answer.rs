@@ -1,0 +1,272 @@
+//! A question's reading from its plan and its numbers.
+
+use circuit::{Position, Quantity, Query};
+use num_complex::Complex64;
+
+use crate::corner::{Side, corner};
+use crate::extreme;
+use crate::plan::{Gain, Impedance, Local, Plan};
+use crate::positions::Stand;
+use crate::print;
+use crate::reading::{End, Kind, Place, Range, Reading, Status, Value};
+use crate::response::{Inputs, Response};
+
+/// Answers a question.
+pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
+    let kind = match query.quantity {
+        Quantity::Gain(..) => Kind::Gain,
+        Quantity::Phase(..) => Kind::Phase,
+        Quantity::LowCorner(..) => Kind::LowCorner,
+        Quantity::HighCorner(..) => Kind::HighCorner,
+        Quantity::Impedance(_) | Quantity::InputImpedance(..) | Quantity::OutputImpedance(..) => Kind::Impedance,
+    };
+    let unit = match kind {
+        Kind::Gain => quantity::Unit::One,
+        Kind::Phase => quantity::Unit::Degree,
+        Kind::LowCorner | Kind::HighCorner => quantity::Unit::Hertz,
+        Kind::Impedance => quantity::Unit::Ohm,
+    };
+    let corner = matches!(kind, Kind::LowCorner | Kind::HighCorner);
+    let place = match (query.over, corner) {
+        (Some((a, b)), false) => Place::Over(a, b),
+        (_, true) => Place::Against(query.against.unwrap_or(inputs.reference)),
+        _ => Place::At(query.at.unwrap_or(inputs.reference)),
+    };
+    let mut reading = Reading {
+        phrase: query.phrase.clone(),
+        kind,
+        value: Value::None,
+        unit,
+        setting: query.when.as_ref().map(|w| w.name.clone()),
+        place,
+        status: Status::Exact,
+        range: None,
+        working: Vec::new(),
+    };
+    if let Err(why) = fill(&mut reading, plan, inputs, query) {
+        reading.value = Value::None;
+        reading.range = None;
+        reading.status = Status::Unknown(why);
+    }
+    print::working(&mut reading, plan, inputs);
+    reading
+}
+
+fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> Result<(), String> {
+    if let (Some((_, high)), Kind::LowCorner | Kind::HighCorner) = (query.over, reading.kind) {
+        return Err(format!("a corner is one frequency: `over` ({} and up) says nothing here", print::hertz(high)));
+    }
+    if query.at.is_some() && matches!(reading.kind, Kind::LowCorner | Kind::HighCorner) {
+        return Err("a corner is found, not taken at a frequency: `against` names the frequency that it is referred to".into());
+    }
+    match plan {
+        Plan::Gain(Gain::Unknown(why)) | Plan::Impedance(Impedance::Unknown(why)) => Err(why.clone()),
+        Plan::Gain(Gain::One) => {
+            reading.value = match reading.kind {
+                Kind::Gain => Value::Complex(Complex64::new(1.0, 0.0)),
+                Kind::Phase => Value::Real(0.0),
+                _ => Value::Never,
+            };
+            Ok(())
+        }
+        Plan::Gain(Gain::Way { local, .. }) | Plan::Impedance(Impedance::Way { local, .. }) => {
+            if let Some(why) = inputs.missing() {
+                return Err(why.to_string());
+            }
+            let question = Question { plan, local, inputs, query, kind: reading.kind, place: reading.place };
+            question.same_ratio()?;
+            question.measure(reading)
+        }
+    }
+}
+
+/// What one position gives.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Found {
+    One(Complex64),
+    Real(f64),
+    Never,
+    Between([f64; 2]),
+}
+
+impl Found {
+    /// What a range compares: magnitudes, angles, frequencies. A corner that is never met lies beyond every frequency.
+    fn order(self, kind: Kind) -> f64 {
+        match (self, kind) {
+            (Found::One(z), _) => z.norm(),
+            (Found::Real(x), _) => x,
+            (Found::Never, Kind::LowCorner) => f64::NEG_INFINITY,
+            (Found::Never, _) => f64::INFINITY,
+            (Found::Between(ends), _) => ends[0],
+        }
+    }
+}
+
+struct Question<'a> {
+    plan: &'a Plan,
+    local: &'a Local,
+    inputs: &'a Inputs,
+    query: &'a Query,
+    kind: Kind,
+    place: Place,
+}
+
+impl Question<'_> {
+    /// Where several sources reach A, they must give one ratio.
+    fn same_ratio(&self) -> Result<(), String> {
+        let Plan::Gain(Gain::Way { others, .. }) = self.plan else { return Ok(()) };
+        if others.len() < 2 {
+            return Ok(());
+        }
+        let response = Response::new(self.local, self.inputs);
+        let values = response.values(&self.inputs.hands.rest());
+        let mut first: Option<Complex64> = None;
+        for (_, excitation) in others {
+            let row = response.driven(&values, &[self.inputs.reference], excitation, &self.local.wanted).remove(0)?;
+            let ratio = row[1] / row[0];
+            let one = *first.get_or_insert(ratio);
+            if !((ratio - one).norm() <= 1e-9 * one.norm()) {
+                let names: Vec<&str> = others.iter().map(|o| &*o.0).collect();
+                return Err(format!("{} each reach it and give different ratios: say which drives, `from {}`", names.join(", "), names[0]));
+            }
+        }
+        Ok(())
+    }
+
+    fn measure(&self, reading: &mut Reading) -> Result<(), String> {
+        let hands = &self.inputs.hands;
+        let stand = match &self.query.when {
+            Some(when) => hands.when(when),
+            None => hands.rest(),
+        };
+        let found = self.at(&stand, self.inputs)?;
+        reading.value = match found {
+            Found::One(z) => Value::Complex(z),
+            Found::Real(x) => Value::Real(x),
+            Found::Never => Value::Never,
+            Found::Between(_) => Value::None,
+        };
+        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
+        if stands.len() > 1 || matches!(found, Found::Between(_)) {
+            reading.range = Some(self.range(&stands)?);
+        }
+        reading.status = self.status(&stand, found);
+        Ok(())
+    }
+
+    /// The range over these positions.
+    fn range(&self, stands: &[Stand]) -> Result<Range, String> {
+        let mut least: Option<(Found, f64, usize)> = None;
+        let mut greatest: Option<(Found, f64, usize)> = None;
+        for (i, stand) in stands.iter().enumerate() {
+            let found = self.at(stand, self.inputs).map_err(|why| format!("at {}: {why}", stand.name))?;
+            let (low, high) = match found {
+                Found::Between([a, b]) => ((Found::Real(a), a), (Found::Real(b), b)),
+                other => ((other, other.order(self.kind)), (other, other.order(self.kind))),
+            };
+            if least.is_none_or(|l| low.1 < l.1) {
+                least = Some((low.0, low.1, i));
+            }
+            if greatest.is_none_or(|g| high.1 > g.1) {
+                greatest = Some((high.0, high.1, i));
+            }
+        }
+        let (Some(mut first), Some(mut last)) = (least, greatest) else { return Err("no position was examined".into()) };
+        // Where one control alone moves it, the ends stand in the control's own order.
+        if let [control] = self.local.controls[..] {
+            let travel = |i: usize| match stands[i].positions[control.at()] {
+                Position::Travel(p) => p,
+                Position::Step(n) => f64::from(n),
+            };
+            if travel(first.2) > travel(last.2) {
+                (first, last) = (last, first);
+            }
+        }
+        let end = |(found, _, i): (Found, f64, usize)| End {
+            value: match found {
+                Found::Never => None,
+                other => Some(other.order(self.kind)),
+            },
+            position: stands[i].name.clone(),
+        };
+        let controls = if stands.len() > 1 { self.local.controls.iter().map(|c| self.inputs.hands.controls[c.at()].name.clone()).collect() } else { Vec::new() };
+        Ok(Range { ends: [end(first), end(last)], controls, examined: stands.len() })
+    }
+
+    /// What one position gives.
+    fn at(&self, stand: &Stand, inputs: &Inputs) -> Result<Found, String> {
+        let response = Response::new(self.local, inputs);
+        let values = response.values(stand);
+        let curve = |hertz: &[f64]| -> Vec<Result<Complex64, String>> {
+            match self.plan {
+                Plan::Impedance(Impedance::Way { current, .. }) => response.impedances(&values, hertz, current),
+                _ => response.gains(&values, hertz),
+            }
+        };
+        let mut size = |hertz: &[f64]| -> Result<Vec<f64>, String> { curve(hertz).into_iter().map(|g| g.map(|z| z.norm())).collect() };
+        match (self.kind, self.place) {
+            (Kind::LowCorner, Place::Against(f)) => self.corner(Side::Low, f, &mut size),
+            (Kind::HighCorner, Place::Against(f)) => {
+                if let Some((name, _)) = inputs.types.iter().find(|t| t.1) {
+                    return Err(format!("{name} has no gain bandwidth"));
+                }
+                self.corner(Side::High, f, &mut size)
+            }
+            (Kind::Phase, Place::At(f)) => {
+                self.bandwidth(f, inputs, &mut size)?;
+                curve(&[f]).remove(0).map(|z| Found::Real(z.arg().to_degrees()))
+            }
+            (Kind::Phase, Place::Over(a, b)) => {
+                self.bandwidth(b, inputs, &mut size)?;
+                let mut angle = |hertz: &[f64]| -> Result<Vec<f64>, String> { curve(hertz).into_iter().map(|g| g.map(|z| z.arg().to_degrees())).collect() };
+                extreme::ends(a, b, &mut angle).map(Found::Between)
+            }
+            (_, Place::Over(a, b)) => {
+                self.bandwidth(b, inputs, &mut size)?;
+                extreme::ends(a, b, &mut size).map(Found::Between)
+            }
+            (_, Place::At(f) | Place::Against(f)) => {
+                self.bandwidth(f, inputs, &mut size)?;
+                curve(&[f]).remove(0).map(Found::One)
+            }
+        }
+    }
+
+    /// Within a decade of the high corner a reading needs every amplifier's gain-bandwidth product.
+    fn bandwidth(&self, hertz: f64, inputs: &Inputs, size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>) -> Result<(), String> {
+        let Some((name, _)) = inputs.types.iter().find(|t| t.1) else { return Ok(()) };
+        match corner(Side::High, inputs.reference, size)? {
+            Some(high) if hertz > high / 10.0 => Err(format!("{name} has no gain bandwidth")),
+            _ => Ok(()),
+        }
+    }
+
+    fn corner(&self, side: Side, reference: f64, size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>) -> Result<Found, String> {
+        if self.query.against.is_none() {
+            let (low, high) = self.inputs.band;
+            let level = size(&[reference])?[0];
+            let [_, most] = extreme::ends(low, high, size)?;
+            if most > level * std::f64::consts::SQRT_2 {
+                return Err("the reference lies on a slope: `against` a frequency where the response is flat would give one".into());
+            }
+        }
+        Ok(corner(side, reference, size)?.map_or(Found::Never, Found::Real))
+    }
+
+    /// Whether the reading rests on a typical figure: whether leaving the amplifiers ideal changes it by more than 0.05 %.
+    fn status(&self, stand: &Stand, found: Found) -> Status {
+        if self.inputs.types.is_empty() {
+            return Status::Exact;
+        }
+        let near = |a: f64, b: f64| (a - b).abs() <= 5e-4 * a.abs().max(b.abs());
+        let same = match (found, self.at(stand, &self.inputs.ideal())) {
+            (Found::One(a), Ok(Found::One(b))) => (a - b).norm() <= 5e-4 * a.norm().max(b.norm()),
+            (Found::Real(a), Ok(Found::Real(b))) if self.kind == Kind::Phase => (a - b).abs() <= 0.05,
+            (Found::Real(a), Ok(Found::Real(b))) => near(a, b),
+            (Found::Between(a), Ok(Found::Between(b))) => near(a[0], b[0]) && near(a[1], b[1]),
+            (a, Ok(b)) => a == b,
+            (_, Err(_)) => false,
+        };
+        if same { Status::Exact } else { Status::Typical(self.inputs.types.iter().map(|t| t.0.clone()).collect()) }
+    }
+}

@@ -1,0 +1,404 @@
+//! A circuit as equations: which unknowns there are, which stamps each part makes, and which number each parameter takes.
+//!
+//! Full modified nodal analysis (Ho, Ruehli and Brennan, IEEE Trans. Circuits Syst. 22, 1975): one unknown a node, one a
+//! branch current that is kept. Unknown and equation `n − 1` belong to node `n`; a branch's unknown and its own law share a
+//! number too. Everything here is topology and names: a value's edit leaves the network as it is.
+
+use circuit::{Circuit, ControlId, GROUND, NodeId, Part, PartId, PartKind, SourceId, SourceKind, StageId};
+use pencil::{Builder, Column, Domain, Parameter, Pencil, Value};
+
+/// What a parameter of the pencil is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Quality {
+    /// A resistance in ohms.
+    Resistance,
+    /// A capacitance in farads.
+    Capacitance,
+    /// An inductance in henries.
+    Inductance,
+    /// The track from `ccw` to the wiper, in ohms.
+    LowTrack,
+    /// The track from the wiper to `cw`, in ohms.
+    HighTrack,
+    /// 1 where this position's contact is closed, else 0.
+    Closed(u32),
+    /// 1 where it is open, else 0.
+    Open(u32),
+    /// 1/A₀
+    InverseGain,
+    /// 1/(2π·GBW), in seconds
+    InverseBandwidth,
+    /// R_out/A₀, in ohms
+    OutputOverGain,
+    /// R_out/(2π·GBW), in ohm-seconds
+    OutputOverBandwidth,
+    /// Each input's capacitance to `gnd`
+    InputCapacitance,
+    /// Between the inputs
+    DifferentialCapacitance,
+}
+
+/// A part as the equations see it.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Piece {
+    /// Its designator.
+    pub name: Box<str>,
+    /// Its stage.
+    pub stage: StageId,
+    /// Between what.
+    pub shape: Shape,
+    /// The branch's number among the unknowns, where its current is kept.
+    pub branch: Option<u32>,
+    /// What moves it.
+    pub control: Option<ControlId>,
+}
+
+/// What a part is to the equations.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub enum Shape {
+    /// A resistor in admittance form; its resistance is not 0.
+    Resistor([NodeId; 2]),
+    /// A resistor of exactly 0 Ω: a link.
+    Link([NodeId; 2]),
+    /// A capacitor.
+    Capacitor([NodeId; 2]),
+    /// An inductor.
+    Inductor([NodeId; 2]),
+    /// A variable resistor; the branch is that from `ccw` to the wiper, else the one to `cw`, and the second follows it.
+    Variable {
+        /// Anticlockwise end.
+        ccw: Option<NodeId>,
+        /// Wiper.
+        wiper: NodeId,
+        /// Clockwise end.
+        cw: Option<NodeId>,
+    },
+    /// A switch: its contacts are branches in a row.
+    Switch(Vec<(u32, [NodeId; 2])>),
+    /// An amplifier.
+    Amplifier {
+        /// Non-inverting input.
+        plus: NodeId,
+        /// Inverting input.
+        minus: NodeId,
+        /// Output.
+        out: NodeId,
+        /// Which of its data are known.
+        known: Known,
+    },
+    /// Not fitted.
+    Absent,
+}
+
+/// Which data of an amplifier are known; what is not is taken as ideal.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub struct Known {
+    /// Open-loop gain.
+    pub gain: bool,
+    /// Gain-bandwidth product.
+    pub bandwidth: bool,
+    /// Output resistance.
+    pub resistance: bool,
+    /// Input capacitance.
+    pub input: bool,
+    /// Differential capacitance.
+    pub differential: bool,
+    /// It is the ideal amplifier, which lacks nothing.
+    pub ideal: bool,
+}
+
+/// A source as the equations see it.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Feed {
+    /// Its name.
+    pub name: Box<str>,
+    /// Plus.
+    pub plus: NodeId,
+    /// Minus.
+    pub minus: NodeId,
+    /// The branch's number, of a voltage source.
+    pub branch: Option<u32>,
+}
+
+/// A circuit's topology as equations.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Network {
+    /// Nodes' names by number.
+    pub nodes: Vec<Box<str>>,
+    /// Parts by number.
+    pub pieces: Vec<Piece>,
+    /// Sources by number.
+    pub feeds: Vec<Feed>,
+    /// Rails: held at 0 for signals.
+    pub rails: Vec<Feed>,
+    /// What each parameter of the pencil is.
+    pub parameters: Vec<(PartId, Quality)>,
+    /// The equations.
+    pub pencil: Pencil,
+}
+
+/// A change of the equations for one question.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Variant {
+    /// Branches whose law is replaced by "no current": lifted amplifier outputs and sources.
+    pub lifted: Vec<u32>,
+    /// A further voltage source between these nodes; its branch is the last unknown.
+    pub source: Option<(NodeId, NodeId)>,
+    /// Equations that are replaced by "this unknown is 0", each with its unknown: where the circuit itself has no unique
+    /// answer, so that the rest of it still has one. Nothing that hangs on such an unknown may be shown.
+    pub replaced: Vec<(u32, u32)>,
+}
+
+impl Network {
+    /// The equations of a circuit.
+    pub fn of(circuit: &Circuit) -> Network {
+        let mut next = circuit.nodes.len() as u32 - 1;
+        let mut take = |n: usize| {
+            let first = next;
+            next += n as u32;
+            (n > 0).then_some(first)
+        };
+        let pieces = circuit.parts.iter().map(|p| piece(p, &mut take)).collect();
+        let feeds = circuit.sources.iter().map(|s| {
+            let held = s.kind == SourceKind::Voltage;
+            Feed { name: s.name.clone(), plus: s.plus, minus: s.minus, branch: take(usize::from(held)) }
+        });
+        let feeds: Vec<Feed> = feeds.collect();
+        let mut rails: Vec<Feed> = Vec::new();
+        for (node, _) in circuit.supplies.iter().flat_map(|s| &s.rails) {
+            // A node that two supplies name is held once.
+            if *node != GROUND && !rails.iter().any(|r| r.plus == *node) {
+                rails.push(Feed { name: circuit.node_name(*node).into(), plus: *node, minus: GROUND, branch: take(1) });
+            }
+        }
+        let mut network = Network {
+            nodes: circuit.nodes.iter().map(|n| n.name.clone()).collect(),
+            pieces,
+            feeds,
+            rails,
+            parameters: Vec::new(),
+            pencil: Builder::new(0, 0).finish(),
+        };
+        let (pencil, parameters) = network.build(&Variant::default(), next);
+        (network.pencil, network.parameters) = (pencil, parameters);
+        network
+    }
+
+    /// The equations changed for one question. Parameters keep their numbers.
+    pub fn variant(&self, variant: &Variant) -> Pencil {
+        self.build(variant, self.pencil.unknowns()).0
+    }
+
+    fn build(&self, variant: &Variant, unknowns: u32) -> (Pencil, Vec<(PartId, Quality)>) {
+        let extra = u32::from(variant.source.is_some());
+        let mut s = Stamps { builder: Builder::new(unknowns + extra, 0), parameters: Vec::new(), lifted: &variant.lifted, replaced: &variant.replaced };
+        for (i, p) in self.pieces.iter().enumerate() {
+            s.piece(PartId(i as u32), p);
+        }
+        for feed in self.feeds.iter().chain(&self.rails) {
+            if let Some(branch) = feed.branch {
+                s.held(branch, feed.plus, feed.minus);
+            }
+        }
+        if let Some((plus, minus)) = variant.source {
+            s.held(unknowns, plus, minus);
+        }
+        for &(row, column) in &variant.replaced {
+            s.builder.stamp(Value::Constant(1.0), Domain::Static, &[(row, 1.0)], &[(Column::Unknown(column), 1.0)]);
+        }
+        (s.builder.finish(), s.parameters)
+    }
+
+    /// The equation of Kirchhoff's current law at a node, which has the node's voltage as its unknown; none for `gnd`.
+    pub fn row(node: NodeId) -> Option<u32> {
+        node.0.checked_sub(1)
+    }
+
+    /// The equation that a source excites and the sign with which +1 of the source enters it: its own law for a voltage, the
+    /// nodes' current laws for a current.
+    pub fn excitation(&self, source: SourceId) -> Vec<(u32, f64)> {
+        let feed = &self.feeds[source.at()];
+        match feed.branch {
+            Some(branch) => vec![(branch, 1.0)],
+            None => Network::injection(feed.plus, feed.minus),
+        }
+    }
+
+    /// 1 A out of `minus` into `plus`.
+    pub fn injection(plus: NodeId, minus: NodeId) -> Vec<(u32, f64)> {
+        [(plus, 1.0), (minus, -1.0)].into_iter().filter_map(|(n, c)| Some((Network::row(n)?, c))).collect()
+    }
+}
+
+fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
+    let (shape, branches, control) = match &part.kind {
+        _ if part.unfitted => (Shape::Absent, 0, None),
+        PartKind::Resistor { ends, ohms } if ohms.number() == Some(0.0) => (Shape::Link(*ends), 1, None),
+        PartKind::Resistor { ends, .. } => (Shape::Resistor(*ends), 0, None),
+        PartKind::Capacitor { ends, .. } => (Shape::Capacitor(*ends), 0, None),
+        PartKind::Inductor { ends, .. } => (Shape::Inductor(*ends), 1, None),
+        PartKind::Variable { control, ccw, wiper, cw, .. } => {
+            let n = usize::from(ccw.is_some()) + usize::from(cw.is_some());
+            (Shape::Variable { ccw: *ccw, wiper: *wiper, cw: *cw }, n, Some(*control))
+        }
+        PartKind::Switch { control, contacts } => (Shape::Switch(contacts.clone()), contacts.len(), Some(*control)),
+        PartKind::Amplifier { sheet, plus, minus, out, .. } => {
+            let known = Known {
+                gain: sheet.open_loop_gain.nominal().is_some(),
+                bandwidth: sheet.gain_bandwidth.nominal().is_some(),
+                resistance: sheet.output_resistance.nominal().is_some_and(|r| r != 0.0),
+                input: sheet.input_capacitance.nominal().is_some(),
+                differential: sheet.differential_capacitance.nominal().is_some(),
+                ideal: sheet.ideal,
+            };
+            (Shape::Amplifier { plus: *plus, minus: *minus, out: *out, known }, 1, None)
+        }
+    };
+    Piece { name: part.name.clone(), stage: part.stage, shape, branch: take(branches), control }
+}
+
+/// Makes stamps.
+struct Stamps<'a> {
+    builder: Builder,
+    parameters: Vec<(PartId, Quality)>,
+    lifted: &'a [u32],
+    replaced: &'a [(u32, u32)],
+}
+
+/// A difference of two nodes' voltages as columns.
+fn across(a: NodeId, b: NodeId) -> Vec<(Column, f64)> {
+    Network::injection(a, b).into_iter().map(|(r, c)| (Column::Unknown(r), c)).collect()
+}
+
+impl Stamps<'_> {
+    fn parameter(&mut self, part: PartId, quality: Quality) -> Parameter {
+        self.parameters.push((part, quality));
+        self.builder.parameter()
+    }
+
+    fn stamp(&mut self, value: Value, domain: Domain, rows: &[(u32, f64)], columns: &[(Column, f64)]) {
+        let kept: Vec<_> = rows.iter().copied().filter(|(r, _)| !self.replaced.iter().any(|x| x.0 == *r)).collect();
+        self.builder.stamp(value, domain, &kept, columns);
+    }
+
+    fn one(&mut self, rows: &[(u32, f64)], columns: &[(Column, f64)]) {
+        self.stamp(Value::Constant(1.0), Domain::Static, rows, columns);
+    }
+
+    /// The current of a branch leaves `a` and enters `b`.
+    fn current(&mut self, branch: u32, a: NodeId, b: NodeId) {
+        self.one(&Network::injection(a, b), &[(Column::Unknown(branch), 1.0)]);
+    }
+
+    /// v(plus) − v(minus) = what the excitation says, 0 while it is quiet; or no current, where it is lifted.
+    fn held(&mut self, branch: u32, plus: NodeId, minus: NodeId) {
+        self.current(branch, plus, minus);
+        if self.lifted.contains(&branch) {
+            self.one(&[(branch, 1.0)], &[(Column::Unknown(branch), 1.0)]);
+        } else {
+            self.one(&[(branch, 1.0)], &across(plus, minus));
+        }
+    }
+
+    /// v(a) − v(b) − r·i = 0
+    fn impedance(&mut self, branch: u32, [a, b]: [NodeId; 2], value: Parameter, domain: Domain) {
+        self.current(branch, a, b);
+        self.one(&[(branch, 1.0)], &across(a, b));
+        self.stamp(Value::Parameter(value), domain, &[(branch, -1.0)], &[(Column::Unknown(branch), 1.0)]);
+    }
+
+    fn admittance(&mut self, [a, b]: [NodeId; 2], value: Value, domain: Domain) {
+        self.stamp(value, domain, &Network::injection(a, b), &across(a, b));
+    }
+
+    fn piece(&mut self, id: PartId, p: &Piece) {
+        let branch = p.branch.unwrap_or(u32::MAX);
+        match &p.shape {
+            Shape::Absent => {}
+            Shape::Resistor(ends) => {
+                let r = self.parameter(id, Quality::Resistance);
+                self.admittance(*ends, Value::Reciprocal(r), Domain::Static);
+            }
+            Shape::Link([a, b]) => {
+                self.current(branch, *a, *b);
+                self.one(&[(branch, 1.0)], &across(*a, *b));
+                // Where both ends are one node the law is empty; then the link carries nothing.
+                if a == b {
+                    self.one(&[(branch, 1.0)], &[(Column::Unknown(branch), 1.0)]);
+                }
+            }
+            Shape::Capacitor(ends) => {
+                let c = self.parameter(id, Quality::Capacitance);
+                self.admittance(*ends, Value::Parameter(c), Domain::Dynamic);
+            }
+            Shape::Inductor(ends) => {
+                let l = self.parameter(id, Quality::Inductance);
+                self.impedance(branch, *ends, l, Domain::Dynamic);
+            }
+            Shape::Variable { ccw, wiper, cw } => {
+                let mut branch = branch;
+                for (end, quality) in [(ccw, Quality::LowTrack), (cw, Quality::HighTrack)] {
+                    if let Some(end) = end {
+                        let r = self.parameter(id, quality);
+                        self.impedance(branch, [*end, *wiper], r, Domain::Static);
+                        branch += 1;
+                    }
+                }
+            }
+            Shape::Switch(contacts) => {
+                for (k, (position, [a, b])) in contacts.iter().enumerate() {
+                    let branch = branch + k as u32;
+                    let closed = self.parameter(id, Quality::Closed(*position));
+                    let open = self.parameter(id, Quality::Open(*position));
+                    self.current(branch, *a, *b);
+                    self.stamp(Value::Parameter(closed), Domain::Static, &[(branch, 1.0)], &across(*a, *b));
+                    self.stamp(Value::Parameter(open), Domain::Static, &[(branch, 1.0)], &[(Column::Unknown(branch), 1.0)]);
+                }
+            }
+            Shape::Amplifier { plus, minus, out, known } => self.amplifier(id, branch, [*plus, *minus, *out], *known),
+        }
+    }
+
+    /// a(s)·(v_out + R_out·i) − (v₊ − v₋) = 0 with a = 1/A₀ + s/(2π·GBW) and i the current that the amplifier gives.
+    fn amplifier(&mut self, id: PartId, branch: u32, [plus, minus, out]: [NodeId; 3], known: Known) {
+        self.current(branch, GROUND, out);
+        let law: Vec<(&[(Column, f64)], Quality, Domain)>;
+        let (output, current) = (across(out, GROUND), [(Column::Unknown(branch), 1.0)]);
+        let mut terms = Vec::new();
+        if known.gain {
+            terms.push((&output[..], Quality::InverseGain, Domain::Static));
+        }
+        if known.bandwidth {
+            terms.push((&output[..], Quality::InverseBandwidth, Domain::Dynamic));
+        }
+        if known.resistance && known.gain {
+            terms.push((&current[..], Quality::OutputOverGain, Domain::Static));
+        }
+        if known.resistance && known.bandwidth {
+            terms.push((&current[..], Quality::OutputOverBandwidth, Domain::Dynamic));
+        }
+        law = terms;
+        let lifted = self.lifted.contains(&branch);
+        if lifted {
+            self.one(&[(branch, 1.0)], &current);
+        } else {
+            self.stamp(Value::Constant(-1.0), Domain::Static, &[(branch, 1.0)], &across(plus, minus));
+        }
+        for (columns, quality, domain) in law {
+            // Parameters keep their numbers in every variant, whether or not their stamp stands in it.
+            let value = self.parameter(id, quality);
+            if !lifted {
+                self.stamp(Value::Parameter(value), domain, &[(branch, 1.0)], columns);
+            }
+        }
+        if known.input {
+            let c = self.parameter(id, Quality::InputCapacitance);
+            self.admittance([plus, GROUND], Value::Parameter(c), Domain::Dynamic);
+            self.admittance([minus, GROUND], Value::Parameter(c), Domain::Dynamic);
+        }
+        if known.differential {
+            let c = self.parameter(id, Quality::DifferentialCapacitance);
+            self.admittance([plus, minus], Value::Parameter(c), Domain::Dynamic);
+        }
+    }
+}

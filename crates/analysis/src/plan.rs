@@ -1,0 +1,433 @@
+//! What a question needs of the equations: who drives, which part of them matters, in which order it is eliminated.
+//!
+//! A plan hangs on topology and names alone. It is made once and kept while values change.
+
+use std::collections::BTreeSet;
+
+use circuit::{ControlId, GROUND, NodeId, PartId, Point, Quantity, Query, SourceId, StageId};
+use num_complex::Complex64;
+use pencil::{Column, Excitation, Excited, Functional, Pencil, Restricted, Solver, Structure, behind, restrict};
+
+use crate::network::{Network, Piece, Quality, Shape, Variant};
+use crate::soundness::Sound;
+use crate::values::typical;
+
+/// The part of the equations that a question needs, ordered.
+#[derive(Debug)]
+pub struct Local {
+    /// Solves it.
+    pub solver: Solver,
+    /// What drives it.
+    pub excitation: Excitation,
+    /// What is wanted of the solution.
+    pub wanted: Vec<Functional>,
+    /// The parameters in it.
+    pub parameters: Vec<u32>,
+    /// The controls that move them, in the circuit's order.
+    pub controls: Vec<ControlId>,
+    /// The amplifiers whose law stands in it.
+    pub amplifiers: Vec<PartId>,
+    /// The number of all parameters, which is the length of a lane's values.
+    pub count: usize,
+}
+
+/// A plan for a gain: V(B)/V(A).
+#[derive(Debug)]
+pub enum Gain {
+    /// It cannot be had: a clause.
+    Unknown(String),
+    /// A and B are one place.
+    One,
+    /// By this way.
+    Way {
+        /// The equations; wanted are V(A), then V(B).
+        local: Box<Local>,
+        /// Who drives, in words.
+        drive: String,
+        /// The same equations driven by each of several sources, which must give one ratio.
+        others: Vec<(Box<str>, Excitation)>,
+    },
+}
+
+/// A plan for an impedance: a voltage over a current.
+#[derive(Debug)]
+pub enum Impedance {
+    /// It cannot be had: a clause.
+    Unknown(String),
+    /// By this way.
+    Way {
+        /// The equations; wanted is the voltage, then one functional a contribution.
+        local: Box<Local>,
+        /// What the current is made of; empty where 1 A is injected and all of it counts.
+        current: Vec<(f64, Factor)>,
+        /// How it is taken, in words.
+        how: String,
+    },
+}
+
+/// What turns a functional into a current.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Factor {
+    /// It is one.
+    One,
+    /// Divided by this resistance.
+    Over(u32),
+    /// Times s times this capacitance.
+    Times(u32),
+}
+
+/// A plan for any quantity.
+#[derive(Debug)]
+pub enum Plan {
+    /// Gains, phases and corners.
+    Gain(Gain),
+    /// Impedances.
+    Impedance(Impedance),
+}
+
+impl Plan {
+    /// The equations, if there are any.
+    pub fn local(&self) -> Option<&Local> {
+        match self {
+            Plan::Gain(Gain::Way { local, .. }) | Plan::Impedance(Impedance::Way { local, .. }) => Some(local),
+            _ => None,
+        }
+    }
+}
+
+/// Plans a question.
+pub fn plan(network: &Network, sound: &Sound, query: &Query) -> Plan {
+    let planner = Planner { network, sound };
+    match &query.quantity {
+        Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
+            Plan::Gain(planner.gain(a, b, query.from))
+        }
+        Quantity::Impedance(p) => Plan::Impedance(planner.impedance(p)),
+        Quantity::InputImpedance(stage, p) | Quantity::OutputImpedance(stage, p) => Plan::Impedance(planner.port_impedance(*stage, p)),
+    }
+}
+
+struct Planner<'a> {
+    network: &'a Network,
+    sound: &'a Sound,
+}
+
+/// Unknowns of a point's nodes with their sign.
+fn columns(point: &Point) -> Vec<(u32, f64)> {
+    point.terms.iter().filter_map(|(sign, node)| Some((Network::row(*node)?, f64::from(*sign)))).collect()
+}
+
+fn unknowns(points: &[&[(u32, f64)]]) -> Vec<u32> {
+    let set: BTreeSet<u32> = points.iter().flat_map(|p| p.iter().map(|t| t.0)).collect();
+    set.into_iter().collect()
+}
+
+impl Planner<'_> {
+    /// A local system of a part of the equations.
+    fn local(&self, part: &Restricted, excitation: Excitation, wanted: &[Vec<(u32, f64)>], cut: Option<u32>) -> Result<Box<Local>, String> {
+        if let Some(why) = self.sound.blemish(&part.equations) {
+            return Err(why.to_string());
+        }
+        let functional = |terms: &Vec<(u32, f64)>| -> Functional {
+            let terms = terms.iter().filter_map(|(u, c)| {
+                let column = if Some(*u) == cut { Column::Given(part.cut()) } else { Column::Unknown(part.unknown(*u)?) };
+                Some((column, *c))
+            });
+            Functional { terms: terms.collect() }
+        };
+        let used: BTreeSet<u32> = part.pencil.stamps().iter().filter_map(|s| s.value.parameter()).map(|p| p.0).collect();
+        let owners: BTreeSet<PartId> = used.iter().map(|p| self.network.parameters[*p as usize].0).collect();
+        let controls: BTreeSet<ControlId> = owners.iter().filter_map(|p| self.network.pieces[p.at()].control).collect();
+        let amplifiers = self.network.pieces.iter().enumerate().filter(|(_, p)| {
+            matches!(p.shape, Shape::Amplifier { .. }) && p.branch.is_some_and(|b| part.equations.contains(&b))
+        });
+        let solver = Solver::new(part.pencil.clone(), &typical(self.network)).map_err(|_| "the circuit has no unique answer here".to_string())?;
+        Ok(Box::new(Local {
+            solver,
+            excitation,
+            wanted: wanted.iter().map(functional).collect(),
+            parameters: used.into_iter().collect(),
+            controls: controls.into_iter().collect(),
+            amplifiers: amplifiers.map(|(i, _)| PartId(i as u32)).collect(),
+            count: self.network.parameters.len(),
+        }))
+    }
+
+    /// The equations between an excitation of the whole and what is wanted.
+    fn between(&self, pencil: &Pencil, structure: &Structure, excited: &[(u32, f64)], wanted: &[Vec<(u32, f64)>]) -> Result<Box<Local>, String> {
+        let rows: Vec<u32> = excited.iter().map(|e| e.0).collect();
+        let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
+        let part = restrict(pencil, structure, Excited { equations: &rows, givens: &[] }, &unknowns(&refs));
+        self.local(&part, drive_part(&part, excited), wanted, None)
+    }
+
+    /// The equations behind a node whose voltage is given as 1, if it is a cut.
+    fn after(&self, v: u32, excited: &[u32], wanted: &[Vec<(u32, f64)>], not: &[u32]) -> Option<Result<Box<Local>, String>> {
+        let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
+        let part = behind(&self.sound.pencil, &self.sound.structure, v, Excited { equations: excited, givens: &[] }, &unknowns(&refs), &[])?;
+        if part.equations.iter().any(|e| not.contains(e)) {
+            return None;
+        }
+        let mut givens = vec![Complex64::new(0.0, 0.0); part.pencil.givens() as usize];
+        givens[part.cut() as usize] = Complex64::new(1.0, 0.0);
+        let excitation = Excitation { equations: Vec::new(), givens };
+        Some(self.local(&part, excitation, wanted, Some(v)))
+    }
+
+    fn gain(&self, a: &Point, b: &Point, from: Option<SourceId>) -> Gain {
+        if a.terms == b.terms && !a.terms.is_empty() {
+            return Gain::One;
+        }
+        match self.gain_way(a, b, from) {
+            Ok(gain) => gain,
+            Err(why) => Gain::Unknown(why),
+        }
+    }
+
+    fn gain_way(&self, a: &Point, b: &Point, from: Option<SourceId>) -> Result<Gain, String> {
+        if a.terms.is_empty() {
+            return Err("gnd has no voltage to compare with".into());
+        }
+        let (va, vb) = (columns(a), columns(b));
+        let wanted = [va.clone(), vb.clone()];
+        let feeds = &self.network.feeds;
+        let own = a.ends().and_then(|(p, n)| feeds.iter().position(|f| (f.plus, f.minus) == (p, n) || (f.plus, f.minus) == (n, p)));
+        let all: Vec<SourceId> = (0..feeds.len() as u32).map(SourceId).collect();
+        let reaching: Vec<SourceId> = match (own, from) {
+            (Some(own), _) => vec![SourceId(own as u32)],
+            (None, Some(from)) if self.reaches(from, &va) => vec![from],
+            (None, Some(from)) => return Err(format!("{} does not reach {}", feeds[from.at()].name, a.name)),
+            (None, None) => all.into_iter().filter(|s| self.reaches(*s, &va)).collect(),
+        };
+        let drive = match &reaching[..] {
+            [] => format!("an ideal source stands at {}", a.name),
+            [one] => format!("{} drives{}", feeds[one.at()].name, if feeds.len() > 1 { ", the other sources are quiet" } else { "" }),
+            many => format!("whichever of {} drives", names(many.iter().map(|s| &*feeds[s.at()].name))),
+        };
+        let rows: Vec<u32> = reaching.iter().flat_map(|s| self.network.excitation(*s)).map(|e| e.0).collect();
+        if !reaching.is_empty() && !self.connected(&rows, &va, &vb) {
+            return Err(format!("nothing leads from {} to {}", a.name, b.name));
+        }
+        // Where all that reaches B passes A, the ratio is a matter of what lies between: neither what stands in front of A
+        // nor how strong it drives matters, and neither can its rounding or its underflow.
+        if let [(v, 1.0)] = va[..] {
+            let law: &[u32] = if reaching.is_empty() { &[v] } else { &[] };
+            if reaching.is_empty() {
+                self.free(a)?;
+            }
+            if let Some(local) = self.after(v, &rows, &wanted, law) {
+                return Ok(Gain::Way { local: local?, drive, others: Vec::new() });
+            }
+        }
+        match &reaching[..] {
+            [] => self.floating(a, b, wanted, drive),
+            [one] => {
+                let local = self.between(&self.sound.pencil, &self.sound.structure, &self.network.excitation(*one), &wanted)?;
+                Ok(Gain::Way { local, drive, others: Vec::new() })
+            }
+            many => {
+                let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
+                let part = restrict(&self.sound.pencil, &self.sound.structure, Excited { equations: &rows, givens: &[] }, &unknowns(&refs));
+                let each = many.iter().map(|s| (feeds[s.at()].name.clone(), drive_part(&part, &self.network.excitation(*s))));
+                let others: Vec<_> = each.collect();
+                let local = self.local(&part, others[0].1.clone(), &wanted, None)?;
+                Ok(Gain::Way { local, drive, others })
+            }
+        }
+    }
+
+    /// Whether a source has a structural way to any of these unknowns.
+    fn reaches(&self, source: SourceId, to: &[(u32, f64)]) -> bool {
+        let rows: Vec<u32> = self.network.excitation(source).iter().map(|e| e.0).collect();
+        let reached = self.sound.structure.influenced_by(Excited { equations: &rows, givens: &[] });
+        to.iter().any(|(u, _)| reached[*u as usize])
+    }
+
+    /// Whether what drives A also reaches B.
+    fn connected(&self, rows: &[u32], _a: &[(u32, f64)], b: &[(u32, f64)]) -> bool {
+        let reached = self.sound.structure.influenced_by(Excited { equations: rows, givens: &[] });
+        b.iter().any(|(u, _)| reached[*u as usize])
+    }
+
+    /// A may be driven by a source of the reading's own only where nothing holds it.
+    fn free(&self, a: &Point) -> Result<(), String> {
+        for (_, node) in &a.terms {
+            if let Some(holder) = self.holder(*node) {
+                return Err(format!("{} is held by {holder}, and no source reaches it", a.name));
+            }
+        }
+        Ok(())
+    }
+
+    /// What holds a node's voltage.
+    fn holder(&self, node: NodeId) -> Option<&str> {
+        if node == GROUND {
+            return Some("gnd");
+        }
+        let rail = self.network.rails.iter().find(|r| r.plus == node).map(|_| "its supply");
+        rail.or_else(|| self.network.pieces.iter().find(|p| matches!(p.shape, Shape::Amplifier { out, .. } if out == node)).map(|p| &*p.name))
+    }
+
+    fn floating(&self, a: &Point, b: &Point, wanted: [Vec<(u32, f64)>; 2], drive: String) -> Result<Gain, String> {
+        self.free(a)?;
+        let ends = a.ends().ok_or_else(|| format!("{} is a sum, which no single source can drive: name one with `from`", a.name))?;
+        let (pencil, structure) = self.variant(Variant { source: Some(ends), ..Variant::default() }, &a.name)?;
+        let branch = pencil.unknowns() - 1;
+        let reached = structure.influenced_by(Excited { equations: &[branch], givens: &[] });
+        if !wanted[1].iter().any(|(u, _)| reached[*u as usize]) {
+            return Err(format!("nothing leads from {} to {}", a.name, b.name));
+        }
+        let local = self.between(&pencil, &structure, &[(branch, 1.0)], &wanted)?;
+        Ok(Gain::Way { local, drive, others: Vec::new() })
+    }
+
+    fn variant(&self, mut variant: Variant, at: &str) -> Result<(Pencil, Structure), String> {
+        variant.replaced = self.sound.replaced.clone();
+        let pencil = self.network.variant(&variant);
+        let unique = pencil::generic_rank(&pencil, pencil::At::AnyFrequency, &[]).is_ok();
+        match Structure::of(&pencil) {
+            Ok(structure) if unique => Ok((pencil, structure)),
+            _ => Err(format!("with what drives {at} taken off, nothing sets its voltage")),
+        }
+    }
+
+    /// 1 A into a node or through a pair; a source that stands there is taken off.
+    fn impedance(&self, point: &Point) -> Impedance {
+        let Some((p, n)) = point.ends() else { return Impedance::Unknown(format!("{} is a sum: an impedance is of a node or a pair", point.name)) };
+        let feeds = self.network.feeds.iter().filter(|f| (f.plus, f.minus) == (p, n) || (f.plus, f.minus) == (n, p));
+        let lifted: Vec<u32> = feeds.filter_map(|f| f.branch).collect();
+        let how = if lifted.is_empty() { format!("1 A into {}, every source quiet", point.name) } else { format!("1 A into {}, its own source taken off, every other source quiet", point.name) };
+        let made = (|| {
+            let wanted = [columns(point)];
+            let excited = Network::injection(p, n);
+            if lifted.is_empty() {
+                return self.between(&self.sound.pencil, &self.sound.structure, &excited, &wanted);
+            }
+            let (pencil, structure) = self.variant(Variant { lifted, ..Variant::default() }, &point.name)?;
+            self.between(&pencil, &structure, &excited, &wanted)
+        })();
+        match made {
+            Ok(local) => Impedance::Way { local, current: Vec::new(), how },
+            Err(why) => Impedance::Unknown(why),
+        }
+    }
+
+    /// A port's voltage over the current into the stage's own part ends.
+    fn port_impedance(&self, stage: StageId, point: &Point) -> Impedance {
+        let Some((p, n)) = point.ends() else { return Impedance::Unknown(format!("{} is a sum: a port is a node or a pair", point.name)) };
+        let own = self.own_current(stage, p, n);
+        if own.is_empty() {
+            return Impedance::Unknown(format!("no part of this stage takes a current at {}", point.name));
+        }
+        let mut wanted = vec![columns(point)];
+        wanted.extend(own.iter().map(|o| o.2.clone()));
+        let current: Vec<(f64, Factor)> = own.iter().map(|o| (o.0, o.1)).collect();
+        let lifted = self.neighbours(stage, p, n);
+        let how = format!("a current into {}, over what flows into the stage's own part ends", point.name);
+        let made = (|| {
+            if let (Some(v), GROUND) = (Network::row(p), n) {
+                let mut not = lifted.clone();
+                not.push(v);
+                if let Some(local) = self.after(v, &[], &wanted, &not) {
+                    return local;
+                }
+            }
+            let excited = Network::injection(p, n);
+            if lifted.is_empty() {
+                return self.between(&self.sound.pencil, &self.sound.structure, &excited, &wanted);
+            }
+            let (pencil, structure) = self.variant(Variant { lifted, ..Variant::default() }, &point.name)?;
+            self.between(&pencil, &structure, &excited, &wanted)
+        })();
+        match made {
+            Ok(local) => Impedance::Way { local, current, how },
+            Err(why) => Impedance::Unknown(why),
+        }
+    }
+
+    /// Branches outside the stage that hold one of these nodes.
+    fn neighbours(&self, stage: StageId, p: NodeId, n: NodeId) -> Vec<u32> {
+        let at = |node: NodeId| node != GROUND && (node == p || node == n);
+        let amplifiers = self.network.pieces.iter().filter(|x| x.stage != stage && matches!(x.shape, Shape::Amplifier { out, .. } if at(out)));
+        let held = self.network.feeds.iter().chain(&self.network.rails).filter(|f| at(f.plus) || at(f.minus));
+        amplifiers.filter_map(|x| x.branch).chain(held.filter_map(|f| f.branch)).collect()
+    }
+
+    /// The current into the stage's own part ends at `p` (for a pair: half the difference of both legs'), as weights, factors
+    /// and functionals.
+    fn own_current(&self, stage: StageId, p: NodeId, n: NodeId) -> Vec<(f64, Factor, Vec<(u32, f64)>)> {
+        let half = if n == GROUND || p == GROUND { 1.0 } else { 0.5 };
+        let weight = |node: NodeId| match node {
+            GROUND => 0.0,
+            x if x == p => half,
+            x if x == n => -half,
+            _ => 0.0,
+        };
+        let mut found = Vec::new();
+        for (i, x) in self.network.pieces.iter().enumerate().filter(|(_, x)| x.stage == stage) {
+            self.contributions(PartId(i as u32), x, &mut |[a, b], factor, functional| {
+                let w = weight(a) - weight(b);
+                if w != 0.0 {
+                    found.push((w, factor, functional));
+                }
+            });
+        }
+        found
+    }
+
+    /// Every current of a part from its end `a` to its end `b`, as a factor and a functional.
+    fn contributions(&self, id: PartId, x: &Piece, say: &mut impl FnMut([NodeId; 2], Factor, Vec<(u32, f64)>)) {
+        let parameter = |q: Quality| self.network.parameters.iter().position(|p| *p == (id, q)).map(|p| p as u32);
+        let branch = x.branch.unwrap_or(u32::MAX);
+        match &x.shape {
+            Shape::Absent => {}
+            Shape::Resistor([a, b]) => {
+                if let Some(r) = parameter(Quality::Resistance) {
+                    say([*a, *b], Factor::Over(r), Network::injection(*a, *b));
+                }
+            }
+            Shape::Capacitor([a, b]) => {
+                if let Some(c) = parameter(Quality::Capacitance) {
+                    say([*a, *b], Factor::Times(c), Network::injection(*a, *b));
+                }
+            }
+            Shape::Link(ends) | Shape::Inductor(ends) => say(*ends, Factor::One, vec![(branch, 1.0)]),
+            Shape::Variable { ccw, wiper, cw } => {
+                for (k, end) in [ccw, cw].into_iter().flatten().enumerate() {
+                    say([*end, *wiper], Factor::One, vec![(branch + k as u32, 1.0)]);
+                }
+            }
+            Shape::Switch(contacts) => {
+                for (k, (_, ends)) in contacts.iter().enumerate() {
+                    say(*ends, Factor::One, vec![(branch + k as u32, 1.0)]);
+                }
+            }
+            Shape::Amplifier { plus, minus, out, .. } => {
+                say([GROUND, *out], Factor::One, vec![(branch, 1.0)]);
+                if let Some(c) = parameter(Quality::InputCapacitance) {
+                    for input in [plus, minus] {
+                        say([*input, GROUND], Factor::Times(c), Network::injection(*input, GROUND));
+                    }
+                }
+                if let Some(c) = parameter(Quality::DifferentialCapacitance) {
+                    say([*plus, *minus], Factor::Times(c), Network::injection(*plus, *minus));
+                }
+            }
+        }
+    }
+}
+
+/// An excitation of the whole in the numbers of a part.
+fn drive_part(part: &Restricted, excited: &[(u32, f64)]) -> Excitation {
+    let equations = excited.iter().filter_map(|(row, c)| Some((part.equation(*row)?, Complex64::new(*c, 0.0))));
+    Excitation { equations: equations.collect(), givens: vec![Complex64::new(0.0, 0.0); part.pencil.givens() as usize] }
+}
+
+fn names<'a>(all: impl Iterator<Item = &'a str>) -> String {
+    let all: Vec<&str> = all.collect();
+    match &all[..] {
+        [] => String::new(),
+        [one] => (*one).into(),
+        [head @ .., last] => format!("{} and {last}", head.join(", ")),
+    }
+}

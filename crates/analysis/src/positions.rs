@@ -1,0 +1,129 @@
+//! The positions of the controls at which a reading is examined.
+
+use circuit::{Circuit, Control, ControlId, ControlKind, Position, Setting, When};
+
+/// Beyond this many combinations (3⁷) only the ends are tried.
+pub const MOST: usize = 2187;
+
+/// The controls of a circuit with their named settings: what a hand can do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hands {
+    /// By [`ControlId`].
+    pub controls: Vec<Control>,
+    /// By name.
+    pub settings: Vec<Setting>,
+}
+
+/// A position of all controls, with its name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stand {
+    /// `low`, or `VR1 0 %, SW1 2`; empty at rest.
+    pub name: Box<str>,
+    /// By [`ControlId`].
+    pub positions: Vec<Position>,
+}
+
+impl Hands {
+    /// Those of a circuit.
+    pub fn of(circuit: &Circuit) -> Hands {
+        Hands { controls: circuit.controls.clone(), settings: circuit.settings.clone() }
+    }
+
+    /// Every control at rest.
+    pub fn rest(&self) -> Stand {
+        Stand { name: "".into(), positions: self.controls.iter().map(|c| c.rest).collect() }
+    }
+
+    /// Some controls set, the others at rest.
+    pub fn when(&self, when: &When) -> Stand {
+        self.set(&when.name, &when.positions)
+    }
+
+    fn set(&self, name: &str, set: &[(ControlId, Position)]) -> Stand {
+        let mut stand = self.rest();
+        stand.name = name.into();
+        for (control, position) in set {
+            stand.positions[control.at()] = *position;
+        }
+        stand
+    }
+
+    /// All positions at which a reading that hangs on these controls is examined: every named setting, and every
+    /// combination of 0 %, electrical half and 100 % (of a switch, every position). Positions that differ only in controls
+    /// that do not matter count once, under the first name.
+    pub fn examined(&self, on: &[ControlId]) -> Vec<Stand> {
+        let mut all = Vec::new();
+        let mut add = |stand: Stand| {
+            let same = |a: &Stand| on.iter().all(|c| a.positions[c.at()] == stand.positions[c.at()]);
+            if !all.iter().any(same) {
+                all.push(stand);
+            }
+        };
+        for s in &self.settings {
+            add(self.set(&s.name, &s.positions));
+        }
+        let choices: Vec<Vec<Position>> = on.iter().map(|c| self.choices(*c)).collect();
+        let count = choices.iter().try_fold(1usize, |n, c| n.checked_mul(c.len()).filter(|n| *n <= MOST));
+        match count {
+            Some(_) => self.combinations(on, &choices, &mut add),
+            None => {
+                let ends: Vec<Vec<Position>> = choices.iter().map(|c| vec![c[0], c[c.len() - 1]]).collect();
+                if 2usize.checked_pow(on.len() as u32).is_some_and(|n| n <= MOST) {
+                    self.combinations(on, &ends, &mut add);
+                } else {
+                    for k in 0..2 {
+                        let set: Vec<_> = on.iter().zip(&ends).map(|(c, e)| (*c, e[k])).collect();
+                        add(self.named(&set));
+                    }
+                }
+                for (control, choices) in on.iter().zip(&choices) {
+                    for position in choices {
+                        add(self.named(&[(*control, *position)]));
+                    }
+                }
+            }
+        }
+        if all.is_empty() {
+            all.push(self.rest());
+        }
+        all
+    }
+
+    fn combinations(&self, on: &[ControlId], choices: &[Vec<Position>], add: &mut impl FnMut(Stand)) {
+        let count: usize = choices.iter().map(Vec::len).product();
+        for mut k in 0..count {
+            // The first control moves fastest, so that the list runs in its order.
+            let set: Vec<_> = on
+                .iter()
+                .zip(choices)
+                .map(|(control, c)| {
+                    let position = c[k % c.len()];
+                    k /= c.len();
+                    (*control, position)
+                })
+                .collect();
+            add(self.named(&set));
+        }
+    }
+
+    fn named(&self, set: &[(ControlId, Position)]) -> Stand {
+        let name: Vec<String> = set.iter().map(|(c, p)| format!("{} {}", self.controls[c.at()].name, self.say(*c, *p))).collect();
+        self.set(&name.join(", "), set)
+    }
+
+    /// A position in words: `30 %`, `closed`, `3`.
+    pub fn say(&self, control: ControlId, position: Position) -> String {
+        match (&self.controls[control.at()].kind, position) {
+            (ControlKind::Steps { plain: true, .. }, Position::Step(0)) => "open".into(),
+            (ControlKind::Steps { plain: true, .. }, Position::Step(_)) => "closed".into(),
+            (_, position) => position.to_string(),
+        }
+    }
+
+    fn choices(&self, control: ControlId) -> Vec<Position> {
+        match &self.controls[control.at()].kind {
+            ControlKind::Travel(taper) => vec![Position::Travel(0.0), Position::Travel(taper.electrical_half()), Position::Travel(1.0)],
+            ControlKind::Steps { positions, .. } => positions.iter().map(|p| Position::Step(*p)).collect(),
+        }
+    }
+}

@@ -1,0 +1,116 @@
+//! The one type that everything visible is made of.
+
+use num_complex::Complex64;
+use quantity::Unit;
+
+/// A question's answer: value, unit, what it belongs to, how sure it is, and its working.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// The question in the notation's words.
+    pub phrase: Box<str>,
+    /// What kind of quantity it is, for printing.
+    pub kind: Kind,
+    /// At rest, or at the position that was asked for.
+    pub value: Value,
+    /// In SI units without prefix.
+    pub unit: Unit,
+    /// The position that was asked for, if one was.
+    pub setting: Option<Box<str>>,
+    /// Where it is taken.
+    pub place: Place,
+    /// How sure it is.
+    pub status: Status,
+    /// Over the positions examined, where a control moves it; of a gain over a band, over the band.
+    pub range: Option<Range>,
+    /// How it was had, line by line, as a careful person would write it.
+    pub working: Vec<String>,
+}
+
+/// The kinds of quantity, as far as printing tells them apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Kind {
+    /// A voltage over a voltage.
+    Gain,
+    /// An angle.
+    Phase,
+    /// The lower end of an interval of frequency.
+    LowCorner,
+    /// The upper end.
+    HighCorner,
+    /// A voltage over a current.
+    Impedance,
+}
+
+/// A value.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Value {
+    /// There is none: see the status, or the range.
+    None,
+    /// A real number.
+    Real(f64),
+    /// A complex number.
+    Complex(Complex64),
+    /// No corner: the response never leaves its interval on that side.
+    Never,
+}
+
+/// Where a reading is taken.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Place {
+    /// At one frequency, in hertz.
+    At(f64),
+    /// Over a band, in hertz.
+    Over(f64, f64),
+    /// Against the response at this frequency.
+    Against(f64),
+}
+
+/// How sure a reading is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Status {
+    /// It follows from the text.
+    Exact,
+    /// It rests on a typical figure of these data sheets.
+    Typical(Vec<Box<str>>),
+    /// It is not known: a clause that says what is missing.
+    Unknown(String),
+}
+
+/// The least and the greatest that was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Range {
+    /// The ends, as printed: of a gain its magnitude; in a control's own order where one control moves it.
+    pub ends: [End; 2],
+    /// The controls that were moved.
+    pub controls: Vec<Box<str>>,
+    /// How many positions were examined.
+    pub examined: usize,
+}
+
+/// An end of a range.
+#[derive(Clone, Debug, PartialEq)]
+pub struct End {
+    /// Magnitude of a gain, or the value; `None` where it is not known or there is no corner.
+    pub value: Option<f64>,
+    /// The position at which it was found.
+    pub position: Box<str>,
+}
+
+impl Reading {
+    /// The clause that says what is missing, if it is not known.
+    pub fn unknown(&self) -> Option<&str> {
+        match &self.status {
+            Status::Unknown(why) => Some(why),
+            _ => None,
+        }
+    }
+
+    /// The value's magnitude: of a gain |G|, of an impedance |Z|.
+    pub fn magnitude(&self) -> Option<f64> {
+        match self.value {
+            Value::Real(x) => Some(x),
+            Value::Complex(z) => Some(z.norm()),
+            Value::None | Value::Never => None,
+        }
+    }
+}

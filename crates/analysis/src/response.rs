@@ -1,0 +1,162 @@
+//! Numbers of a plan: at frequencies, at positions of the controls.
+
+use std::f64::consts::TAU;
+
+use circuit::{Circuit, Position};
+use num_complex::Complex64;
+use pencil::{Excitation, Functional, Lane};
+
+use crate::network::{Network, Quality};
+use crate::plan::{Factor, Local};
+use crate::positions::{Hands, Stand};
+use crate::values::{Number, number};
+
+/// What a plan needs of the circuit's numbers, and no more: while these are equal, so is every reading of the plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Inputs {
+    /// The parameters of the plan's equations: index, number, and what it is.
+    pub numbers: Vec<(u32, Number, Quality)>,
+    /// What a hand can do.
+    pub hands: Hands,
+    /// Where a reading without `at` is taken, in hertz.
+    pub reference: f64,
+    /// In hertz.
+    pub band: (f64, f64),
+    /// The names of the types of the amplifiers in the equations, and those that lack a gain-bandwidth product.
+    pub types: Vec<(Box<str>, bool)>,
+    /// Why an amplifier in the equations is not known.
+    pub unknown: Option<Box<str>>,
+}
+
+impl Inputs {
+    /// What a plan needs of a circuit.
+    pub fn of(local: Option<&Local>, network: &Network, circuit: &Circuit) -> Inputs {
+        let mut inputs =
+            Inputs { numbers: Vec::new(), hands: Hands::of(circuit), reference: circuit.reference, band: circuit.band, types: Vec::new(), unknown: None };
+        let Some(local) = local else { return inputs };
+        for &p in &local.parameters {
+            let (part, quality) = network.parameters[p as usize];
+            inputs.numbers.push((p, number(&circuit.parts[part.at()], quality), quality));
+        }
+        for id in &local.amplifiers {
+            let circuit::PartKind::Amplifier { sheet, .. } = &circuit.parts[id.at()].kind else { continue };
+            if let Some(why) = &sheet.unknown {
+                inputs.unknown.get_or_insert(why.clone());
+            }
+            let lacks = !sheet.ideal && sheet.gain_bandwidth.nominal().is_none();
+            if !sheet.ideal && !inputs.types.iter().any(|t| t.0 == sheet.name) {
+                inputs.types.push((sheet.name.clone(), lacks));
+            }
+        }
+        inputs
+    }
+
+    /// Why the equations have a number that is not known.
+    pub fn missing(&self) -> Option<&str> {
+        let number = self.numbers.iter().find_map(|(_, n, _)| match n {
+            Number::Unknown(why) => Some(&**why),
+            _ => None,
+        });
+        number.or(self.unknown.as_deref())
+    }
+
+    /// The same with every amplifier taken as ideal.
+    pub fn ideal(&self) -> Inputs {
+        let mut inputs = self.clone();
+        for (_, n, q) in &mut inputs.numbers {
+            use Quality::*;
+            if matches!(q, InverseGain | InverseBandwidth | OutputOverGain | OutputOverBandwidth | InputCapacitance | DifferentialCapacitance) {
+                *n = Number::Fixed(0.0);
+            }
+        }
+        inputs
+    }
+}
+
+/// A plan's equations with numbers.
+pub struct Response<'a> {
+    local: &'a Local,
+    inputs: &'a Inputs,
+}
+
+/// The values of all parameters at one position.
+pub struct Values(Vec<f64>);
+
+impl<'a> Response<'a> {
+    /// The equations of a plan with these numbers.
+    pub fn new(local: &'a Local, inputs: &'a Inputs) -> Self {
+        Response { local, inputs }
+    }
+
+    /// The values at a position.
+    pub fn values(&self, stand: &Stand) -> Values {
+        self.values_at(&stand.positions)
+    }
+
+    fn values_at(&self, positions: &[Position]) -> Values {
+        // What the equations do not hold is never looked at.
+        let mut values = vec![1.0; self.local.count];
+        for (p, n, _) in &self.inputs.numbers {
+            values[*p as usize] = n.at(positions);
+        }
+        Values(values)
+    }
+
+    /// The wanted functionals at each frequency (in hertz), one row a frequency; a row that could not be had says why.
+    pub fn at(&self, values: &Values, hertz: &[f64]) -> Vec<Result<Vec<Complex64>, String>> {
+        self.driven(values, hertz, &self.local.excitation, &self.local.wanted)
+    }
+
+    /// The same for another excitation.
+    pub fn driven(&self, values: &Values, hertz: &[f64], excitation: &Excitation, wanted: &[Functional]) -> Vec<Result<Vec<Complex64>, String>> {
+        if wanted.is_empty() || hertz.is_empty() {
+            return vec![Ok(Vec::new()); hertz.len()];
+        }
+        let lanes: Vec<Lane> = hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: &values.0 }).collect();
+        let all = self.local.solver.solve(&lanes, excitation, wanted);
+        all.chunks(wanted.len()).map(|row| row.iter().map(|x| x.clone().map_err(|why| why.to_string())).collect()).collect()
+    }
+
+    /// V(B)/V(A) at each frequency, of a gain's plan.
+    pub fn gains(&self, values: &Values, hertz: &[f64]) -> Vec<Result<Complex64, String>> {
+        self.at(values, hertz).into_iter().map(|row| row.and_then(|r| ratio(r[1], r[0]))).collect()
+    }
+
+    /// The impedance at each frequency, of an impedance's plan.
+    pub fn impedances(&self, values: &Values, hertz: &[f64], current: &[(f64, Factor)]) -> Vec<Result<Complex64, String>> {
+        let rows = self.at(values, hertz);
+        rows.into_iter()
+            .zip(hertz)
+            .map(|(row, f)| {
+                let row = row?;
+                if current.is_empty() {
+                    return Ok(row[0]);
+                }
+                let s = Complex64::new(0.0, TAU * f);
+                let total: Complex64 = current
+                    .iter()
+                    .zip(&row[1..])
+                    .map(|((w, factor), x)| match *factor {
+                        Factor::One => *x * *w,
+                        Factor::Over(p) => *x * *w / values.0[p as usize],
+                        Factor::Times(p) => *x * *w * s * values.0[p as usize],
+                    })
+                    .sum();
+                if total == Complex64::new(0.0, 0.0) {
+                    return Err("no current flows: the impedance is not bounded".into());
+                }
+                Ok(row[0] / total)
+            })
+            .collect()
+    }
+}
+
+fn ratio(b: Complex64, a: Complex64) -> Result<Complex64, String> {
+    if a == Complex64::new(0.0, 0.0) {
+        return Err("no voltage arrives there to compare with".into());
+    }
+    // Both may be small far out of band; their exponents cancel before they multiply.
+    let scale = a.re.abs().max(a.im.abs());
+    let g = (b / scale) / (a / scale);
+    if g.re.is_finite() && g.im.is_finite() { Ok(g) } else { Err("the ratio is beyond the range of numbers".into()) }
+}

@@ -1,0 +1,378 @@
+//! Does the circuit have one answer, whatever its values? If not: what is undetermined, which parts fight, and how the rest
+//! of the circuit can still be known.
+
+use circuit::{GROUND, NodeId, PartId};
+use pencil::{At, Deficiency, Pencil, Structure, generic_rank};
+
+use crate::network::{Network, Shape, Variant};
+
+/// A fault of the circuit as a drawing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Flaw {
+    /// A stable name.
+    pub id: &'static str,
+    /// It keeps readings from being known; otherwise it concerns DC only.
+    pub grave: bool,
+    /// What to say, whole sentences.
+    pub message: String,
+    /// The same as a clause behind "unknown: ".
+    pub clause: String,
+    /// The part at whose place it is said.
+    pub part: Option<PartId>,
+    /// The node at whose place it is said, where no part is.
+    pub node: Option<NodeId>,
+    /// All names in it.
+    pub names: Vec<String>,
+}
+
+/// A network with its structure, mended where it has no unique answer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sound {
+    /// The equations, mended.
+    pub pencil: Pencil,
+    /// Their structure.
+    pub structure: Structure,
+    /// Mended equations with the flaw that each stands for.
+    pub mended: Vec<(u32, usize)>,
+    /// What was found.
+    pub flaws: Vec<Flaw>,
+    /// The equations that were replaced, for variants.
+    pub replaced: Vec<(u32, u32)>,
+}
+
+impl Sound {
+    /// Checks a network. `None` where it cannot be mended, which no circuit is known to reach.
+    pub fn of(network: &Network) -> Option<Sound> {
+        let mut flaws = islands(network);
+        let mut variant = Variant::default();
+        let mut mended = Vec::new();
+        let mut pencil = network.pencil.clone();
+        for _ in 0..64 {
+            let Err(deficiency) = generic_rank(&pencil, At::AnyFrequency, &[]) else {
+                let structure = Structure::of(&pencil).ok()?;
+                flaws.extend(at_rest(network, &pencil, &flaws));
+                return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced });
+            };
+            let (rows, columns) = (deficiency.dependent.first()?, deficiency.undetermined.first()?);
+            let (row, column) = (choose(network, rows), choose_unknown(network, columns));
+            let flaw = match flaws.iter().position(|f| explains(f, columns)) {
+                Some(known) => known,
+                None => {
+                    flaws.push(name(network, rows, columns));
+                    flaws.len() - 1
+                }
+            };
+            mended.push((row, flaw));
+            variant.replaced.push((row, column));
+            pencil = network.variant(&variant);
+        }
+        None
+    }
+
+    /// Why a part of the equations is not to be shown, if it holds a mended equation.
+    pub fn blemish(&self, equations: &[u32]) -> Option<&str> {
+        self.mended.iter().find(|(row, _)| equations.contains(row)).map(|(_, flaw)| &*self.flaws[*flaw].clause)
+    }
+}
+
+fn nodes_of(network: &Network, unknowns: &[u32]) -> Vec<NodeId> {
+    let count = network.nodes.len() as u32 - 1;
+    unknowns.iter().filter(|u| **u < count).map(|u| NodeId(u + 1)).collect()
+}
+
+/// Whether a flaw that is known already speaks of these unknowns.
+fn explains(flaw: &Flaw, unknowns: &[u32]) -> bool {
+    flaw.grave && flaw.node.and_then(Network::row).is_some_and(|r| unknowns.contains(&r))
+}
+
+/// Of dependent equations the one to give up: a branch's own law rather than a node's current law, the latest first.
+fn choose(network: &Network, rows: &[u32]) -> u32 {
+    let nodes = network.nodes.len() as u32 - 1;
+    rows.iter().copied().filter(|r| *r >= nodes).max().or(rows.first().copied()).unwrap_or(0)
+}
+
+/// Of undetermined unknowns the one to hold: a node's voltage rather than a current.
+fn choose_unknown(network: &Network, columns: &[u32]) -> u32 {
+    let nodes = network.nodes.len() as u32 - 1;
+    columns.iter().copied().find(|c| *c < nodes).or(columns.first().copied()).unwrap_or(0)
+}
+
+/// The parts and sources whose branch is among these.
+fn branches<'a>(network: &'a Network, rows: &[u32]) -> Vec<(&'a str, Option<PartId>)> {
+    let parts = network.pieces.iter().enumerate().filter_map(|(i, p)| {
+        let first = p.branch?;
+        let count = match &p.shape {
+            Shape::Variable { ccw, cw, .. } => u32::from(ccw.is_some()) + u32::from(cw.is_some()),
+            Shape::Switch(contacts) => contacts.len() as u32,
+            _ => 1,
+        };
+        rows.iter().any(|r| (first..first + count).contains(r)).then_some((&*p.name, Some(PartId(i as u32))))
+    });
+    let held = network.feeds.iter().chain(&network.rails).filter(|f| f.branch.is_some_and(|b| rows.contains(&b)));
+    parts.chain(held.map(|f| (&*f.name, None))).collect()
+}
+
+/// Names what cannot be determined, from the supports of the null vectors.
+fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
+    let nodes = nodes_of(network, columns);
+    let fighting = branches(network, rows);
+    let amplifiers: Vec<(&str, PartId)> = fighting
+        .iter()
+        .filter_map(|(n, p)| p.filter(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })).map(|p| (*n, p)))
+        .collect();
+    let node_names: Vec<&str> = nodes.iter().map(|n| &*network.nodes[n.at()]).collect();
+    // Branches whose currents are free against each other hold one loop or one node twice.
+    if nodes.is_empty() {
+        let loops = branches(network, columns);
+        let names: Vec<String> = loops.iter().map(|l| l.0.to_string()).collect();
+        let part = loops.iter().find_map(|l| l.1).or(fighting.iter().find_map(|l| l.1));
+        let outputs = loops.iter().filter(|(_, p)| p.is_some_and(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. }))).count();
+        let said = and(&names);
+        let (id, message) = if outputs >= 2 {
+            ("outputs-tied", format!("{said} drive the same node: neither decides its voltage. A resistor in each output would let them share it."))
+        } else {
+            ("held-twice", format!("{said} hold the same voltage and nothing tells how they share the current: take one away, or put a resistance between them."))
+        };
+        return Flaw { id, grave: true, clause: format!("{said} hold the same node"), message, part, node: None, names };
+    }
+    if let Some((amplifier, id)) = amplifiers.first() {
+        let Shape::Amplifier { plus, minus, out, .. } = network.pieces[id.at()].shape else { unreachable!("filtered above") };
+        let mut names = vec![amplifier.to_string(), network.nodes[out.at()].to_string()];
+        let open = [plus, minus].into_iter().find(|n| alone(network, *n));
+        let (fault, message, clause) = match open {
+            Some(n) => {
+                let node = &network.nodes[n.at()];
+                let sign = if n == plus { "+" } else { "-" };
+                names.push(node.to_string());
+                (
+                    "open-input",
+                    format!("{amplifier}'s {sign} input stands at {node}, where nothing else does: its voltage is not determined. Connect {node}."),
+                    format!("{amplifier}'s {sign} input is open"),
+                )
+            }
+            None => (
+                "no-feedback",
+                format!("{amplifier} has no feedback: nothing leads from {} back to its inputs, so its output is not determined. A path from {} to the - input would close the loop.", network.nodes[out.at()], network.nodes[out.at()]),
+                format!("{amplifier} has no feedback"),
+            ),
+        };
+        return Flaw { id: fault, grave: true, message, clause, part: Some(*id), node: None, names };
+    }
+    let names: Vec<String> = node_names.iter().map(|n| n.to_string()).collect();
+    let said = and(&names[..names.len().min(4)]);
+    let verb = if names.len() == 1 { "is" } else { "are" };
+    Flaw {
+        id: "undetermined",
+        grave: true,
+        message: format!("the voltage of {said} {verb} not determined: nothing ties it to gnd or to a source"),
+        clause: format!("{said} {verb} not determined"),
+        part: fighting.iter().find_map(|f| f.1),
+        node: nodes.first().copied(),
+        names,
+    }
+}
+
+/// `a`, `a and b`, `a, b and c`
+fn and(names: &[String]) -> String {
+    match names {
+        [] => "something".into(),
+        [one] => one.clone(),
+        [head @ .., last] => format!("{} and {last}", head.join(", ")),
+    }
+}
+
+/// Whether only amplifier inputs stand at a node.
+fn alone(network: &Network, node: NodeId) -> bool {
+    node != GROUND
+        && !network.feeds.iter().chain(&network.rails).any(|f| f.plus == node || f.minus == node)
+        && network.pieces.iter().all(|p| match &p.shape {
+            Shape::Amplifier { out, .. } => *out != node,
+            other => !ends(other).contains(&node),
+        })
+}
+
+/// The nodes that a part ties together, one way or the other.
+fn ends(shape: &Shape) -> Vec<NodeId> {
+    match shape {
+        Shape::Resistor(e) | Shape::Link(e) | Shape::Capacitor(e) | Shape::Inductor(e) => e.to_vec(),
+        Shape::Variable { ccw, wiper, cw } => [*ccw, Some(*wiper), *cw].into_iter().flatten().collect(),
+        Shape::Switch(contacts) => contacts.iter().flat_map(|c| c.1).collect(),
+        Shape::Amplifier { out, .. } => vec![GROUND, *out],
+        Shape::Absent => vec![],
+    }
+}
+
+/// Nodes that hang together, by the parts that tie them.
+struct Ties(Vec<u32>);
+
+impl Ties {
+    fn of(network: &Network, counts: impl Fn(&Shape) -> bool) -> Ties {
+        let mut ties = Ties((0..network.nodes.len() as u32).collect());
+        for p in &network.pieces {
+            if counts(&p.shape) {
+                let ends = ends(&p.shape);
+                for pair in ends.windows(2) {
+                    ties.tie(pair[0], pair[1]);
+                }
+            }
+        }
+        for f in network.feeds.iter().chain(&network.rails) {
+            if f.branch.is_some() {
+                ties.tie(f.plus, f.minus);
+            }
+        }
+        ties
+    }
+    fn root(&mut self, n: NodeId) -> u32 {
+        let mut at = n.0;
+        while self.0[at as usize] != at {
+            let up = self.0[self.0[at as usize] as usize];
+            self.0[at as usize] = up;
+            at = up;
+        }
+        at
+    }
+    fn tie(&mut self, a: NodeId, b: NodeId) {
+        let (a, b) = (self.root(a), self.root(b));
+        // The lesser number leads, so that gnd leads its own.
+        self.0[a.max(b) as usize] = a.min(b);
+    }
+    /// Groups that do not hang together with `gnd`.
+    fn groups(mut self) -> Vec<Vec<NodeId>> {
+        let mut groups: std::collections::BTreeMap<u32, Vec<NodeId>> = Default::default();
+        for n in 1..self.0.len() as u32 {
+            let root = self.root(NodeId(n));
+            if root != 0 {
+                groups.entry(root).or_default().push(NodeId(n));
+            }
+        }
+        groups.into_values().collect()
+    }
+}
+
+/// Groups of nodes that nothing ties to `gnd` at any frequency.
+fn islands(network: &Network) -> Vec<Flaw> {
+    let used = |n: NodeId| network.pieces.iter().any(|p| ends(&p.shape).contains(&n));
+    Ties::of(network, |_| true)
+        .groups()
+        .into_iter()
+        .filter(|g| g.iter().any(|n| used(*n)))
+        .map(|group| {
+            let names: Vec<String> = group.iter().map(|n| network.nodes[n.at()].to_string()).collect();
+            let part = network.pieces.iter().position(|p| ends(&p.shape).iter().any(|n| group.contains(n)));
+            let said = and(&names[..names.len().min(4)]);
+            let verb = if names.len() == 1 { "hangs" } else { "hang" };
+            Flaw {
+                id: "floating",
+                grave: true,
+                message: format!("{said} {verb} in the air: no part ties {} to gnd, to a rail or to a source", if names.len() == 1 { "it" } else { "them" }),
+                clause: format!("{said} {verb} in the air"),
+                part: part.map(|i| PartId(i as u32)),
+                node: group.first().copied(),
+                names,
+            }
+        })
+        .collect()
+}
+
+/// What is not determined at rest only: bias currents without a way home, amplifiers without feedback at DC.
+fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
+    if known.iter().any(|f| f.grave) {
+        return Vec::new();
+    }
+    let blocks = |s: &Shape| !matches!(s, Shape::Capacitor(_) | Shape::Absent);
+    let groups = Ties::of(network, blocks).groups();
+    let mut flaws: Vec<Flaw> = groups.iter().filter_map(|g| without_way(network, g)).collect();
+    if !groups.is_empty() {
+        return flaws;
+    }
+    if let Err(Deficiency { undetermined, dependent }) = generic_rank(pencil, At::Rest, &[]) {
+        for (columns, rows) in undetermined.iter().zip(&dependent) {
+            flaws.extend(resting(network, rows, columns));
+        }
+    }
+    flaws
+}
+
+/// A group of nodes that only capacitors tie to the rest.
+fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
+    let blocking: Vec<String> = network
+        .pieces
+        .iter()
+        .filter(|p| matches!(&p.shape, Shape::Capacitor(e) if group.contains(&e[0]) != group.contains(&e[1])))
+        .map(|p| p.name.to_string())
+        .collect();
+    let verb = if blocking.len() == 1 { "blocks" } else { "block" };
+    for (i, p) in network.pieces.iter().enumerate() {
+        let Shape::Amplifier { plus, minus, .. } = p.shape else { continue };
+        for (input, sign) in [(plus, "+"), (minus, "-")] {
+            if group.contains(&input) {
+                let node = &network.nodes[input.at()];
+                let mut names = vec![p.name.to_string(), node.to_string()];
+                names.extend(blocking.iter().cloned());
+                return Some(Flaw {
+                    id: "no-bias-return",
+                    grave: false,
+                    message: format!(
+                        "{}'s {sign} input has no path for its bias current: {} {verb} it. A resistor from {node} to gnd would give it one.",
+                        p.name,
+                        and(&blocking)
+                    ),
+                    clause: format!("{}'s {sign} input has no path for its bias current", p.name),
+                    part: Some(PartId(i as u32)),
+                    node: Some(input),
+                    names,
+                });
+            }
+        }
+    }
+    let names: Vec<String> = group.iter().map(|n| network.nodes[n.at()].to_string()).collect();
+    let part = network.pieces.iter().position(|p| matches!(&p.shape, Shape::Capacitor(e) if group.contains(&e[0]) || group.contains(&e[1])));
+    let said = and(&names[..names.len().min(4)]);
+    Some(Flaw {
+        id: "no-dc-path",
+        grave: false,
+        message: format!("{said} stands between capacitors ({}): nothing sets its DC voltage. A large resistor to gnd would.", and(&blocking)),
+        clause: format!("{said} has no DC path"),
+        part: part.map(|i| PartId(i as u32)),
+        node: group.first().copied(),
+        names: names.into_iter().chain(blocking).collect(),
+    })
+}
+
+/// What the null vectors at `s = 0` say.
+fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Option<Flaw> {
+    let fighting = branches(network, rows);
+    let inductors: Vec<String> = branches(network, columns)
+        .iter()
+        .filter(|(_, p)| p.is_some_and(|p| matches!(network.pieces[p.at()].shape, Shape::Inductor(_))))
+        .map(|(n, _)| n.to_string())
+        .collect();
+    let nodes = nodes_of(network, columns);
+    if nodes.is_empty() && !inductors.is_empty() {
+        let part = network.pieces.iter().position(|p| *p.name == *inductors[0]);
+        let all: Vec<String> = branches(network, columns).iter().map(|b| b.0.to_string()).collect();
+        let (id, message) = if all.len() > inductors.len() {
+            ("inductor-across-source", format!("{} stands across what holds its voltage: at DC it is a short circuit.", and(&inductors)))
+        } else {
+            ("inductor-loop", format!("{} form a loop: nothing tells how they share a direct current.", and(&inductors)))
+        };
+        return Some(Flaw { id, grave: false, clause: message.trim_end_matches('.').into(), message, part: part.map(|i| PartId(i as u32)), node: None, names: all });
+    }
+    let (name, id) = fighting.iter().find_map(|(n, p)| p.filter(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })).map(|p| (*n, p)))?;
+    let Shape::Amplifier { out, known, .. } = network.pieces[id.at()].shape else { return None };
+    // With a finite gain the output is determined, if uselessly: that is a matter of offsets, not of structure.
+    if known.gain {
+        return None;
+    }
+    let out = &network.nodes[out.at()];
+    Some(Flaw {
+        id: "no-dc-feedback",
+        grave: false,
+        message: format!("{name} has no feedback at DC: only capacitors lead from {out} back to its inputs, so it drifts to a rail. A large resistor across the feedback capacitor would hold it."),
+        clause: format!("{name} has no feedback at DC"),
+        part: Some(id),
+        node: None,
+        names: vec![name.to_string(), out.to_string()],
+    })
+}

@@ -1,0 +1,223 @@
+//! All entries of a file together: the circuit, where its names stand, and what only shows when entries meet.
+
+use std::collections::HashMap;
+
+use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word};
+
+use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet};
+use crate::piece::{Piece, Weight};
+use crate::{blocks, design, library, rules};
+
+/// A file's entries, read.
+pub struct File<'a> {
+    /// Its blocks in the order written.
+    pub blocks: Vec<FileBlock<'a>>,
+}
+
+/// A block's heading and entries, read.
+pub struct FileBlock<'a> {
+    /// `None` for entries in front of the first heading.
+    pub kind: Option<BlockKind>,
+    /// The heading.
+    pub heading: Option<&'a HeadingEntry>,
+    /// The entries.
+    pub entries: Vec<&'a Piece>,
+}
+
+/// A place in a file: a block, one of its entries (or its heading), and a span in that entry's text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Place {
+    /// The block.
+    pub block: u32,
+    /// The entry; `None` for the heading.
+    pub entry: Option<u32>,
+    /// Bytes from the entry's first.
+    pub span: Span,
+}
+
+/// Where the circuit's names stand.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Places {
+    /// Of each part: its designator, its value and its attributes.
+    pub parts: Vec<Place>,
+    /// Of each part: its designator alone.
+    pub part_names: Vec<Place>,
+    /// Of each stage: its name in the heading.
+    pub stages: Vec<Place>,
+    /// Of each node: where it first stands.
+    pub nodes: Vec<Place>,
+    /// Of each setting: its name.
+    pub settings: Vec<Place>,
+    /// Of each source: its name; `None` where it is implied.
+    pub sources: Vec<Option<Place>>,
+    /// The first entry of the circuit that is torn.
+    pub torn: Option<Place>,
+}
+
+/// Something to say that no entry shows by itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// How much it matters.
+    pub weight: Weight,
+    /// In which block and entry.
+    pub block: u32,
+    /// `None` for the heading.
+    pub entry: Option<u32>,
+    /// What, and where in the entry.
+    pub fault: Fault,
+    /// The parts, nodes or stages that it names.
+    pub names: Vec<String>,
+}
+
+/// A file's circuit with its places and findings.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assembled {
+    /// The circuit.
+    pub circuit: Circuit,
+    /// Where its names stand.
+    pub places: Places,
+    /// What only shows when entries meet.
+    pub findings: Vec<Finding>,
+}
+
+/// A circuit under construction.
+pub(crate) struct Assembly {
+    pub circuit: Circuit,
+    pub places: Places,
+    pub findings: Vec<Finding>,
+    /// Nodes by name.
+    pub named: HashMap<Box<str>, NodeId>,
+    /// Data sheets of the file by name.
+    pub sheets: HashMap<Box<str>, Sheet>,
+    /// Of each node: the part ends at it.
+    pub ends: Vec<u32>,
+    /// Of each node: the stages whose parts stand at it.
+    pub users: Vec<Vec<u32>>,
+    /// Nodes that may be shared freely: rails and sources.
+    pub free: Vec<NodeId>,
+}
+
+impl Assembly {
+    /// The node of that name, made where it is new.
+    pub fn node(&mut self, word: &Word, block: u32, entry: Option<u32>) -> NodeId {
+        if let Some(&id) = self.named.get(&word.text) {
+            return id;
+        }
+        let id = self.new_node(word.text.clone(), false, Place { block, entry, span: word.span });
+        self.named.insert(word.text.clone(), id);
+        id
+    }
+
+    /// A node without a name of its own.
+    pub fn unnamed(&mut self, name: String, place: Place) -> NodeId {
+        self.new_node(name.into(), true, place)
+    }
+
+    fn new_node(&mut self, name: Box<str>, unnamed: bool, place: Place) -> NodeId {
+        let id = NodeId(self.circuit.nodes.len() as u32);
+        self.circuit.nodes.push(Node { name, unnamed });
+        self.places.nodes.push(place);
+        self.ends.push(0);
+        self.users.push(Vec::new());
+        id
+    }
+
+    /// The control of that shaft, made where it is new.
+    pub fn control(&mut self, control: Control) -> ControlId {
+        let known = self.circuit.controls.iter_mut().position(|c| c.name == control.name);
+        match known {
+            Some(i) => {
+                use crate::circuit::ControlKind::Steps;
+                if let (Steps { positions, .. }, Steps { positions: more, .. }) = (&mut self.circuit.controls[i].kind, control.kind) {
+                    positions.extend(more);
+                    positions.sort_unstable();
+                    positions.dedup();
+                }
+                ControlId(i as u32)
+            }
+            None => {
+                self.circuit.controls.push(control);
+                ControlId(self.circuit.controls.len() as u32 - 1)
+            }
+        }
+    }
+
+    /// Adds a finding.
+    pub fn find(&mut self, weight: Weight, place: Place, id: &'static str, message: String, names: &[&str]) -> &mut Fault {
+        self.findings.push(Finding {
+            weight,
+            block: place.block,
+            entry: place.entry,
+            fault: crate::piece::fault(id, place.span, message),
+            names: names.iter().map(|n| n.to_string()).collect(),
+        });
+        &mut self.findings.last_mut().expect("one was just pushed").fault
+    }
+
+    /// The data sheet of that name: the file's own, else the library's.
+    pub fn sheet(&self, name: &str) -> Option<Sheet> {
+        self.sheets.get(name).cloned().or_else(|| library::sheet(name))
+    }
+}
+
+/// Makes a circuit of a file's entries.
+pub fn assemble(file: &File) -> Assembled {
+    let ground = Node { name: "gnd".into(), unnamed: false };
+    let nowhere = Place { block: 0, entry: None, span: Span::default() };
+    let mut a = Assembly {
+        circuit: Circuit {
+            title: None,
+            band: (20.0, 20e3),
+            reference: 1e3,
+            nodes: vec![ground],
+            parts: Vec::new(),
+            stages: Vec::new(),
+            supplies: Vec::new(),
+            sources: Vec::new(),
+            pairs: Vec::new(),
+            controls: Vec::new(),
+            settings: Vec::new(),
+            unknown: None,
+        },
+        places: Places { nodes: vec![nowhere], ..Places::default() },
+        findings: Vec::new(),
+        named: HashMap::from([("gnd".into(), GROUND)]),
+        sheets: HashMap::new(),
+        ends: vec![0],
+        users: vec![Vec::new()],
+        free: vec![GROUND],
+    };
+    a.places.torn = torn(file);
+    blocks::datasheets(&mut a, file);
+    blocks::stages(&mut a, file);
+    design::design(&mut a, file);
+    blocks::copies(&mut a, file);
+    rules::check(&mut a);
+    Assembled { circuit: a.circuit, places: a.places, findings: a.findings }
+}
+
+/// The first entry or heading of the circuit that is torn. A torn statement spoils nothing but itself.
+fn torn(file: &File) -> Option<Place> {
+    for (b, block) in file.blocks.iter().enumerate() {
+        let counts = matches!(block.kind, None | Some(BlockKind::Design | BlockKind::Stage | BlockKind::Use | BlockKind::Datasheet));
+        if !counts {
+            continue;
+        }
+        let place = |entry: Option<u32>| Place { block: b as u32, entry, span: Span::default() };
+        if block.heading.is_some_and(|h| h.grade == Grade::Torn) {
+            return Some(place(None));
+        }
+        if let Some(e) = block.entries.iter().position(|p| p.grade == Grade::Torn) {
+            return Some(place(Some(e as u32)));
+        }
+    }
+    None
+}
+
+/// The block's title, name and ports, where its heading has them.
+pub(crate) fn stage_heading<'a>(block: &'a FileBlock) -> Option<(&'a Word, Option<&'a notation::tree::Ports>)> {
+    match &block.heading?.tree {
+        Heading::Stage { name: Some(name), ports } => Some((name, ports.as_ref())),
+        _ => None,
+    }
+}

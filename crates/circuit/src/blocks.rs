@@ -1,0 +1,320 @@
+//! Data sheets, stages and copies.
+
+use std::collections::HashMap;
+
+use notation::tree::{BlockKind, Heading, Span, Word};
+
+use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
+use crate::circuit::{Circuit, Control, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
+use crate::device::DevicePiece;
+use crate::element::{Class, Elem};
+use crate::piece::{PathStep, PieceKind, Weight, WrittenPosition};
+use crate::library;
+
+/// Gathers the file's own data sheets.
+pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
+    for (b, block) in file.blocks.iter().enumerate() {
+        let Some(Heading::Datasheet { name: Some(name), kind }) = block.heading.map(|h| &h.tree) else { continue };
+        let place = Place { block: b as u32, entry: None, span: name.span };
+        if let Some(kind) = kind
+            && &*kind.text != "opamp"
+        {
+            let place = Place { span: kind.span, ..place };
+            a.find(Weight::Error, place, "unknown-datasheet-kind", format!("a data sheet describes an opamp; {} is no kind that this edition knows", kind.text), &[&name.text]);
+        }
+        let mut sheet = sheet(&name.text, block);
+        if &*name.text == "ideal" {
+            a.find(Weight::Error, place, "ideal-redefined", "ideal is the amplifier that lacks nothing: give this data sheet another name".into(), &["ideal"]);
+            continue;
+        }
+        if a.sheets.contains_key(&name.text) {
+            a.find(Weight::Error, place, "repeated-datasheet", format!("there are two data sheets called {}: the first one counts", name.text), &[&name.text]);
+            continue;
+        }
+        sheet.ideal = false;
+        a.sheets.insert(name.text.clone(), sheet);
+    }
+}
+
+/// The sheet that a block's entries make.
+pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
+    let mut sheet = Sheet { name: name.into(), ..Sheet::default() };
+    for piece in &block.entries {
+        if let PieceKind::Datum(d) = &piece.kind {
+            sheet.take(d);
+        }
+    }
+    sheet
+}
+
+/// Makes the stages with their nodes and parts.
+pub(crate) fn stages(a: &mut Assembly, file: &File) {
+    let mut seen: HashMap<Box<str>, u32> = HashMap::new();
+    for (b, block) in file.blocks.iter().enumerate() {
+        if block.kind != Some(BlockKind::Stage) {
+            continue;
+        }
+        let b = b as u32;
+        let nameless = Word { text: format!("stage {}", a.circuit.stages.len() + 1).into(), span: Span::default() };
+        let (name, ports) = stage_heading(block).unwrap_or((&nameless, None));
+        let id = StageId(a.circuit.stages.len() as u32);
+        if a.circuit.stage(&name.text).is_some() {
+            let place = Place { block: b, entry: None, span: name.span };
+            a.find(Weight::Error, place, "repeated-stage", format!("there are two stages called {}: give one another name", name.text), &[&name.text]);
+        }
+        a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new() });
+        a.places.stages.push(Place { block: b, entry: None, span: name.span });
+        if let Some(ports) = ports {
+            let inputs: Vec<NodeId> = ports.inputs.iter().map(|w| a.node(w, b, None)).collect();
+            let outputs: Vec<NodeId> = ports.outputs.iter().map(|w| a.node(w, b, None)).collect();
+            let stage = &mut a.circuit.stages[id.at()];
+            (stage.inputs, stage.outputs) = (inputs, outputs);
+        }
+        let mut repeats = Vec::new();
+        for (e, piece) in block.entries.iter().enumerate() {
+            let mut stage = InStage { a, stage: id, block: b, entry: e as u32, seen: &mut seen, repeats: &mut repeats };
+            match &piece.kind {
+                PieceKind::Path(steps) => stage.path(steps),
+                PieceKind::Device(device) => stage.device(device),
+                _ => {}
+            }
+        }
+        say_repeats(a, b, &name.text, repeats);
+    }
+}
+
+/// A block that was pasted twice gets one message, a single slip one at its place.
+fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, Box<str>, u32)>) {
+    match &repeats[..] {
+        [] => {}
+        [(place, name, _)] => {
+            a.find(Weight::Error, *place, "repeated-designator", format!("{name} is there already: a designator names one part"), &[name]);
+        }
+        [(_, first, other), ..] => {
+            let of = a.places.stages.iter().position(|p| p.block == *other).map_or("", |i| &*a.circuit.stages[i].name).to_string();
+            let place = a.places.stages.iter().find(|p| p.block == block).copied();
+            let place = place.unwrap_or(Place { block, entry: None, span: Span::default() });
+            let all: Vec<&str> = repeats.iter().map(|r| &*r.1).collect();
+            let message = if &*of == stage && *other == block {
+                format!("{stage} repeats {} of its own designators, {first} first", repeats.len())
+            } else {
+                format!("repeats {} designators of {of}, {first} first: number these parts anew", repeats.len())
+            };
+            a.find(Weight::Error, place, "repeated-designator", message, &all);
+        }
+    }
+}
+
+/// Copies are read, but not computed by this edition: then nothing that they feed is known.
+pub(crate) fn copies(a: &mut Assembly, file: &File) {
+    if file.blocks.iter().any(|b| b.kind == Some(BlockKind::Use)) {
+        a.circuit.unknown = Some("the copies that `use` makes are not computed yet".into());
+    }
+}
+
+/// A stage while its entries are taken in.
+struct InStage<'a, 'b> {
+    a: &'a mut Assembly,
+    stage: StageId,
+    block: u32,
+    entry: u32,
+    seen: &'b mut HashMap<Box<str>, u32>,
+    repeats: &'b mut Vec<(Place, Box<str>, u32)>,
+}
+
+impl InStage<'_, '_> {
+    fn place(&self, span: Span) -> Place {
+        Place { block: self.block, entry: Some(self.entry), span }
+    }
+
+    fn node(&mut self, word: &Word) -> NodeId {
+        self.a.node(word, self.block, Some(self.entry))
+    }
+
+    /// A part end stands at this node.
+    fn end(&mut self, node: NodeId) {
+        self.a.ends[node.at()] += 1;
+        let users = &mut self.a.users[node.at()];
+        if users.last() != Some(&self.stage.0) {
+            users.push(self.stage.0);
+        }
+    }
+
+    fn part(&mut self, elem: &Elem, kind: PartKind) {
+        if let Some(first) = self.seen.insert(elem.name.clone(), self.block) {
+            self.repeats.push((self.place(elem.name_span), elem.name.clone(), first));
+            self.seen.insert(elem.name.clone(), first);
+        }
+        let part = Part { name: elem.name.clone(), stage: self.stage, unfitted: elem.unfitted, external: elem.external, kind };
+        for node in part.ends() {
+            self.end(node);
+        }
+        let ends = part.ends();
+        if ends.len() == 2 && ends[0] == ends[1] {
+            let name = &elem.name;
+            let node = self.a.circuit.node_name(ends[0]).to_string();
+            self.a.find(Weight::Warning, self.place(elem.name_span), "both-ends-together", format!("{name} has both ends at {node} and does nothing there"), &[name, &node]);
+        }
+        self.a.places.parts.push(self.place(elem.span));
+        self.a.places.part_names.push(self.place(elem.name_span));
+        self.a.circuit.parts.push(part);
+    }
+
+    fn path(&mut self, steps: &[PathStep]) {
+        for (i, step) in steps.iter().enumerate() {
+            match step {
+                // Names are declared even where the path is torn, so that nothing else stumbles over them.
+                PathStep::Node(word) => {
+                    self.node(word);
+                }
+                PathStep::Missing => {}
+                PathStep::Parts(parts) => {
+                    let (Some(left), Some(right)) = (self.neighbour(steps, i, false), self.neighbour(steps, i, true)) else { continue };
+                    for elem in parts {
+                        self.two_ended(elem, [left, right]);
+                    }
+                }
+            }
+        }
+    }
+
+    /// The node on one side of a step: a named one, or the unnamed one between two parts in a row.
+    fn neighbour(&mut self, steps: &[PathStep], i: usize, right: bool) -> Option<NodeId> {
+        let other = if right { steps.get(i + 1)? } else { steps.get(i.checked_sub(1)?)? };
+        match other {
+            PathStep::Node(word) => Some(self.node(word)),
+            PathStep::Missing => None,
+            PathStep::Parts(parts) => {
+                let PathStep::Parts(own) = &steps[i] else { return None };
+                let (left, right) = if right { (own, parts) } else { (parts, own) };
+                let (a, b) = (left.first()?, right.first()?);
+                let name = format!("{}.{}", a.name, b.name);
+                let made = self.a.circuit.nodes.iter().rposition(|n| n.unnamed && *n.name == *name);
+                // The second side of the same joint finds the node that the first side made just before.
+                Some(match made {
+                    Some(id) if self.a.places.nodes[id].entry == Some(self.entry) && self.a.places.nodes[id].block == self.block => NodeId(id as u32),
+                    _ => {
+                        let place = self.place(b.name_span);
+                        self.a.unnamed(name, place)
+                    }
+                })
+            }
+        }
+    }
+
+    fn two_ended(&mut self, elem: &Elem, ends: [NodeId; 2]) {
+        let kind = match elem.class {
+            Class::Resistor => PartKind::Resistor { ends, ohms: elem.value.clone() },
+            Class::Capacitor => PartKind::Capacitor { ends, farads: elem.value.clone(), polar: elem.polar },
+            Class::Inductor => PartKind::Inductor { ends, henries: elem.value.clone() },
+            Class::Variable => PartKind::Variable {
+                control: self.travel(elem),
+                ohms: elem.value.clone(),
+                taper: elem.taper,
+                ccw: Some(ends[0]),
+                wiper: ends[1],
+                cw: None,
+            },
+            Class::Switch => {
+                let control = self.steps(elem, vec![0, 1], true);
+                PartKind::Switch { control, contacts: vec![(1, ends)] }
+            }
+            Class::Amplifier | Class::Unknown => return,
+        };
+        self.part(elem, kind);
+    }
+
+    fn device(&mut self, d: &DevicePiece) {
+        let pins: Vec<(&'static str, NodeId)> = d.pins.iter().map(|(p, w)| (*p, self.node(w))).collect();
+        let positions: Vec<(u32, NodeId)> = d.positions.iter().map(|(n, w)| (*n, self.node(w))).collect();
+        let pin = |name: &str| pins.iter().find(|(p, _)| *p == name).map(|(_, n)| *n);
+        let elem = &d.elem;
+        let kind = match elem.class {
+            Class::Amplifier => {
+                let (Some(plus), Some(minus), Some(out)) = (pin("plus"), pin("minus"), pin("out")) else { return };
+                let rails = pin("supply+").zip(pin("supply-")).map(|(p, n)| [p, n]);
+                PartKind::Amplifier { sheet: self.sheet(elem), plus, minus, out, rails }
+            }
+            Class::Variable => {
+                let Some(wiper) = pin("wiper") else { return };
+                PartKind::Variable { control: self.travel(elem), ohms: elem.value.clone(), taper: elem.taper, ccw: pin("ccw"), wiper, cw: pin("cw") }
+            }
+            Class::Switch => {
+                let Some(pole) = pin("pole") else { return };
+                let mut numbers: Vec<u32> = positions.iter().map(|p| p.0).collect();
+                numbers.sort_unstable();
+                let control = self.steps(elem, numbers, false);
+                PartKind::Switch { control, contacts: positions.iter().map(|(n, node)| (*n, [pole, *node])).collect() }
+            }
+            _ => return,
+        };
+        self.part(elem, kind);
+    }
+
+    fn travel(&mut self, elem: &Elem) -> crate::circuit::ControlId {
+        let rest = match elem.rest {
+            Some(WrittenPosition::Share(p)) => p,
+            _ => 0.5,
+        };
+        self.a.control(Control { name: elem.shaft.clone(), kind: ControlKind::Travel(elem.taper), rest: Position::Travel(rest) })
+    }
+
+    fn steps(&mut self, elem: &Elem, positions: Vec<u32>, plain: bool) -> crate::circuit::ControlId {
+        let rest = match elem.rest {
+            Some(WrittenPosition::Open) => 0,
+            Some(WrittenPosition::Number(n)) => n,
+            _ => 1,
+        };
+        if !plain && !positions.contains(&rest) {
+            let known = Circuit::list(&positions);
+            self.a.find(
+                Weight::Warning,
+                self.place(elem.span),
+                "unlisted-position",
+                format!("{} stands at position {rest}, which connects nothing: its positions are {known}", elem.name),
+                &[&elem.name],
+            );
+        }
+        self.a.control(Control { name: elem.shaft.clone(), kind: ControlKind::Steps { positions, plain }, rest: Position::Step(rest) })
+    }
+
+    fn sheet(&mut self, elem: &Elem) -> Sheet {
+        let ideal = Sheet { name: "ideal".into(), ideal: true, ..Sheet::default() };
+        let Some(kind) = &elem.kind else { return ideal };
+        if &*kind.text == "ideal" {
+            return ideal;
+        }
+        if let Some(sheet) = self.a.sheet(&kind.text) {
+            return sheet;
+        }
+        let near = {
+            let own: Vec<&str> = self.a.sheets.keys().map(|k| &**k).collect();
+            notation::near::nearest(&kind.text, own.into_iter().chain(library::names())).map(str::to_string)
+        };
+        let hint = near.as_ref().map_or_else(|| format!("a block `datasheet {}: opamp` would give it one", kind.text), |n| format!("did you mean {n}"));
+        let place = self.place(kind.span);
+        let fault = self.a.find(
+            Weight::Error,
+            place,
+            "unknown-type",
+            format!("{}'s type {} has no data sheet: {hint}", elem.name, kind.text),
+            &[&elem.name, &kind.text],
+        );
+        if let Some(n) = near {
+            fault.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(kind.span, n)] });
+        }
+        Sheet { name: kind.text.clone(), unknown: Some(format!("{}'s type {} has no data sheet", elem.name, kind.text).into()), ..Sheet::default() }
+    }
+}
+
+impl Circuit {
+    /// `1, 2 and 3`
+    pub(crate) fn list(items: &[impl ToString]) -> String {
+        let words: Vec<String> = items.iter().map(|i| i.to_string()).collect();
+        match &words[..] {
+            [] => "none".into(),
+            [one] => one.clone(),
+            [head @ .., last] => format!("{} and {last}", head.join(", ")),
+        }
+    }
+}

@@ -1,0 +1,432 @@
+//! The named circuit: what the text says, without the text.
+//!
+//! Nothing here knows a place in a file; `Places` stands beside it for those who must point at one. Two texts that differ in
+//! comments, order of blank lines or spelling of a figure only give equal circuits, and equal circuits give equal numbers.
+
+use std::fmt;
+
+macro_rules! index {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub struct $name(pub u32);
+        impl $name {
+            /// As an index into the circuit's list.
+            pub fn at(self) -> usize {
+                self.0 as usize
+            }
+        }
+    };
+}
+
+index!(
+    /// A node; 0 is `gnd`.
+    NodeId
+);
+index!(
+    /// A part.
+    PartId
+);
+index!(
+    /// A stage.
+    StageId
+);
+index!(
+    /// A control: one shaft or spindle, however many units it carries.
+    ControlId
+);
+index!(
+    /// A source.
+    SourceId
+);
+
+/// The reference node.
+pub const GROUND: NodeId = NodeId(0);
+
+/// A number that the text gives, or why there is none.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Given {
+    /// In SI units.
+    Number(f64),
+    /// `R3 has no value`: a clause that can stand behind "unknown: ".
+    Unknown(Box<str>),
+}
+
+impl Given {
+    /// The number, if there is one.
+    pub fn number(&self) -> Option<f64> {
+        match self {
+            Given::Number(x) => Some(*x),
+            Given::Unknown(_) => None,
+        }
+    }
+}
+
+/// A design's circuit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Circuit {
+    /// The design's title.
+    pub title: Option<Box<str>>,
+    /// Where statements hold, in hertz.
+    pub band: (f64, f64),
+    /// Where a reading without `at` is taken, in hertz.
+    pub reference: f64,
+    /// Nodes by [`NodeId`]; the first is `gnd`.
+    pub nodes: Vec<Node>,
+    /// Parts by [`PartId`], in the order written.
+    pub parts: Vec<Part>,
+    /// Stages by [`StageId`], in the order written.
+    pub stages: Vec<Stage>,
+    /// Supplies; amplifiers take the first one's rails.
+    pub supplies: Vec<Supply>,
+    /// Sources by [`SourceId`], written and implied.
+    pub sources: Vec<Source>,
+    /// Declared pairs.
+    pub pairs: Vec<Pair>,
+    /// Controls by [`ControlId`].
+    pub controls: Vec<Control>,
+    /// Named settings.
+    pub settings: Vec<Setting>,
+    /// What keeps the circuit as a whole from being known, though every line is finished: `use` is not computed yet, say.
+    pub unknown: Option<Box<str>>,
+}
+
+/// A node.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Node {
+    /// Its name; one between two parts in a row is called after them (`R3.C2`).
+    pub name: Box<str>,
+    /// It has no name in the text.
+    pub unnamed: bool,
+}
+
+/// A stage with its ports.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Stage {
+    /// Its name.
+    pub name: Box<str>,
+    /// Its inputs.
+    pub inputs: Vec<NodeId>,
+    /// Its outputs.
+    pub outputs: Vec<NodeId>,
+}
+
+/// A part in its stage.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Its designator.
+    pub name: Box<str>,
+    /// The stage that it stands in.
+    pub stage: StageId,
+    /// On the parts list but not in the circuit.
+    pub unfitted: bool,
+    /// In the circuit but not on the parts list.
+    pub external: bool,
+    /// What it is.
+    pub kind: PartKind,
+}
+
+/// What a part is, between which nodes.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PartKind {
+    /// A resistor, in ohms.
+    Resistor {
+        /// Its ends.
+        ends: [NodeId; 2],
+        /// In ohms.
+        ohms: Given,
+    },
+    /// A capacitor, in farads.
+    Capacitor {
+        /// Its ends; of a polar one the first is positive.
+        ends: [NodeId; 2],
+        /// In farads.
+        farads: Given,
+        /// It must not be reversed.
+        polar: bool,
+    },
+    /// An inductor, in henries.
+    Inductor {
+        /// Its ends.
+        ends: [NodeId; 2],
+        /// In henries.
+        henries: Given,
+    },
+    /// A variable resistor or divider.
+    Variable {
+        /// What moves it.
+        control: ControlId,
+        /// The whole track, in ohms.
+        ohms: Given,
+        /// How the resistance follows the travel.
+        taper: Taper,
+        /// The anticlockwise end, where the resistance to the wiper is 0 at 0 %.
+        ccw: Option<NodeId>,
+        /// The wiper.
+        wiper: NodeId,
+        /// The clockwise end.
+        cw: Option<NodeId>,
+    },
+    /// A switch.
+    Switch {
+        /// What moves it.
+        control: ControlId,
+        /// One a position that connects something: position, and the two nodes.
+        contacts: Vec<(u32, [NodeId; 2])>,
+    },
+    /// An operational amplifier.
+    Amplifier {
+        /// Its data sheet.
+        sheet: Sheet,
+        /// The non-inverting input.
+        plus: NodeId,
+        /// The inverting input.
+        minus: NodeId,
+        /// The output.
+        out: NodeId,
+        /// Its rails, positive first, where the text tells.
+        rails: Option<[NodeId; 2]>,
+    },
+}
+
+/// How a control's resistance from `ccw` to the wiper follows the travel p (0 … 1).
+///
+/// With share m of the track at half travel the law is (bᵖ − 1)/(b − 1), b = ((1 − m)/m)²; common practice, no source.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Taper {
+    /// In proportion.
+    Linear,
+    /// Slow at first; the share of the track at half travel.
+    Log(f64),
+    /// 1 − log(1 − p).
+    ReverseLog(f64),
+}
+
+impl Taper {
+    /// The share of the track from `ccw` to the wiper at travel `p` (0 … 1).
+    pub fn share(self, p: f64) -> f64 {
+        // The ends are exact whatever the law's rounding does between them.
+        if p <= 0.0 {
+            return 0.0;
+        }
+        if p >= 1.0 {
+            return 1.0;
+        }
+        match self {
+            Taper::Linear => p,
+            Taper::Log(m) => log_share(m, p),
+            Taper::ReverseLog(m) => 1.0 - log_share(m, 1.0 - p),
+        }
+    }
+
+    /// The travel at which the wiper stands in the electrical middle.
+    pub fn electrical_half(self) -> f64 {
+        match self {
+            Taper::Linear => 0.5,
+            Taper::Log(m) => log_half(m),
+            Taper::ReverseLog(m) => 1.0 - log_half(m),
+        }
+    }
+}
+
+fn log_share(m: f64, p: f64) -> f64 {
+    let b = ((1.0 - m) / m).powi(2);
+    if (b - 1.0).abs() < 1e-12 { p } else { (b.powf(p) - 1.0) / (b - 1.0) }
+}
+
+fn log_half(m: f64) -> f64 {
+    let b = ((1.0 - m) / m).powi(2);
+    if (b - 1.0).abs() < 1e-12 { 0.5 } else { (0.5 * (b - 1.0) + 1.0).ln() / b.ln() }
+}
+
+/// One figure of a data sheet.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Figure {
+    /// Written without a word, or behind `typ`.
+    pub typical: Option<f64>,
+    /// Behind `min`.
+    pub min: Option<f64>,
+    /// Behind `max`.
+    pub max: Option<f64>,
+}
+
+impl Figure {
+    /// The figure for the nominal circuit: the typical one, else the middle of what is given.
+    pub fn nominal(&self) -> Option<f64> {
+        self.typical.or(match (self.min, self.max) {
+            (Some(a), Some(b)) => Some((a * b).abs().sqrt()),
+            (a, b) => a.or(b),
+        })
+    }
+}
+
+/// What is known of an amplifier, in SI units. What is absent is taken as ideal in the circuit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Sheet {
+    /// The type's name; `ideal` where the text gives none.
+    pub name: Box<str>,
+    /// It is the ideal amplifier, which lacks nothing.
+    pub ideal: bool,
+    /// Why nothing is known of it though a type is named.
+    pub unknown: Option<Box<str>>,
+    /// Open-loop gain at DC, as a ratio.
+    pub open_loop_gain: Figure,
+    /// Gain-bandwidth product in hertz.
+    pub gain_bandwidth: Figure,
+    /// Open-loop output resistance in ohms.
+    pub output_resistance: Figure,
+    /// Capacitance of each input to `gnd` in farads.
+    pub input_capacitance: Figure,
+    /// Capacitance between the inputs in farads.
+    pub differential_capacitance: Figure,
+}
+
+/// One supply.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Supply {
+    /// Rails with their voltage.
+    pub rails: Vec<(NodeId, Given)>,
+}
+
+/// What drives the circuit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// The node's or pair's name.
+    pub name: Box<str>,
+    /// From here …
+    pub plus: NodeId,
+    /// … to here: `gnd`, or the pair's cold node.
+    pub minus: NodeId,
+    /// Voltage or current.
+    pub kind: SourceKind,
+    /// Its level, rms; `None` where the text gives none.
+    pub level: Option<f64>,
+    /// It is implied: no `source` is written, and this input port is driven by no stage.
+    pub implied: bool,
+}
+
+/// What a source holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum SourceKind {
+    /// The voltage between its nodes.
+    Voltage,
+    /// The current out of `minus` into `plus`.
+    Current,
+}
+
+/// A declared pair; the name means hot minus cold.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Pair {
+    /// Its name.
+    pub name: Box<str>,
+    /// Plus.
+    pub hot: NodeId,
+    /// Minus.
+    pub cold: NodeId,
+}
+
+/// A control: what a hand sets.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Control {
+    /// `VR1` for `VR1a` and `VR1b` alike.
+    pub name: Box<str>,
+    /// What it can be set to.
+    pub kind: ControlKind,
+    /// Where it stands when nothing is said.
+    pub rest: Position,
+}
+
+/// What a control can be set to.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ControlKind {
+    /// Any travel; the taper tells where the electrical half is.
+    Travel(Taper),
+    /// One of these positions. A plain switch has 0 (open) and 1 (closed).
+    Steps {
+        /// The positions, rising.
+        positions: Vec<u32>,
+        /// It is a plain switch, whose positions are called open and closed.
+        plain: bool,
+    },
+}
+
+/// Where a control stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Position {
+    /// Share of the travel, 0 (fully anticlockwise) … 1.
+    Travel(f64),
+    /// A switch's position.
+    Step(u32),
+}
+
+/// A named setting.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setting {
+    /// Its name.
+    pub name: Box<str>,
+    /// The controls that it sets; the others are at rest.
+    pub positions: Vec<(ControlId, Position)>,
+}
+
+impl Circuit {
+    /// A node's name.
+    pub fn node_name(&self, node: NodeId) -> &str {
+        &self.nodes[node.at()].name
+    }
+    /// The node of that name.
+    pub fn node(&self, name: &str) -> Option<NodeId> {
+        self.nodes.iter().position(|n| !n.unnamed && &*n.name == name).map(|i| NodeId(i as u32))
+    }
+    /// The declared pair of that name.
+    pub fn pair(&self, name: &str) -> Option<&Pair> {
+        self.pairs.iter().find(|p| &*p.name == name)
+    }
+    /// The declared pair of these two nodes, in either order, with `true` where the first is hot.
+    pub fn pair_of(&self, a: NodeId, b: NodeId) -> Option<(&Pair, bool)> {
+        self.pairs.iter().find_map(|p| {
+            if (p.hot, p.cold) == (a, b) {
+                Some((p, true))
+            } else if (p.hot, p.cold) == (b, a) {
+                Some((p, false))
+            } else {
+                None
+            }
+        })
+    }
+    /// The stage of that name.
+    pub fn stage(&self, name: &str) -> Option<StageId> {
+        self.stages.iter().position(|s| &*s.name == name).map(|i| StageId(i as u32))
+    }
+    /// The control of that name; a unit's name (`VR1a`) means its shaft.
+    pub fn control(&self, name: &str) -> Option<ControlId> {
+        let shaft = name.trim_end_matches(|c: char| c.is_ascii_lowercase());
+        let found = |n: &str| self.controls.iter().position(|c| &*c.name == n);
+        found(name).or_else(|| found(shaft)).map(|i| ControlId(i as u32))
+    }
+}
+
+impl Part {
+    /// The nodes that its ends stand at, an amplifier's rails left out.
+    pub fn ends(&self) -> Vec<NodeId> {
+        match &self.kind {
+            PartKind::Resistor { ends, .. } | PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } => ends.to_vec(),
+            PartKind::Variable { ccw, wiper, cw, .. } => [*ccw, Some(*wiper), *cw].into_iter().flatten().collect(),
+            PartKind::Switch { contacts, .. } => {
+                let mut all: Vec<_> = contacts.iter().flat_map(|(_, ends)| *ends).collect();
+                all.sort();
+                all.dedup();
+                all
+            }
+            PartKind::Amplifier { plus, minus, out, .. } => vec![*plus, *minus, *out],
+        }
+    }
+}
+
+impl fmt::Display for Position {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Position::Travel(p) => write!(f, "{} %", (p * 1e4).round() / 100.0),
+            Position::Step(n) => write!(f, "{n}"),
+        }
+    }
+}

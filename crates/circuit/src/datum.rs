@@ -1,0 +1,126 @@
+//! An entry of a data sheet: its words matched against the list, its figures in SI units.
+
+use notation::tree::{Amount, DatasheetEntry, Datum, Span};
+use quantity::{Unit, Want};
+
+use crate::circuit::{Figure, Sheet};
+use crate::piece::{Reader, fault};
+
+/// The data that a sheet may give.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Key {
+    /// `open loop gain`
+    OpenLoopGain,
+    /// `gain bandwidth`
+    GainBandwidth,
+    /// `output resistance`
+    OutputResistance,
+    /// `input capacitance`
+    InputCapacitance,
+    /// `differential capacitance`
+    DifferentialCapacitance,
+    /// A datum of the list that no reading of this edition needs.
+    Other,
+}
+
+/// An entry of a data sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DatumPiece {
+    /// What it gives.
+    pub key: Key,
+    /// The words, for messages.
+    pub words: Box<str>,
+    /// Where the words stand.
+    pub span: Span,
+    /// The figures.
+    pub figure: Figure,
+}
+
+/// All words that an amplifier's sheet may hold.
+const WORDS: &[(&str, Key, Want)] = &[
+    ("gain bandwidth", Key::GainBandwidth, Want::Frequency),
+    ("open loop gain", Key::OpenLoopGain, Want::Gain),
+    ("slew rate", Key::Other, Want::SlewRate),
+    ("voltage noise corner", Key::Other, Want::Frequency),
+    ("voltage noise", Key::Other, Want::NoiseDensity),
+    ("current noise corner", Key::Other, Want::Frequency),
+    ("current noise", Key::Other, Want::NoiseDensity),
+    ("input offset", Key::Other, Want::Voltage),
+    ("input bias", Key::Other, Want::Current),
+    ("swing from rails", Key::Other, Want::Voltage),
+    ("swing from high rail", Key::Other, Want::Voltage),
+    ("swing from low rail", Key::Other, Want::Voltage),
+    ("input range from low rail", Key::Other, Want::Voltage),
+    ("input range from high rail", Key::Other, Want::Voltage),
+    ("output current", Key::Other, Want::Current),
+    ("output resistance", Key::OutputResistance, Want::Resistance),
+    ("input capacitance", Key::InputCapacitance, Want::Capacitance),
+    ("differential capacitance", Key::DifferentialCapacitance, Want::Capacitance),
+    ("minimum gain", Key::Other, Want::Gain),
+    ("supply range", Key::Other, Want::Voltage),
+    ("supply current", Key::Other, Want::Current),
+];
+
+/// Reads an entry of a data sheet; `None` where its words are not on the list.
+pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<DatumPiece> {
+    let words = entry.words.iter().map(|w| &*w.text).collect::<Vec<_>>().join(" ");
+    let span = entry.words.iter().map(|w| w.span).reduce(Span::to)?;
+    let Some((_, key, want)) = WORDS.iter().find(|(w, ..)| *w == words) else {
+        let near = notation::near::nearest(&words, WORDS.iter().map(|w| w.0));
+        let hint = near.map_or_else(String::new, |n| format!(": did you mean {n}"));
+        let mut f = fault("unknown-datum", span, format!("a data sheet has no `{words}` here{hint}"));
+        if let Some(n) = near {
+            f.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(span, n.into())] });
+        }
+        reader.open(f);
+        return None;
+    };
+    let mut figure = Figure::default();
+    for d in &entry.data {
+        one(reader, d, *want, &mut figure);
+    }
+    for x in [&mut figure.typical, &mut figure.min, &mut figure.max] {
+        // A gain of the circuit is a ratio; amplifiers are quoted in dB or in V/V alike.
+        if let Some(v) = *x
+            && *key != Key::Other
+            && v <= 0.0
+            && *key != Key::OutputResistance
+        {
+            reader.open(fault("datum-not-positive", span, format!("{words} is a figure above 0")));
+            *x = None;
+        }
+    }
+    Some(DatumPiece { key: *key, words: words.into(), span, figure })
+}
+
+fn one(reader: &mut Reader, d: &Datum, want: Want, figure: &mut Figure) {
+    let ratio = |(value, unit): (f64, Unit)| if unit == Unit::Decibel { quantity::from_db(value) } else { value };
+    let value = reader.amount(&d.amount, want).map(ratio);
+    if matches!(d.amount, Some(Amount::Expression(_))) {
+        return;
+    }
+    if d.to.is_some() {
+        figure.min = value;
+        figure.max = reader.amount(&d.to, want).map(ratio);
+        return;
+    }
+    match d.tag.as_ref().map(|t| &*t.text) {
+        Some("min") => figure.min = value,
+        Some("max") => figure.max = value,
+        _ => figure.typical = value,
+    }
+}
+
+impl Sheet {
+    /// Takes an entry's figures.
+    pub fn take(&mut self, piece: &DatumPiece) {
+        match piece.key {
+            Key::OpenLoopGain => self.open_loop_gain = piece.figure,
+            Key::GainBandwidth => self.gain_bandwidth = piece.figure,
+            Key::OutputResistance => self.output_resistance = piece.figure,
+            Key::InputCapacitance => self.input_capacitance = piece.figure,
+            Key::DifferentialCapacitance => self.differential_capacitance = piece.figure,
+            Key::Other => {}
+        }
+    }
+}

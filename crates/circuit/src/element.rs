@@ -1,0 +1,217 @@
+//! Parts in a path: class, value and attributes.
+
+use notation::tree::{Amount, Attribute, Element, Path, Span, Step, Word};
+use quantity::Want;
+
+use crate::circuit::{Given, Taper};
+use crate::piece::{PathStep, Reader, WrittenPosition, fault, written_position};
+
+/// The classes of part that have a meaning.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Class {
+    /// `R`
+    Resistor,
+    /// `VR`
+    Variable,
+    /// `C`
+    Capacitor,
+    /// `L`
+    Inductor,
+    /// `U`
+    Amplifier,
+    /// `SW`
+    Switch,
+    /// The shape of a designator, but no class of this edition.
+    Unknown,
+}
+
+impl Class {
+    /// The class of these letters.
+    pub fn of(letters: &str) -> Class {
+        match letters {
+            "R" => Class::Resistor,
+            "VR" => Class::Variable,
+            "C" => Class::Capacitor,
+            "L" => Class::Inductor,
+            "U" => Class::Amplifier,
+            "SW" => Class::Switch,
+            _ => Class::Unknown,
+        }
+    }
+}
+
+/// A part as an entry gives it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Elem {
+    /// Its designator.
+    pub name: Box<str>,
+    /// The designator's place.
+    pub name_span: Span,
+    /// The place of the designator and all that follows it.
+    pub span: Span,
+    /// Its class.
+    pub class: Class,
+    /// Without its unit letter: what is set together.
+    pub shaft: Box<str>,
+    /// Its value in SI units.
+    pub value: Given,
+    /// An amplifier's type.
+    pub kind: Option<Word>,
+    /// The taper.
+    pub taper: Taper,
+    /// Where a control rests.
+    pub rest: Option<WrittenPosition>,
+    /// Must not be reversed.
+    pub polar: bool,
+    /// In the circuit, not on the parts list.
+    pub external: bool,
+    /// On the parts list, not in the circuit.
+    pub unfitted: bool,
+}
+
+/// Reads a path.
+pub(crate) fn path(reader: &mut Reader, path: &Path) -> Vec<PathStep> {
+    path.steps
+        .iter()
+        .map(|step| match step {
+            Step::Node(word) => PathStep::Node(word.clone()),
+            Step::Missing(_) => PathStep::Missing,
+            Step::Parts(parts) => PathStep::Parts(
+                parts
+                    .iter()
+                    .flatten()
+                    .map(|e| {
+                        let elem = element(reader, e);
+                        if elem.class == Class::Amplifier {
+                            reader.torn(fault(
+                                "amplifier-in-path",
+                                elem.span,
+                                format!("{0} has three terminals and cannot stand in a path: write a line of its own, `{0} type: + in, - fb, out drive`", elem.name),
+                            ));
+                        }
+                        elem
+                    })
+                    .collect(),
+            ),
+        })
+        .collect()
+}
+
+/// Reads a part with its value and attributes.
+pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
+    let class = Class::of(&e.part.class);
+    let name = &*e.part.text;
+    if class == Class::Unknown {
+        reader.open(fault(
+            "unknown-class",
+            e.part.span,
+            format!("{name}: this edition knows no class {}. Classes are R, VR, C, L, U and SW; a node's name must not look like a designator", e.part.class),
+        ));
+    }
+    let mut elem = Elem {
+        name: name.into(),
+        name_span: e.part.span,
+        span: e.span,
+        class,
+        shaft: name.trim_end_matches(|c: char| c.is_ascii_lowercase()).into(),
+        value: Given::Unknown(format!("{name} has no value").into()),
+        kind: None,
+        taper: Taper::Linear,
+        rest: None,
+        polar: false,
+        external: false,
+        unfitted: false,
+    };
+    value(reader, e, &mut elem);
+    for attribute in &e.attributes {
+        self::attribute(reader, e, attribute, &mut elem);
+    }
+    elem
+}
+
+fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
+    let want = match elem.class {
+        Class::Resistor | Class::Variable => Want::ResistorValue,
+        Class::Capacitor => Want::CapacitorValue,
+        Class::Inductor => Want::InductorValue,
+        Class::Amplifier => {
+            if let Some(Amount::Figure(f)) = &e.value {
+                let text = format!("{}{}", f.text, f.unit.as_deref().unwrap_or(""));
+                elem.kind = Some(Word { text: text.into(), span: f.span });
+            }
+            return;
+        }
+        Class::Switch => {
+            if let Some(value) = &e.value {
+                reader.open(fault("switch-with-value", value.span(), format!("{0} has no value: `{0} open`, `{0} closed`, or `{0} at 2: pole a, 1 b, 2 c`", elem.name)));
+            }
+            return;
+        }
+        Class::Unknown => return,
+    };
+    match &e.value {
+        Some(Amount::Figure(f)) => {
+            elem.value = match reader.decode(f, want) {
+                Some((x, _)) if x.is_finite() => Given::Number(x),
+                _ => Given::Unknown(format!("{}'s value cannot be read", elem.name).into()),
+            }
+        }
+        Some(Amount::Expression(_)) => {
+            reader.undecided = Some("expressions are not computed yet");
+            elem.value = Given::Unknown(format!("{}'s value is an expression, which is not computed yet", elem.name).into());
+        }
+        None => {}
+    }
+}
+
+fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut Elem) {
+    let name = elem.name.clone();
+    match attribute {
+        Attribute::Word(w) => match &*w.text {
+            "polar" => elem.polar = true,
+            "external" => elem.external = true,
+            "unfitted" => elem.unfitted = true,
+            "open" | "closed" if elem.class == Class::Switch => {
+                elem.rest = Some(if &*w.text == "open" { WrittenPosition::Open } else { WrittenPosition::Closed });
+            }
+            text => match (taper(text), elem.class) {
+                (Some(t), Class::Variable) => elem.taper = t,
+                (Some(_), _) => reader.open(fault("taper-on-fixed-part", w.span, format!("{name} does not turn: a taper belongs to a VR"))),
+                (None, Class::Amplifier) if elem.kind.is_none() => elem.kind = Some(w.clone()),
+                _ => {}
+            },
+        },
+        Attribute::At(_, Some(figure)) => {
+            if matches!(elem.class, Class::Variable | Class::Switch) {
+                elem.rest = written_position(reader, &e.part, figure).or(elem.rest);
+            } else {
+                reader.open(fault("rest-of-fixed-part", figure.span, format!("{name} has no position: `at` belongs to a VR or a SW")));
+            }
+        }
+        // Tolerances and ratings are read so that a slip in one is found; the readings that need them come later.
+        Attribute::Figure { figure, .. } => {
+            let unit = match elem.class {
+                Class::Capacitor => quantity::Unit::Farad,
+                Class::Inductor => quantity::Unit::Henry,
+                _ => quantity::Unit::Ohm,
+            };
+            reader.decode(figure, Want::Attribute(unit));
+        }
+        Attribute::Series(_) | Attribute::Text(_) | Attribute::At(_, None) | Attribute::Junk(_) => {}
+    }
+}
+
+/// `lin`, `log`, `revlog`, `log15`: the percentage in the word is the share of the track at half travel.
+fn taper(word: &str) -> Option<Taper> {
+    let share = |digits: &str| match digits {
+        "" => Some(0.10),
+        d => d.parse::<u32>().ok().filter(|n| (1..=50).contains(n)).map(|n| f64::from(n) / 100.0),
+    };
+    if word == "lin" {
+        Some(Taper::Linear)
+    } else if let Some(rest) = word.strip_prefix("revlog") {
+        share(rest).map(Taper::ReverseLog)
+    } else {
+        word.strip_prefix("log").and_then(share).map(Taper::Log)
+    }
+}

@@ -1,0 +1,369 @@
+//! One entry, read: its figures decoded, its words matched, its terminals sorted.
+//!
+//! A piece is a pure function of the entry's tree, so it is kept as long as the entry's text stands. What needs a second
+//! entry to be seen (a node used once, a repeated designator) is found in [`crate::assemble`].
+
+use notation::tree::{DesignEntry, Entry, EntryTree, Fault, Figure as Written, Grade, PartName, PartRef, Span, Word};
+use quantity::{Unit, Want};
+
+use crate::circuit::Given;
+use crate::datum::{self, DatumPiece};
+use crate::device;
+use crate::element::{self, Elem};
+
+/// How much a finding matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Weight {
+    /// Worth knowing.
+    Note,
+    /// Probably not what was meant.
+    Warning,
+    /// Cannot be what was meant.
+    Error,
+}
+
+/// One entry, read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Piece {
+    /// What it says.
+    pub kind: PieceKind,
+    /// How much of it is there, figures included.
+    pub grade: Grade,
+    /// The leftmost fault, and cautions beside it.
+    pub findings: Vec<(Weight, Fault)>,
+    /// Why a part of what it says is not decided by this edition: a clause for a person to read.
+    pub undecided: Option<&'static str>,
+}
+
+/// What an entry says.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PieceKind {
+    /// A path through a stage.
+    Path(Vec<PathStep>),
+    /// A part with named terminals.
+    Device(device::DevicePiece),
+    /// `band`
+    Band(Option<f64>, Option<f64>),
+    /// `reference`
+    Reference(Option<f64>),
+    /// `supply`
+    Supply(Vec<(Word, Given)>),
+    /// `source`
+    Source {
+        /// The node or pair.
+        node: Option<Word>,
+        /// A current rather than a voltage.
+        current: bool,
+        /// The level, rms.
+        level: Option<f64>,
+    },
+    /// `balanced`
+    Balanced {
+        /// The pair's name.
+        name: Option<Word>,
+        /// Plus.
+        hot: Option<Word>,
+        /// Minus.
+        cold: Option<Word>,
+    },
+    /// `setting`
+    Setting {
+        /// Its name.
+        name: Option<Word>,
+        /// What it sets.
+        states: Vec<StatePiece>,
+    },
+    /// An entry of a data sheet.
+    Datum(DatumPiece),
+    /// An entry that adds nothing to the circuit as this edition computes it.
+    Aside,
+}
+
+/// A step of a path.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PathStep {
+    /// A node.
+    Node(Word),
+    /// Parts in parallel.
+    Parts(Vec<Elem>),
+    /// Something that is missing.
+    Missing,
+}
+
+/// A control's position in a setting or a `when`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StatePiece {
+    /// The control's part.
+    pub part: PartRef,
+    /// Where it stands; `None` where it cannot be read.
+    pub position: Option<WrittenPosition>,
+}
+
+/// A position as it is written, before the control is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum WrittenPosition {
+    /// `30 %`, as a share.
+    Share(f64),
+    /// `2`
+    Number(u32),
+    /// `open`
+    Open,
+    /// `closed`
+    Closed,
+}
+
+/// What a piece is made with: it gathers findings while the entry is read.
+pub(crate) struct Reader {
+    pub grade: Grade,
+    pub findings: Vec<(Weight, Fault)>,
+    pub undecided: Option<&'static str>,
+}
+
+impl Reader {
+    /// Adds a fault that leaves the entry's topology standing.
+    pub fn open(&mut self, fault: Fault) {
+        self.grade = self.grade.max(Grade::Open);
+        self.findings.push((Weight::Error, fault));
+    }
+    /// Adds a fault that leaves an end missing.
+    pub fn torn(&mut self, fault: Fault) {
+        self.grade = Grade::Torn;
+        self.findings.push((Weight::Error, fault));
+    }
+    /// Adds something that is probably not what was meant.
+    pub fn warn(&mut self, fault: Fault) {
+        self.findings.push((Weight::Warning, fault));
+    }
+
+    /// Decodes a figure, in SI units; what is wrong with it is said.
+    pub fn decode(&mut self, figure: &Written, want: Want) -> Option<(f64, Unit)> {
+        match decode(figure, want) {
+            Ok((value, unit, caution)) => {
+                if let Some(caution) = caution {
+                    self.warn(caution);
+                }
+                Some((value, unit))
+            }
+            Err(fault) => {
+                self.open(fault);
+                None
+            }
+        }
+    }
+
+    /// The number of an amount: a figure of the wanted kind, or nothing yet for an expression.
+    pub fn amount(&mut self, amount: &Option<notation::tree::Amount>, want: Want) -> Option<(f64, Unit)> {
+        match amount {
+            Some(notation::tree::Amount::Figure(f)) => self.decode(f, want),
+            Some(notation::tree::Amount::Expression(_)) => {
+                self.undecided = Some("expressions are not computed yet");
+                None
+            }
+            None => None,
+        }
+    }
+}
+
+/// A figure in SI units with its unit and what to beware of, or what is wrong with it.
+pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>), Fault> {
+    // Places inside a figure count from its own token; the unit may stand a blank apart.
+    let place = |range: std::ops::Range<usize>| {
+        let width = (figure.figure_span.end - figure.figure_span.start) as usize;
+        let shift = |at: usize| {
+            if at <= width {
+                figure.figure_span.start as usize + at
+            } else {
+                let unit = figure.unit.as_ref().map_or(0, |u| u.len());
+                (figure.span.end as usize).saturating_sub(unit) + (at - width).min(unit)
+            }
+        };
+        let (start, end) = (shift(range.start), shift(range.end));
+        if end > start { Span::new(start, end) } else { figure.span }
+    };
+    let whole = Span { start: figure.figure_span.start, end: figure.span.end };
+    let fix = |text: &String| notation::tree::Fix { title: format!("write {text}"), edits: vec![(whole, text.clone())] };
+    match quantity::read(&figure.text, figure.unit.as_deref(), want) {
+        Ok((q, caution)) => {
+            let value = if figure.negative { -q.value } else { q.value };
+            let caution = caution.map(|c| Fault {
+                id: "unlikely-value",
+                span: whole,
+                message: c.message,
+                unfinished: false,
+                fixes: c.fixes.iter().map(fix).collect(),
+            });
+            Ok((value, q.unit, caution))
+        }
+        Err(f) => Err(Fault {
+            id: "unreadable-figure",
+            span: place(f.range),
+            message: f.message,
+            unfinished: false,
+            fixes: f.fixes.iter().map(fix).collect(),
+        }),
+    }
+}
+
+/// A fault without fixes.
+pub(crate) fn fault(id: &'static str, span: Span, message: impl Into<String>) -> Fault {
+    Fault { id, span, message: message.into(), unfinished: false, fixes: Vec::new() }
+}
+
+/// Reads an entry.
+pub fn read(entry: &Entry) -> Piece {
+    let mut reader = Reader { grade: entry.grade, findings: Vec::new(), undecided: None };
+    let kind = kind(&mut reader, &entry.tree);
+    // An entry has one message, the leftmost; cautions about finished figures may stand beside it.
+    let mut findings = std::mem::take(&mut reader.findings);
+    findings.extend(entry.fault.clone().map(|f| (Weight::Error, f)));
+    let mut errors: Vec<_> = findings.iter().filter(|(w, _)| *w == Weight::Error).cloned().collect();
+    errors.sort_by_key(|(_, f)| (f.span.start, f.unfinished));
+    let mut kept: Vec<_> = errors.into_iter().take(1).collect();
+    if kept.is_empty() {
+        kept.extend(findings.into_iter().filter(|(w, _)| *w != Weight::Error));
+    }
+    Piece { kind, grade: reader.grade, findings: kept, undecided: reader.undecided }
+}
+
+fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
+    match tree {
+        EntryTree::Path(path) => PieceKind::Path(element::path(reader, path)),
+        EntryTree::Device(d) => PieceKind::Device(device::device(reader, d)),
+        EntryTree::Datum(d) => datum::datum(reader, d).map_or(PieceKind::Aside, PieceKind::Datum),
+        EntryTree::Design(d) => design(reader, d),
+        EntryTree::Let(_) => aside(reader, "let is not computed yet"),
+        EntryTree::Override(_) => aside(reader, "use is not computed yet"),
+        EntryTree::Assume(_) => aside(reader, "not decided yet"),
+        EntryTree::Formula(_) => aside(reader, "not decided yet"),
+        EntryTree::Require(_) => aside(reader, "not decided yet"),
+        EntryTree::Unread { .. } => PieceKind::Aside,
+    }
+}
+
+fn aside(reader: &mut Reader, why: &'static str) -> PieceKind {
+    reader.undecided = Some(why);
+    PieceKind::Aside
+}
+
+fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
+    match entry {
+        DesignEntry::Band(low, high) => {
+            let a = reader.amount(low, Want::Frequency).map(|x| x.0);
+            let b = reader.amount(high, Want::Frequency).map(|x| x.0);
+            if let (Some(a), Some(b), Some(to)) = (a, b, high)
+                && a >= b
+            {
+                reader.open(fault("band-order", to.span(), "the band ends below its beginning: the lower frequency stands first"));
+                return PieceKind::Band(None, None);
+            }
+            PieceKind::Band(positive(reader, a, low, "a band begins above 0 Hz"), b)
+        }
+        DesignEntry::Reference(at) => {
+            let f = reader.amount(at, Want::Frequency).map(|x| x.0);
+            PieceKind::Reference(positive(reader, f, at, "the reference is a frequency above 0 Hz"))
+        }
+        DesignEntry::Supply(rails) => PieceKind::Supply(
+            rails
+                .iter()
+                .map(|(name, level)| {
+                    let amount = level.as_ref().map(|t| t.amount.clone());
+                    let volts = reader.amount(&amount, Want::Voltage).map(|x| x.0);
+                    (name.clone(), volts.map_or_else(|| Given::Unknown(format!("{} has no voltage", name.text).into()), Given::Number))
+                })
+                .collect(),
+        ),
+        DesignEntry::Source { node, amount, peak } => {
+            let level = reader.amount(amount, Want::Level);
+            let factor = match peak.as_ref().map(|w| &*w.text) {
+                Some("peak") => 0.5f64.sqrt(),
+                Some("pp") => 0.125f64.sqrt(),
+                _ => 1.0,
+            };
+            let volts = |(value, unit): (f64, Unit)| match unit {
+                Unit::Dbu => quantity::dbu_to_volts(value),
+                Unit::Dbv => quantity::dbv_to_volts(value),
+                _ => value,
+            };
+            PieceKind::Source {
+                node: node.clone(),
+                current: matches!(level, Some((_, Unit::Ampere))),
+                level: level.map(|l| volts(l).abs() * factor),
+            }
+        }
+        DesignEntry::Balanced { name, hot, cold } => {
+            if let (Some(h), Some(c)) = (hot, cold)
+                && h.text == c.text
+            {
+                reader.open(fault("pair-of-one", c.span, format!("a pair has two nodes: both ends are {}", h.text)));
+                return PieceKind::Aside;
+            }
+            PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone() }
+        }
+        DesignEntry::Setting(name, states) => {
+            let states = states.iter().filter_map(|s| state(reader, s)).collect();
+            PieceKind::Setting { name: name.clone(), states }
+        }
+        DesignEntry::Tolerance(_) => aside(reader, "tolerances are not computed yet"),
+        DesignEntry::Matched(..) => aside(reader, "tolerances are not computed yet"),
+        DesignEntry::Trim(..) => aside(reader, "trims are not computed yet"),
+        DesignEntry::Temperature(at) => {
+            reader.amount(at, Want::Temperature);
+            aside(reader, "the temperature matters to noise, which is not computed yet")
+        }
+        DesignEntry::Accept { .. } => aside(reader, "no rule is decided yet"),
+        DesignEntry::Unknown(_) => PieceKind::Aside,
+    }
+}
+
+fn positive(reader: &mut Reader, value: Option<f64>, at: &Option<notation::tree::Amount>, message: &str) -> Option<f64> {
+    match (value, at) {
+        (Some(f), Some(a)) if f <= 0.0 => {
+            reader.open(fault("frequency-not-positive", a.span(), message));
+            None
+        }
+        _ => value,
+    }
+}
+
+/// A control's position, without knowing the control yet. A setting's name is no position: `None`.
+pub(crate) fn state(reader: &mut Reader, state: &notation::tree::State) -> Option<StatePiece> {
+    use notation::tree::{Amount, Position, State};
+    let State::Control(part, position) = state else { return None };
+    let position = match position {
+        Some(Position::Word(w)) => match &*w.text {
+            "open" => Some(WrittenPosition::Open),
+            "closed" => Some(WrittenPosition::Closed),
+            other => {
+                reader.open(fault("unknown-position", w.span, format!("{} has no position called {other}: a switch is open, closed or at a number; a control stands at a percentage", part.part.text)));
+                None
+            }
+        },
+        Some(Position::Amount(Amount::Figure(f))) => written_position(reader, &part.part, f),
+        Some(Position::Amount(Amount::Expression(_))) => {
+            reader.undecided = Some("expressions are not computed yet");
+            None
+        }
+        None => None,
+    };
+    Some(StatePiece { part: part.clone(), position })
+}
+
+/// A position's figure behind a part: a percentage of travel, or a switch's number.
+pub(crate) fn written_position(reader: &mut Reader, part: &PartName, figure: &Written) -> Option<WrittenPosition> {
+    let text = &*figure.text;
+    if &*part.class == "SW" {
+        return match (text.parse::<u32>(), &figure.unit) {
+            (Ok(n), None) if !figure.signed => Some(WrittenPosition::Number(n)),
+            _ => {
+                reader.open(fault("unknown-position", figure.span, format!("{} stands at a position's number (`{} 2`), or is open or closed", part.text, part.text)));
+                None
+            }
+        };
+    }
+    let (percent, _) = reader.decode(figure, Want::Percentage)?;
+    if !(0.0..=100.0).contains(&percent) {
+        reader.open(fault("travel-out-of-range", figure.span, format!("{} turns from 0 % (fully anticlockwise) to 100 %", part.text)));
+        return None;
+    }
+    Some(WrittenPosition::Share(percent / 100.0))
+}

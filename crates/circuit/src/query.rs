@@ -1,0 +1,379 @@
+//! A quantity phrase, resolved: names to nodes, stages, sources and controls.
+
+use notation::tree::{Amount, Against, Clause, Fault, Fix, Grade, PhraseSubject, Point as WrittenPoint, QuantityPhrase, Span, State, Thing, Word};
+use quantity::Want;
+
+use crate::circuit::{Circuit, ControlId, GROUND, NodeId, Position, SourceId, StageId};
+use crate::design::fit;
+use crate::piece::{self, Reader, StatePiece, fault};
+
+/// A question to the circuit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Query {
+    /// The question in the notation's words, as a person reads it.
+    pub phrase: Box<str>,
+    /// What is asked.
+    pub quantity: Quantity,
+    /// `at`, in hertz.
+    pub at: Option<f64>,
+    /// `over`, in hertz.
+    pub over: Option<(f64, f64)>,
+    /// `when`: the controls that it sets; the others are at rest.
+    pub when: Option<When>,
+    /// `from`, where the quantity takes a source.
+    pub from: Option<SourceId>,
+    /// `against` a frequency, in hertz.
+    pub against: Option<f64>,
+}
+
+/// A `when` clause.
+#[derive(Clone, Debug, PartialEq)]
+pub struct When {
+    /// As written: `low`, `VR1 30 %`.
+    pub name: Box<str>,
+    /// What it sets.
+    pub positions: Vec<(ControlId, Position)>,
+}
+
+/// What can be asked of a circuit.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub enum Quantity {
+    /// V(B)/V(A)
+    Gain(Point, Point),
+    /// Its angle.
+    Phase(Point, Point),
+    /// The lower end of the interval around the reference in which the gain stays within 3.01 dB.
+    LowCorner(Point, Point),
+    /// The upper end.
+    HighCorner(Point, Point),
+    /// Between a node and `gnd`, or through a pair.
+    Impedance(Point),
+    /// At a stage's input port.
+    InputImpedance(StageId, Point),
+    /// At a stage's output port.
+    OutputImpedance(StageId, Point),
+}
+
+/// A node, a pair, or a sum of them.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Point {
+    /// As written: `line`, `p - q`.
+    pub name: Box<str>,
+    /// Nodes with their sign (+1 or −1); a pair stands as hot minus cold. `gnd` is left out.
+    pub terms: Vec<(i8, NodeId)>,
+}
+
+impl Point {
+    /// A single node.
+    pub fn node(circuit: &Circuit, node: NodeId) -> Point {
+        let terms = if node == GROUND { Vec::new() } else { vec![(1, node)] };
+        Point { name: circuit.node_name(node).into(), terms }
+    }
+    /// A declared pair.
+    pub fn pair(pair: &crate::circuit::Pair) -> Point {
+        let terms = [(1, pair.hot), (-1, pair.cold)].into_iter().filter(|t| t.1 != GROUND).collect();
+        Point { name: pair.name.clone(), terms }
+    }
+    /// The two nodes of a two-node point, or the node and `gnd`; `None` for a sum.
+    pub fn ends(&self) -> Option<(NodeId, NodeId)> {
+        match self.terms[..] {
+            [] => Some((GROUND, GROUND)),
+            [(1, n)] => Some((n, GROUND)),
+            [(-1, n)] => Some((GROUND, n)),
+            [(1, p), (-1, n)] | [(-1, n), (1, p)] => Some((p, n)),
+            _ => None,
+        }
+    }
+}
+
+/// Why a phrase is no question yet.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Refusal {
+    /// Something in it cannot be meant.
+    Wrong(Fault),
+    /// It is unfinished, and its entry says so.
+    Unfinished,
+    /// This edition does not compute it: a clause for a person.
+    Undecided(String),
+}
+
+/// Resolves a phrase: one question for each name behind `of`.
+pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>, Refusal> {
+    let words = phrase.phrase.ok_or(Refusal::Unfinished)?;
+    let computed = ["gain", "phase", "low corner", "high corner", "impedance", "input impedance", "output impedance"];
+    if !computed.contains(&words) {
+        return Err(Refusal::Undecided(format!("{words} is not computed yet")));
+    }
+    let mut resolver = Resolver { circuit, reader: Reader { grade: Grade::Whole, findings: Vec::new(), undecided: None } };
+    let mut base = Query { phrase: "".into(), quantity: Quantity::Impedance(Point { name: "".into(), terms: vec![] }), at: None, over: None, when: None, from: None, against: None };
+    let mut from_word = None;
+    for clause in &phrase.clauses {
+        resolver.clause(words, clause, &mut base, &mut from_word)?;
+    }
+    let quantities = match &phrase.subject {
+        PhraseSubject::FromTo(a, b) => {
+            let (a, b) = (resolver.point(a.as_ref())?, resolver.point(b.as_ref())?);
+            if let Some(word) = from_word {
+                base.from = Some(resolver.source(&word)?);
+            }
+            vec![match words {
+                "gain" => Quantity::Gain(a, b),
+                "phase" => Quantity::Phase(a, b),
+                "low corner" => Quantity::LowCorner(a, b),
+                "high corner" => Quantity::HighCorner(a, b),
+                _ => return Err(Refusal::Wrong(fault("phrase-form", phrase.phrase_span, format!("{words} is of one place: `{words} of {}`", a.name)))),
+            }]
+        }
+        PhraseSubject::Of(things) if things.is_empty() => return Err(Refusal::Unfinished),
+        PhraseSubject::Of(things) => {
+            let of = |t: &Thing| resolver.thing(words, phrase, t, from_word.as_ref());
+            things.iter().map(of).collect::<Result<_, _>>()?
+        }
+    };
+    if let Some((_, f)) = resolver.reader.findings.into_iter().find(|(w, _)| *w == piece::Weight::Error) {
+        return Err(Refusal::Wrong(f));
+    }
+    if let Some(why) = resolver.reader.undecided {
+        return Err(Refusal::Undecided(why.into()));
+    }
+    if base.at.is_some() && base.over.is_some() {
+        return Err(Refusal::Wrong(fault("at-and-over", phrase.span, "a reading is taken at one frequency or over a band, not both")));
+    }
+    Ok(quantities.into_iter().map(|quantity| Query { phrase: print(circuit, words, &quantity, &base).into(), quantity, ..base.clone() }).collect())
+}
+
+struct Resolver<'a> {
+    circuit: &'a Circuit,
+    reader: Reader,
+}
+
+impl Resolver<'_> {
+    fn frequency(&mut self, amount: &Option<Amount>) -> Result<Option<f64>, Refusal> {
+        if amount.is_none() {
+            return Err(Refusal::Unfinished);
+        }
+        let f = self.reader.amount(amount, Want::Frequency).map(|x| x.0);
+        match (f, amount) {
+            (Some(f), Some(a)) if f <= 0.0 => Err(Refusal::Wrong(fault("frequency-not-positive", a.span(), "a frequency above 0 Hz is wanted here"))),
+            _ => Ok(f),
+        }
+    }
+
+    fn clause(&mut self, words: &str, clause: &Clause, query: &mut Query, from: &mut Option<Word>) -> Result<(), Refusal> {
+        match clause {
+            Clause::At(amount) => query.at = self.frequency(amount)?,
+            Clause::Over(low, high) => {
+                let (a, b) = (self.frequency(low)?, self.frequency(high)?);
+                if let (Some(a), Some(b)) = (a, b) {
+                    if a >= b {
+                        let span = high.as_ref().map_or(Span::default(), Amount::span);
+                        return Err(Refusal::Wrong(fault("band-order", span, "the band ends below its beginning: the lower frequency stands first")));
+                    }
+                    query.over = Some((a, b));
+                }
+            }
+            Clause::When(states) => query.when = Some(self.when(states)?),
+            Clause::From(word) => *from = Some(word.clone().ok_or(Refusal::Unfinished)?),
+            Clause::Against(Some(Against::Amount(a))) if words.ends_with("corner") => query.against = self.frequency(&Some(a.clone()))?,
+            Clause::Against(Some(_)) => return Err(Refusal::Undecided("`against` is not computed yet here".into())),
+            Clause::Against(None) => return Err(Refusal::Unfinished),
+            Clause::Weighted(w) => return Err(Refusal::Wrong(fault("weighting-of-gain", w.span, format!("{} weighs noise; {words} has none", w.text)))),
+        }
+        Ok(())
+    }
+
+    fn when(&mut self, states: &[State]) -> Result<When, Refusal> {
+        let mut when = When { name: "".into(), positions: Vec::new() };
+        let mut names: Vec<String> = Vec::new();
+        for state in states {
+            match state {
+                State::Setting(word) => {
+                    let Some(setting) = self.circuit.settings.iter().find(|s| s.name == word.text) else {
+                        return Err(Refusal::Wrong(unknown(word, "setting", self.circuit.settings.iter().map(|s| &*s.name))));
+                    };
+                    names.push(setting.name.to_string());
+                    for (control, position) in &setting.positions {
+                        set(&mut when.positions, *control, *position);
+                    }
+                }
+                State::Control(..) => {
+                    let Some(written) = piece::state(&mut self.reader, state) else { continue };
+                    match position(self.circuit, &written) {
+                        Ok(Some((control, position))) => {
+                            names.push(format!("{} {}", written.part.part.text, self.circuit.say(control, position)));
+                            set(&mut when.positions, control, position);
+                        }
+                        Ok(None) => return Err(Refusal::Unfinished),
+                        Err(fault) => return Err(Refusal::Wrong(fault)),
+                    }
+                }
+            }
+        }
+        if names.is_empty() {
+            return Err(Refusal::Unfinished);
+        }
+        when.name = names.join(", ").into();
+        Ok(when)
+    }
+
+    fn source(&self, word: &Word) -> Result<SourceId, Refusal> {
+        let found = self.circuit.sources.iter().position(|s| s.name == word.text);
+        found.map(|i| SourceId(i as u32)).ok_or_else(|| Refusal::Wrong(unknown(word, "source", self.circuit.sources.iter().map(|s| &*s.name))))
+    }
+
+    fn point(&self, point: Option<&WrittenPoint>) -> Result<Point, Refusal> {
+        let point = point.ok_or(Refusal::Unfinished)?;
+        let mut terms: Vec<(i8, NodeId)> = Vec::new();
+        let mut name = String::new();
+        for (i, (minus, word)) in point.terms.iter().enumerate() {
+            let sign: i8 = if *minus { -1 } else { 1 };
+            if i > 0 {
+                name.push_str(if *minus { " - " } else { " + " });
+            }
+            name.push_str(&word.text);
+            match (self.circuit.pair(&word.text), self.circuit.node(&word.text)) {
+                (Some(pair), _) => terms.extend([(sign, pair.hot), (-sign, pair.cold)]),
+                (None, Some(node)) => terms.push((sign, node)),
+                (None, None) => return Err(Refusal::Wrong(self.unknown_node(word))),
+            }
+        }
+        terms.retain(|t| t.1 != GROUND);
+        Ok(Point { name: name.into(), terms })
+    }
+
+    fn unknown_node(&self, word: &Word) -> Fault {
+        let nodes = self.circuit.nodes.iter().filter(|n| !n.unnamed).map(|n| &*n.name);
+        unknown(word, "node or pair", nodes.chain(self.circuit.pairs.iter().map(|p| &*p.name)))
+    }
+
+    fn thing(&self, words: &str, phrase: &QuantityPhrase, thing: &Thing, from: Option<&Word>) -> Result<Quantity, Refusal> {
+        let word = match thing {
+            Thing::Name(word) => word,
+            Thing::Part(part) => {
+                let stage = words != "impedance";
+                let what = if stage { "a stage" } else { "a node or a pair" };
+                return Err(Refusal::Wrong(fault("phrase-of-part", part.part.span, format!("{words} is of {what}; {} is a part", part.part.text))));
+            }
+        };
+        let single = |w: &Word| self.point(Some(&WrittenPoint { terms: vec![(false, w.clone())] }));
+        match words {
+            "impedance" => {
+                if let Some(f) = from {
+                    return Err(Refusal::Wrong(fault("from-of-impedance", f.span, "the impedance of a node needs no `from`: every source is quiet")));
+                }
+                Ok(Quantity::Impedance(single(word)?))
+            }
+            "input impedance" | "output impedance" => {
+                let id = self.circuit.stage(&word.text);
+                let id = id.ok_or_else(|| Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name))))?;
+                let input = words == "input impedance";
+                let point = match from {
+                    Some(port) => self.port(id, input, port)?,
+                    None => port_point(self.circuit, id, input).ok_or_else(|| {
+                        let (kind, side) = if input { ("input", "in front of") } else { ("output", "behind") };
+                        Refusal::Wrong(fault("stage-without-port", word.span, format!("{} has no {kind} port: name one {side} `->` in its heading", word.text)))
+                    })?,
+                };
+                Ok(if input { Quantity::InputImpedance(id, point) } else { Quantity::OutputImpedance(id, point) })
+            }
+            _ => Err(Refusal::Wrong(fault("phrase-form", phrase.phrase_span, format!("{words} leads from one place to another: `{words} in -> out`")))),
+        }
+    }
+
+    fn port(&self, stage: StageId, input: bool, word: &Word) -> Result<Point, Refusal> {
+        let s = &self.circuit.stages[stage.at()];
+        let ports = if input { &s.inputs } else { &s.outputs };
+        let point = self.point(Some(&WrittenPoint { terms: vec![(false, word.clone())] }))?;
+        if point.terms.is_empty() || !point.terms.iter().all(|t| ports.contains(&t.1)) {
+            let names = ports.iter().map(|p| self.circuit.node_name(*p));
+            return Err(Refusal::Wrong(unknown(word, &format!("{} port of {}", if input { "input" } else { "output" }, s.name), names)));
+        }
+        Ok(point)
+    }
+}
+
+/// A stage's first port, or the declared pair that its first two ports make.
+pub fn port_point(circuit: &Circuit, stage: StageId, input: bool) -> Option<Point> {
+    let s = &circuit.stages[stage.at()];
+    let ports = if input { &s.inputs } else { &s.outputs };
+    match ports[..] {
+        [] => None,
+        [a, b, ..] => match circuit.pair_of(a, b) {
+            Some((pair, _)) => Some(Point::pair(pair)),
+            None => Some(Point::node(circuit, a)),
+        },
+        [a] => Some(Point::node(circuit, a)),
+    }
+}
+
+/// A position with its control, `None` where it is not written yet, or what the control can be set to.
+pub(crate) fn position(circuit: &Circuit, state: &StatePiece) -> Result<Option<(ControlId, Position)>, Fault> {
+    let part = &state.part.part;
+    let Some(control) = circuit.control(&part.text) else {
+        let fixed = circuit.parts.iter().any(|p| *p.name == *part.text);
+        let word = Word { text: part.text.clone(), span: part.span };
+        return Err(if fixed {
+            fault("fixed-part-set", part.span, format!("{} is fixed: a setting names variable resistors and switches", part.text))
+        } else {
+            unknown(&word, "control", circuit.controls.iter().map(|c| &*c.name))
+        });
+    };
+    let Some(written) = state.position else { return Ok(None) };
+    match fit(&circuit.controls[control.at()].kind, written) {
+        Ok(position) => Ok(Some((control, position))),
+        Err(can) => Err(fault("unknown-position", part.span, format!("{} {can}", part.text))),
+    }
+}
+
+/// Sets a control in a list of positions; the later word counts.
+fn set(positions: &mut Vec<(ControlId, Position)>, control: ControlId, position: Position) {
+    positions.retain(|p| p.0 != control);
+    positions.push((control, position));
+}
+
+fn unknown<'a>(word: &Word, kind: &str, names: impl Iterator<Item = &'a str>) -> Fault {
+    let near = notation::near::nearest(&word.text, names).map(str::to_string);
+    let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
+    let mut f = fault("unknown-name", word.span, format!("there is no {kind} called {}{hint}", word.text));
+    if let Some(n) = near {
+        f.fixes.push(Fix { title: format!("write {n}"), edits: vec![(word.span, n)] });
+    }
+    f
+}
+
+fn print(_circuit: &Circuit, words: &str, quantity: &Quantity, q: &Query) -> String {
+    let mut text = match quantity {
+        Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => format!("{words} {} -> {}", a.name, b.name),
+        Quantity::Impedance(p) => format!("{words} of {}", p.name),
+        Quantity::InputImpedance(s, _) | Quantity::OutputImpedance(s, _) => format!("{words} of {}", _circuit.stages[s.at()].name),
+    };
+    let hertz = |f: f64| quantity::exact(f, quantity::Unit::Hertz, quantity::Style::default()).unwrap_or_default();
+    if let Some(f) = q.at {
+        text.push_str(&format!(" at {}", hertz(f)));
+    }
+    if let Some((a, b)) = q.over {
+        text.push_str(&format!(" over {} .. {}", hertz(a), hertz(b)));
+    }
+    if let Some(w) = &q.when {
+        text.push_str(&format!(" when {}", w.name));
+    }
+    if let Some(s) = q.from {
+        text.push_str(&format!(" from {}", _circuit.sources[s.at()].name));
+    }
+    if let Some(f) = q.against {
+        text.push_str(&format!(" against {}", hertz(f)));
+    }
+    text
+}
+
+impl Circuit {
+    /// A control's position in words: `30 %`, `closed`, `3`.
+    pub fn say(&self, control: ControlId, position: Position) -> String {
+        use crate::circuit::ControlKind::Steps;
+        match (&self.controls[control.at()].kind, position) {
+            (Steps { plain: true, .. }, Position::Step(0)) => "open".into(),
+            (Steps { plain: true, .. }, Position::Step(_)) => "closed".into(),
+            (_, position) => position.to_string(),
+        }
+    }
+}

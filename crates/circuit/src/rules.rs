@@ -1,0 +1,98 @@
+//! What a circuit must keep to as a drawing, before any number: names that meet where they should.
+
+use crate::assemble::Assembly;
+use crate::circuit::NodeId;
+use crate::piece::Weight;
+
+/// Checks the node rules. They are silent while an entry is torn: half a line makes half a circuit.
+pub(crate) fn check(a: &mut Assembly) {
+    if a.places.torn.is_some() || a.circuit.unknown.is_some() {
+        return;
+    }
+    for i in 1..a.circuit.nodes.len() {
+        let id = NodeId(i as u32);
+        look_alike_ground(a, id);
+        if a.circuit.nodes[i].unnamed || a.free.contains(&id) {
+            continue;
+        }
+        if crosses(a, id) || lonely(a, id) {
+            continue;
+        }
+    }
+    idle_ports(a);
+}
+
+fn look_alike_ground(a: &mut Assembly, id: NodeId) {
+    let name = a.circuit.node_name(id).to_string();
+    if matches!(name.as_str(), "GND" | "Gnd" | "ground" | "Ground" | "earth" | "Earth") {
+        let place = a.places.nodes[id.at()];
+        let fault = a.find(Weight::Warning, place, "ground-name", format!("{name} is a node like any other; the reference node is called gnd"), &[&name]);
+        fault.fixes.push(notation::tree::Fix { title: "write gnd".into(), edits: vec![(place.span, "gnd".into())] });
+    }
+}
+
+fn port_of(a: &Assembly, id: NodeId, stage: u32) -> bool {
+    let s = &a.circuit.stages[stage as usize];
+    s.inputs.contains(&id) || s.outputs.contains(&id)
+}
+
+/// A node that is used in two stages is a port of at least one of them.
+fn crosses(a: &mut Assembly, id: NodeId) -> bool {
+    let mut users = a.users[id.at()].clone();
+    users.sort_unstable();
+    users.dedup();
+    if users.len() < 2 || users.iter().any(|&s| port_of(a, id, s)) {
+        return false;
+    }
+    let name = a.circuit.node_name(id).to_string();
+    let (first, second) = (a.circuit.stages[users[0] as usize].name.clone(), a.circuit.stages[users[1] as usize].name.clone());
+    let place = a.places.nodes[id.at()];
+    a.find(
+        Weight::Error,
+        place,
+        "node-crosses-stages",
+        format!("{name} is in {first} and in {second}, and a port of neither: one node or two?"),
+        &[&name, &first, &second],
+    );
+    true
+}
+
+/// A node that is no port and has one part end only leads nowhere.
+fn lonely(a: &mut Assembly, id: NodeId) -> bool {
+    let users = &a.users[id.at()];
+    if a.ends[id.at()] != 1 || users.iter().any(|&s| port_of(a, id, s)) || a.circuit.stages.iter().any(|s| s.inputs.contains(&id) || s.outputs.contains(&id)) {
+        return false;
+    }
+    if a.circuit.pairs.iter().any(|p| p.hot == id || p.cold == id) {
+        return false;
+    }
+    let name = a.circuit.node_name(id).to_string();
+    let part = a.circuit.parts.iter().find(|p| p.ends().contains(&id)).map(|p| p.name.to_string()).unwrap_or_default();
+    let others = a.circuit.nodes.iter().enumerate().filter(|(i, n)| *i != id.at() && !n.unnamed).map(|(_, n)| &*n.name);
+    let near = notation::near::nearest(&name, others).map(str::to_string);
+    let place = a.places.nodes[id.at()];
+    let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
+    let fault = a.find(Weight::Warning, place, "node-used-once", format!("{name} is used once, by {part}, and leads nowhere{hint}"), &[&name, &part]);
+    if let Some(n) = near {
+        fault.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(place.span, n)] });
+    }
+    true
+}
+
+/// A port at which nothing of its stage stands is a slip of the heading, or a stage that is not written yet.
+fn idle_ports(a: &mut Assembly) {
+    for s in 0..a.circuit.stages.len() {
+        if !a.circuit.parts.iter().any(|p| p.stage.at() == s) {
+            continue;
+        }
+        let stage = a.circuit.stages[s].clone();
+        for &port in stage.inputs.iter().chain(&stage.outputs) {
+            if port == crate::circuit::GROUND || a.users[port.at()].contains(&(s as u32)) {
+                continue;
+            }
+            let name = a.circuit.node_name(port).to_string();
+            let place = a.places.stages[s];
+            a.find(Weight::Warning, place, "idle-port", format!("{} has a port {name}, but none of its parts stands there", stage.name), &[&stage.name, &name]);
+        }
+    }
+}
