@@ -1,0 +1,281 @@
+//! One group of lanes: assemble, factor, solve, correct twice, and read the functionals.
+
+use num_complex::Complex64;
+
+use crate::atoms::Kind;
+use crate::double::two_product;
+use crate::judge::Reading;
+use crate::lanes::{Cell, Reals, WIDTH, factor, solve, solve_transposed};
+use crate::loaded::{Frequencies, Loaded, Spread, Timed, assemble, time};
+use crate::residual::{Operands, add, subtract_exact, subtract_plain};
+use crate::solver::Program;
+
+/// Working memory of a group. `wide` arrays have one cell a column: unknowns (transposed: equations), then givens.
+pub(crate) struct Scratch {
+    store: Vec<Cell>,
+    timed: Vec<Timed>,
+    right: Vec<Cell>,
+    high: Vec<Cell>,
+    low: Vec<Cell>,
+    pub solution: Solution,
+}
+
+/// A solution as the sum of its first computation and two corrections.
+pub(crate) struct Solution {
+    base: Vec<Cell>,
+    base_low: Vec<Cell>,
+    first: Vec<Cell>,
+    second: Vec<Cell>,
+    /// The sum of the moduli of the terms behind each given of a transposed solution.
+    behind: Vec<Reals>,
+}
+
+impl Scratch {
+    pub fn new(program: &Program) -> Scratch {
+        let wide = program.columns();
+        let cells = |count: usize| vec![Cell::ZERO; count];
+        Scratch {
+            store: cells(program.tape.slots),
+            timed: vec![Timed::ZERO; program.atoms.len() - program.dynamic],
+            right: cells(wide),
+            high: cells(wide),
+            low: cells(wide),
+            solution: Solution {
+                base: cells(wide),
+                base_low: cells(wide),
+                first: cells(wide),
+                second: cells(wide),
+                behind: vec![[0.0; WIDTH]; wide - program.size()],
+            },
+        }
+    }
+}
+
+/// What a group solves, in the numbering of the tape.
+pub(crate) enum Drive<'a> {
+    /// Sources in equations, and givens.
+    Forward {
+        right: &'a [Complex64],
+        givens: &'a [Complex64],
+    },
+    /// Weights of a functional over unknowns and givens.
+    Adjoint { weights: &'a [Complex64] },
+}
+
+/// Factors the system of a group.
+#[inline(always)]
+pub(crate) fn prepare<const FUSED: bool, T: Spread>(
+    program: &Program,
+    loaded: &Loaded<T>,
+    s: &Frequencies,
+    scratch: &mut Scratch,
+) {
+    time::<FUSED, T>(&loaded.value[program.dynamic..], s, &mut scratch.timed);
+    assemble(&loaded.entry, &program.tape.slot_of, s, &mut scratch.store);
+    factor(&program.tape, &mut scratch.store);
+}
+
+/// Solves with the factors and corrects twice. The first residual has twice the working precision; the second is the
+/// first less the matrix times the first correction, which needs no more than the working precision since the correction
+/// is small.
+#[inline(always)]
+pub(crate) fn run<const FUSED: bool, T: Spread>(
+    program: &Program,
+    loaded: &Loaded<T>,
+    imaginary: bool,
+    drive: &Drive,
+    scratch: &mut Scratch,
+) {
+    let Scratch {
+        store,
+        timed,
+        right,
+        high,
+        low,
+        solution,
+    } = scratch;
+    let operands = Operands {
+        atoms: &program.atoms,
+        values: &loaded.value,
+        dynamic: program.dynamic,
+        timed,
+        imaginary,
+    };
+    let (tape, size) = (&program.tape, program.size());
+    let all = || 0..program.atoms.len();
+    let touching = || program.given_atoms.iter().map(|&a| a as usize);
+    let Solution {
+        base,
+        base_low,
+        first,
+        second,
+        behind,
+    } = solution;
+    match drive {
+        Drive::Forward {
+            right: sources,
+            givens,
+        } => {
+            for (place, value) in right.iter_mut().zip(*sources) {
+                *place = Cell::spread(*value);
+            }
+            base[..size].fill(Cell::ZERO);
+            for (place, value) in base[size..].iter_mut().zip(*givens) {
+                *place = Cell::spread(*value);
+            }
+            high[..size].copy_from_slice(&right[..size]);
+            low.fill(Cell::ZERO);
+            base_low.fill(Cell::ZERO);
+            subtract_plain::<false, T>(&operands, touching(), base, right);
+            solve(tape, store, right, base);
+            subtract_exact::<FUSED, false, T>(&operands, base, high, low);
+            collapse(&high[..size], &low[..size], right);
+            high[..size].copy_from_slice(&right[..size]);
+            solve(tape, store, right, first);
+            first[size..].fill(Cell::ZERO);
+            subtract_plain::<false, T>(&operands, all(), first, high);
+            solve(tape, store, high, second);
+            second[size..].fill(Cell::ZERO);
+        }
+        Drive::Adjoint { weights } => {
+            for (place, weight) in high.iter_mut().zip(*weights) {
+                *place = Cell::spread(*weight);
+            }
+            right.copy_from_slice(high);
+            low.fill(Cell::ZERO);
+            base_low.fill(Cell::ZERO);
+            solve_transposed(tape, store, right, base);
+            behind.fill([0.0; WIDTH]);
+            for a in touching() {
+                terms_behind(&operands, a, size, base, behind);
+            }
+            subtract_exact::<FUSED, true, T>(&operands, base, high, low);
+            collapse(&high[..size], &low[..size], right);
+            // A given's column of the residual is the response to that given.
+            base[size..].copy_from_slice(&high[size..]);
+            base_low[size..].copy_from_slice(&low[size..]);
+            high[..size].copy_from_slice(&right[..size]);
+            high[size..].fill(Cell::ZERO);
+            solve_transposed(tape, store, right, first);
+            subtract_plain::<true, T>(&operands, all(), first, high);
+            first[size..].copy_from_slice(&high[size..]);
+            solve_transposed(tape, store, high, second);
+            high[size..].fill(Cell::ZERO);
+            subtract_plain::<true, T>(&operands, touching(), second, high);
+            second[size..].copy_from_slice(&high[size..]);
+        }
+    }
+}
+
+#[inline(always)]
+fn collapse(high: &[Cell], low: &[Cell], into: &mut [Cell]) {
+    for ((high, low), into) in high.iter().zip(low).zip(into) {
+        for k in 0..WIDTH {
+            into.re[k] = high.re[k] + low.re[k];
+            into.im[k] = high.im[k] + low.im[k];
+        }
+    }
+}
+
+#[inline(always)]
+fn terms_behind<T: Spread>(
+    operands: &Operands<T>,
+    a: usize,
+    size: usize,
+    y: &[Cell],
+    behind: &mut [Reals],
+) {
+    let atom = &operands.atoms[a];
+    let mut through = [0.0; WIDTH];
+    for (i, _) in atom.equations.terms() {
+        let y = &y[i as usize];
+        for k in 0..WIDTH {
+            through[k] += y.re[k].abs() + y.im[k].abs();
+        }
+    }
+    match atom.kind {
+        Kind::Unit => {}
+        Kind::Static => {
+            let v = operands.values[a].0.spread();
+            (0..WIDTH).for_each(|k| through[k] *= v[k].abs());
+        }
+        Kind::Dynamic => {
+            let v = &operands.timed[a - operands.dynamic].high;
+            (0..WIDTH).for_each(|k| through[k] *= v.re[k].abs() + v.im[k].abs());
+        }
+    }
+    for (j, _) in atom.columns.terms() {
+        if let Some(given) = (j as usize).checked_sub(size) {
+            (0..WIDTH).for_each(|k| behind[given][k] += through[k]);
+        }
+    }
+}
+
+/// A functional of the solution in every lane: value, and what the judge needs.
+#[derive(Clone, Copy)]
+pub(crate) struct Sums {
+    value: Cell,
+    terms: Reals,
+    last: Cell,
+    last_terms: Reals,
+}
+
+impl Sums {
+    pub const ZERO: Sums = Sums {
+        value: Cell::ZERO,
+        terms: [0.0; WIDTH],
+        last: Cell::ZERO,
+        last_terms: [0.0; WIDTH],
+    };
+
+    pub fn reading(&self, lane: usize, drive: f64) -> Reading {
+        Reading {
+            value: Complex64::new(self.value.re[lane], self.value.im[lane]),
+            terms: self.terms[lane],
+            last: self.last.re[lane].abs() + self.last.im[lane].abs(),
+            last_terms: self.last_terms[lane],
+            drive,
+        }
+    }
+}
+
+/// Evaluates `Σ weight · column` of a solution.
+#[inline(always)]
+pub(crate) fn evaluate<const FUSED: bool>(
+    solution: &Solution,
+    size: usize,
+    transposed: bool,
+    terms: &[(u32, f64)],
+) -> Sums {
+    let (mut high, mut low) = (Cell::ZERO, Cell::ZERO);
+    let mut sums = Sums::ZERO;
+    for &(i, weight) in terms {
+        let i = i as usize;
+        let (base, base_low) = (&solution.base[i], &solution.base_low[i]);
+        let (first, second) = (&solution.first[i], &solution.second[i]);
+        let (mut p, mut q) = (Cell::ZERO, Cell::ZERO);
+        for k in 0..WIDTH {
+            let (product, lost) = two_product::<FUSED>(weight, base.re[k]);
+            p.re[k] = product;
+            q.re[k] = lost + weight * (base_low.re[k] + first.re[k]);
+            let (product, lost) = two_product::<FUSED>(weight, base.im[k]);
+            p.im[k] = product;
+            q.im[k] = lost + weight * (base_low.im[k] + first.im[k]);
+            sums.last.re[k] += weight * second.re[k];
+            sums.last.im[k] += weight * second.im[k];
+            sums.terms[k] += weight.abs() * (base.re[k].abs() + base.im[k].abs());
+            sums.last_terms[k] += weight.abs() * (second.re[k].abs() + second.im[k].abs());
+        }
+        if transposed && i >= size {
+            for k in 0..WIDTH {
+                sums.terms[k] += weight.abs() * solution.behind[i - size][k];
+            }
+        }
+        add(&mut high, &mut low, &p, &q);
+    }
+    for k in 0..WIDTH {
+        sums.value.re[k] = high.re[k] + (low.re[k] + sums.last.re[k]);
+        sums.value.im[k] = high.im[k] + (low.im[k] + sums.last.im[k]);
+    }
+    sums
+}

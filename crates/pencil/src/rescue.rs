@@ -1,0 +1,326 @@
+//! One lane solved with an order of its own and all arithmetic to twice the working precision.
+//!
+//! It is the second way, for lanes that the kept order does not settle: the pivots suit the lane's own values, and the
+//! sums on the diagonal keep 106 bits, so a leakage 1e-20 times its neighbour still counts.
+
+use num_complex::Complex64;
+
+use crate::atoms::{Atom, Kind, Share};
+use crate::double::{ComplexDouble, Double, Number};
+use crate::excitation::Unsure;
+use crate::judge::Reading;
+use crate::order::{Pattern, Steps, choose};
+use crate::structure::Structure;
+
+/// A system at one point, factored. Indices are those of the pencil; columns from `size` on are givens.
+pub(crate) struct Point<'a> {
+    atoms: &'a [Atom],
+    weights: Vec<ComplexDouble>,
+    steps: Steps,
+    store: Vec<ComplexDouble>,
+    singular: Option<Vec<u32>>,
+    size: usize,
+    columns: usize,
+}
+
+/// How often a solution is corrected before the lane is given up.
+const CORRECTIONS: usize = 8;
+
+/// A solution with its last two corrections, over all unknowns and givens (or, transposed, equations and givens).
+pub(crate) struct Refined {
+    pub x: Vec<ComplexDouble>,
+    pub last: Vec<ComplexDouble>,
+    pub before: Vec<ComplexDouble>,
+    /// The sum of the moduli of the terms behind each given column of a transposed solution; empty otherwise.
+    pub behind: Vec<f64>,
+}
+
+impl<'a> Point<'a> {
+    /// Factors the system at `s` and the given values.
+    pub fn new(
+        atoms: &'a [Atom],
+        shares: &[Share],
+        pattern: &Pattern,
+        structure: &Structure,
+        givens: usize,
+        s: Complex64,
+        values: &[f64],
+    ) -> Point<'a> {
+        let weights: Vec<ComplexDouble> = atoms
+            .iter()
+            .map(|atom| {
+                let value = atom.evaluate(values);
+                match atom.kind {
+                    Kind::Dynamic => ComplexDouble::new(s).scaled(value),
+                    Kind::Static | Kind::Unit => ComplexDouble::real(value),
+                }
+            })
+            .collect();
+        let mut store = vec![ComplexDouble::ZERO; pattern.entries.len()];
+        for share in shares {
+            let weight = weights[share.atom as usize];
+            let entry = &mut store[share.slot as usize];
+            *entry = if share.negative {
+                entry.minus(weight)
+            } else {
+                entry.plus(weight)
+            };
+        }
+        let (steps, singular) = choose(pattern, structure, 1, &mut store);
+        let size = structure.size();
+        Point {
+            atoms,
+            weights,
+            steps,
+            store,
+            singular,
+            size,
+            columns: size + givens,
+        }
+    }
+
+    /// The solution for a right-hand side (one number an equation) and given quantities.
+    pub fn forward(&self, right: &[Complex64], givens: &[Complex64]) -> Refined {
+        let mut x = vec![ComplexDouble::ZERO; self.columns];
+        for (place, value) in x[self.size..].iter_mut().zip(givens) {
+            *place = ComplexDouble::new(*value);
+        }
+        self.refine(x, |x| {
+            let mut rest: Vec<_> = right.iter().map(|b| ComplexDouble::new(*b)).collect();
+            for (atom, weight) in self.atoms.iter().zip(&self.weights) {
+                self.subtract(
+                    &atom.columns.terms(),
+                    &atom.equations.terms(),
+                    *weight,
+                    x,
+                    &mut rest,
+                );
+            }
+            self.solve(rest)
+        })
+    }
+
+    /// The adjoint solution for a functional (one weight a column, the givens' after the unknowns'): the response of the
+    /// functional to each equation's source, then to each given.
+    pub fn adjoint(&self, functional: &[f64]) -> Refined {
+        let givens = self.columns - self.size;
+        let whole = |y: &[ComplexDouble]| {
+            let mut rest: Vec<_> = functional
+                .iter()
+                .map(|c| ComplexDouble::real(Double::new(*c)))
+                .collect();
+            for (atom, weight) in self.atoms.iter().zip(&self.weights) {
+                self.subtract(
+                    &atom.equations.terms(),
+                    &atom.columns.terms(),
+                    *weight,
+                    y,
+                    &mut rest,
+                );
+            }
+            rest
+        };
+        let start = vec![ComplexDouble::ZERO; self.size];
+        let mut refined = self.refine(start, |y| {
+            let mut rest = whole(y);
+            rest.truncate(self.size);
+            self.solve_transposed(rest)
+        });
+        // Givens: their weight less what reaches them; the last corrections reach them in the same way.
+        let zero = vec![ComplexDouble::ZERO; self.size];
+        let at_zero = whole(&zero);
+        let reached = |y: &[ComplexDouble]| -> Vec<ComplexDouble> {
+            let rest = whole(y);
+            (self.size..self.columns)
+                .map(|k| rest[k].minus(at_zero[k]))
+                .collect()
+        };
+        let (x, last, before) = (
+            whole(&refined.x),
+            reached(&refined.last),
+            reached(&refined.before),
+        );
+        let mut behind = vec![0.0; givens];
+        for (atom, weight) in self.atoms.iter().zip(&self.weights) {
+            let through: f64 = atom
+                .equations
+                .terms()
+                .iter()
+                .map(|t| refined.x[t.0 as usize].magnitude())
+                .sum();
+            for (j, _) in atom.columns.terms() {
+                if let Some(sum) = (j as usize).checked_sub(self.size) {
+                    behind[sum] += through * weight.magnitude();
+                }
+            }
+        }
+        refined.x.extend(&x[self.size..]);
+        refined.last.extend(last);
+        refined.before.extend(before);
+        refined.behind = behind;
+        refined
+    }
+
+    fn subtract(
+        &self,
+        from: &[(u32, bool)],
+        to: &[(u32, bool)],
+        weight: ComplexDouble,
+        x: &[ComplexDouble],
+        rest: &mut [ComplexDouble],
+    ) {
+        let mut t = ComplexDouble::ZERO;
+        for &(i, negative) in from {
+            let value = x[i as usize];
+            t = if negative {
+                t.minus(value)
+            } else {
+                t.plus(value)
+            };
+        }
+        let p = t.times(weight);
+        for &(i, negative) in to {
+            if let Some(place) = rest.get_mut(i as usize) {
+                *place = if negative {
+                    place.plus(p)
+                } else {
+                    place.minus(p)
+                };
+            }
+        }
+    }
+
+    fn refine(
+        &self,
+        start: Vec<ComplexDouble>,
+        correction: impl Fn(&[ComplexDouble]) -> Vec<ComplexDouble>,
+    ) -> Refined {
+        let size_of = |v: &[ComplexDouble]| v.iter().map(|z| z.magnitude()).sum::<f64>();
+        let mut x = start;
+        let mut steps: Vec<Vec<ComplexDouble>> = Vec::new();
+        for _ in 0..CORRECTIONS {
+            let mut step = correction(&x);
+            step.resize(x.len(), ComplexDouble::ZERO);
+            for (x, d) in x.iter_mut().zip(&step) {
+                *x = x.plus(*d);
+            }
+            let stalled =
+                steps.len() >= 2 && !(size_of(&step) < 1e-3 * size_of(&steps[steps.len() - 1]));
+            steps.push(step);
+            if stalled {
+                break;
+            }
+        }
+        let last = steps.pop().unwrap_or_default();
+        let before = steps.pop().unwrap_or_default();
+        Refined {
+            x,
+            last,
+            before,
+            behind: Vec::new(),
+        }
+    }
+
+    fn solve(&self, mut right: Vec<ComplexDouble>) -> Vec<ComplexDouble> {
+        let mut x = vec![ComplexDouble::ZERO; self.size];
+        let at = |slot: u32| self.store[slot as usize];
+        for block in &self.steps.blocks {
+            for &(i, j, slot) in &block.couplings {
+                right[i as usize] = right[i as usize].less_product(at(slot), x[j as usize]);
+            }
+            for step in &block.steps {
+                let own = right[step.row as usize];
+                for (i, slot, _) in &step.lower {
+                    right[*i as usize] = right[*i as usize].less_product(at(*slot), own);
+                }
+            }
+            for step in block.steps.iter().rev() {
+                let mut sum = right[step.row as usize];
+                for &(j, slot) in &step.upper {
+                    sum = sum.less_product(at(slot), x[j as usize]);
+                }
+                x[step.unknown as usize] = sum.quotient(at(step.slot));
+            }
+        }
+        x
+    }
+
+    fn solve_transposed(&self, mut right: Vec<ComplexDouble>) -> Vec<ComplexDouble> {
+        let mut y = vec![ComplexDouble::ZERO; self.size];
+        let at = |slot: u32| self.store[slot as usize];
+        for block in self.steps.blocks.iter().rev() {
+            for step in &block.steps {
+                let own = right[step.unknown as usize].quotient(at(step.slot));
+                y[step.row as usize] = own;
+                for &(j, slot) in &step.upper {
+                    right[j as usize] = right[j as usize].less_product(at(slot), own);
+                }
+            }
+            for step in block.steps.iter().rev() {
+                let mut sum = y[step.row as usize];
+                for (i, slot, _) in &step.lower {
+                    sum = sum.less_product(at(*slot), y[*i as usize]);
+                }
+                y[step.row as usize] = sum;
+            }
+            for &(i, j, slot) in &block.couplings {
+                right[j as usize] = right[j as usize].less_product(at(slot), y[i as usize]);
+            }
+        }
+        y
+    }
+
+    /// The functional of a refined solution, or the reason why it is not known.
+    pub fn read(
+        &self,
+        refined: &Refined,
+        terms: &[(u32, f64)],
+        drive: f64,
+    ) -> Result<Complex64, Unsure> {
+        let sum = |v: &[ComplexDouble]| {
+            terms.iter().fold(ComplexDouble::ZERO, |sum, &(i, w)| {
+                sum.plus(v[i as usize].scaled(Double::new(w)))
+            })
+        };
+        let sizes = |v: &[ComplexDouble]| -> f64 {
+            terms
+                .iter()
+                .map(|&(i, w)| w.abs() * v[i as usize].magnitude())
+                .sum()
+        };
+        let hidden: f64 = terms
+            .iter()
+            .filter_map(|&(i, w)| Some(w.abs() * self.hidden(refined, i)?))
+            .sum();
+        let (last, before) = (
+            sum(&refined.last).magnitude(),
+            sum(&refined.before).magnitude(),
+        );
+        let reading = Reading {
+            value: sum(&refined.x).value(),
+            terms: sizes(&refined.x) + hidden,
+            last,
+            last_terms: sizes(&refined.last),
+            drive,
+        };
+        let ratio = if last == 0.0 { 0.0 } else { last / before };
+        reading
+            .settled()
+            .or_else(|| reading.shrunk(ratio))
+            .ok_or_else(|| match &self.singular {
+                Some(unknowns) => Unsure::Singular {
+                    unknowns: unknowns.clone(),
+                },
+                None => Unsure::Unsettled {
+                    estimate: reading.estimate(),
+                },
+            })
+    }
+
+    fn hidden(&self, refined: &Refined, column: u32) -> Option<f64> {
+        refined
+            .behind
+            .get((column as usize).checked_sub(self.size)?)
+            .copied()
+    }
+}
