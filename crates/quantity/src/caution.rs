@@ -1,8 +1,8 @@
 //! Values that are read, and that are so far from the everyday that a slip of the prefix is likelier.
 
 use crate::decimal::Decimal;
-use crate::print::canonical;
-use crate::{Prefix, Unit, Want};
+use crate::words::sentence;
+use crate::{Prefix, Style, Unit, Want, canonical, exact};
 
 /// A remark on a figure that is read: its value is outside of what such parts have, and another reading is likely.
 /// Writing the unit out (`10 mohm`) answers it.
@@ -41,40 +41,33 @@ pub(crate) fn caution(
         return None;
     }
     let number = decimal.text();
-    let written_out = format!("{number} {}{}", prefix.symbol(true), unit.symbol(true));
-    let first = format!("{text} is {number} {}", unit.prefixed_name(prefix));
-    let other = other_prefix(prefix, want).and_then(|other| {
-        let value = decimal.value(other.power());
-        (low..=high).contains(&value).then(|| {
-            (
-                format!("{number} {}", unit.prefixed_name(other)),
-                value,
-                other,
-            )
-        })
-    });
-    Some(match other {
-        Some((words, _, other)) => {
-            let fix = format!("{number}{}", other.symbol(true));
-            Caution {
-                message: format!("{first}. {} is {fix}.", capital(&words)),
-                fixes: vec![fix, written_out],
-            }
-        }
-        None => {
-            let plain =
-                canonical(value, unit).filter(|_| prefix != Prefix::Unity || decimal.has_exponent);
-            let plain = plain.map(|plain| format!(", {plain}")).unwrap_or_default();
-            let why = if value < low {
-                "less than such a part has"
-            } else {
-                "more than such a part has"
-            };
-            Caution {
-                message: format!("{first}{plain}: {why}. If it is meant, write {written_out}."),
-                fixes: vec![written_out],
-            }
-        }
+    let words = |prefix| format!("{number} {}", unit.prefixed_name(prefix));
+    let other = other_prefix(prefix, want)
+        .filter(|other| (low..=high).contains(&decimal.value(other.power())));
+    if let Some(other) = other {
+        let fix = format!("{number}{}", other.symbol(true));
+        let written_out = format!("{number} {}{}", prefix.symbol(true), unit.symbol(true));
+        return Some(Caution {
+            message: format!(
+                "{text} is {}. {} is {fix}.",
+                words(prefix),
+                sentence(&words(other))
+            ),
+            fixes: vec![fix, written_out],
+        });
+    }
+    // Where no slip of one letter explains it, the value in its everyday prefix lets a person see its size.
+    let written_out = canonical(value, unit)?;
+    let said = exact(value, unit, Style::default())?;
+    let size = if value < low { "less" } else { "more" };
+    let mut message = format!("{text} is {said}, {size} than {} usually is.", want.words());
+    if want == Want::ResistorValue && prefix < Prefix::Milli {
+        message = format!("{message} A capacitance belongs to a C.");
+    }
+    message = format!("{message} If it is meant: {written_out}.");
+    Some(Caution {
+        message,
+        fixes: vec![written_out],
     })
 }
 
@@ -96,13 +89,4 @@ fn other_prefix(prefix: Prefix, want: Want) -> Option<Prefix> {
         (Want::InductorValue, Prefix::Femto | Prefix::Pico) => Some(Prefix::Micro),
         _ => None,
     }
-}
-
-/// A figure at the beginning of a sentence stays as it is; a word gets its capital.
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters
-        .next()
-        .map(|first| first.to_uppercase().chain(letters).collect())
-        .unwrap_or_default()
 }

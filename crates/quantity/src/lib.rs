@@ -17,13 +17,14 @@
 //! ```
 
 mod caution;
-mod complaint;
 mod decimal;
 mod dimension;
 mod fault;
 mod figure;
 mod level;
 mod marking;
+mod misfit;
+mod misspelt;
 mod near;
 mod prefix;
 mod print;
@@ -33,6 +34,7 @@ mod series;
 mod unit;
 mod value;
 mod want;
+mod words;
 
 pub use caution::Caution;
 pub use dimension::Dimension;

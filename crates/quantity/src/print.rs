@@ -122,7 +122,7 @@ pub fn degrees(value: f64, style: Style) -> Option<String> {
 
 /// A share, a fraction of 1, in percent with one place: `99.3 %`. What is neither none nor all never prints as if it were:
 /// `> 99.9 %`, `< 0.1 %`. `None` if it is not between 0 and 1.
-pub fn share(fraction: f64, _style: Style) -> Option<String> {
+pub fn share(fraction: f64) -> Option<String> {
     if !(0.0..=1.0).contains(&fraction) {
         return None;
     }

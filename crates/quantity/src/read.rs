@@ -3,7 +3,7 @@
 use crate::caution::{Caution, caution};
 use crate::decimal::LONGEST;
 use crate::figure::{Figure, Tail, take_apart};
-use crate::{Fault, FaultKind, Prefix, Quantity, Unit, Want, suggestions};
+use crate::{Fault, FaultKind, Prefix, Quantity, Unit, Want};
 
 /// Reads a figure.
 ///
@@ -129,11 +129,11 @@ impl Reading<'_> {
         ))
     }
 
-    /// Whether a text that is offered as a fix is read at this place.
-    pub(crate) fn is_read(&self, fix: &str) -> bool {
-        let (figure, unit) = match fix.split_once(' ') {
+    /// What another text says at this place.
+    pub(crate) fn with(&self, text: &str) -> Result<(Quantity, Option<Caution>), Fault> {
+        let (figure, unit) = match text.split_once(' ') {
             Some((figure, unit)) => (figure, Some(unit)),
-            None => (fix, None),
+            None => (text, None),
         };
         Reading {
             figure,
@@ -141,7 +141,11 @@ impl Reading<'_> {
             want: self.want,
         }
         .read()
-        .is_ok()
+    }
+
+    /// Whether another text is read at this place.
+    pub(crate) fn reads(&self, text: &str) -> bool {
+        self.with(text).is_ok()
     }
 
     /// A fault over the whole text.
@@ -168,14 +172,5 @@ impl Reading<'_> {
             message,
             fixes,
         }
-    }
-
-    /// Suggestions for a symbol that is not read, those first that the place takes.
-    pub(crate) fn near(&self, symbol: &str) -> Vec<String> {
-        let (mut taken, others): (Vec<String>, Vec<String>) = suggestions(symbol)
-            .into_iter()
-            .partition(|text| Unit::read(text).is_some_and(|(unit, _)| self.want.takes(unit)));
-        taken.extend(others);
-        taken
     }
 }

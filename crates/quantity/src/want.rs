@@ -1,6 +1,6 @@
 //! What the place of a figure wants.
 
-use crate::Unit;
+use crate::{Prefix, Unit};
 
 /// What the place where a figure stands wants. It decides which units are taken, and what a figure without a unit means.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -178,7 +178,7 @@ impl Want {
 
     /// The unit symbols without prefix to offer behind a figure that has a prefix already. Ampere-hours, teslas and the
     /// like are not on the list, so one or two fit each place.
-    pub(crate) fn offers_behind_prefix(self) -> &'static [Unit] {
+    pub(crate) fn offers_behind_prefix(self, prefix: Prefix) -> &'static [Unit] {
         match self {
             Want::ResistorValue | Want::Resistance | Want::Tolerance(Unit::Ohm) => &[Unit::Ohm],
             Want::CapacitorValue | Want::Capacitance | Want::Tolerance(Unit::Farad) => {
@@ -194,7 +194,9 @@ impl Want {
             Want::NoiseDensity => &[Unit::VoltPerRootHertz, Unit::AmperePerRootHertz],
             Want::Attribute(Unit::Farad) => &[Unit::Farad, Unit::Volt],
             Want::Attribute(_) => &[Unit::Volt, Unit::Watt],
-            Want::Any => &[Unit::Ohm, Unit::Hertz, Unit::Farad, Unit::Volt],
+            Want::Any if prefix > Prefix::Unity => &[Unit::Ohm, Unit::Hertz],
+            Want::Any if prefix == Prefix::Milli => &[Unit::Volt, Unit::Second, Unit::Henry],
+            Want::Any => &[Unit::Farad, Unit::Second, Unit::Ampere],
             _ => &[],
         }
     }
