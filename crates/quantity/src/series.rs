@@ -131,9 +131,11 @@ impl Series {
             return Some((member, member));
         }
         let decade = Digits::shortest(value).exponent;
-        let above = (0..self.count())
-            .map(|index| self.value(decade, index))
-            .position(|member| member > value);
+        // The value is no member to a part in 10⁹, so the rounding of this quotient cannot put it on a member's wrong side.
+        let hundreds = value / 10f64.powi(decade - 2);
+        let above = self
+            .members()
+            .position(|member| f64::from(member) > hundreds);
         Some(match above {
             Some(0) => (
                 self.value(decade - 1, self.count() - 1),
