@@ -1,2 +1,144 @@
 //! The program `stagewright`.
-fn main() {}
+
+use std::io;
+use std::net::{Ipv4Addr, TcpListener};
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand};
+use stagewright::commands;
+use stagewright::serve::{Ended, serve};
+
+mod stand_in;
+
+/// Live readings for analog signal chains written in the stage notation.
+#[derive(Debug, Parser)]
+#[command(version, about, long_about = ABOUT, after_long_help = AFTER, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const ABOUT: &str = "\
+Live readings for analog signal chains written in the stage notation.
+
+A design is a plain text file, NAME.stage. Five lines are a design already:
+
+    stage preamp: in -> out
+      in  -- R1 10M -- gnd
+      U1a ideal: + in, - fb, out out
+      out -- R2 1k -- fb
+      fb  -- R3 1k -- C2 22u -- gnd
+
+From the inverting input (fb) through 1 kilohm and 22 microfarad to ground: a path is written as one says it. Stagewright works out \
+the exact circuit and puts the figures beside the lines, in your editor while you type, or here.";
+
+const AFTER: &str = "\
+Examples:
+  stagewright show preamp.stage
+          the file with its figures at the lines' ends
+  stagewright check designs/
+          problems, and whether what each design requires holds; exit 0 clean, 1 problems, 2 could not run
+  stagewright read preamp.stage 'gain in -> out at 1 kHz' 'noise of out A-weighted'
+          two readings
+  stagewright serve
+          what an editor runs: figures at every keystroke";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Run the language server, for an editor
+    #[command(long_about = SERVE)]
+    Serve(Serve),
+    /// Print a design with its figures, as an editor shows it
+    Show(commands::Show),
+    /// Report problems and decide what the designs require
+    Check(commands::Check),
+    /// Print single readings
+    #[command(long_about = READ)]
+    Read(commands::Read),
+}
+
+const SERVE: &str = "\
+Run the language server (LSP 3.17), for an editor.
+
+An editor starts it and talks to it over standard input and output: figures beside the lines at every keystroke, messages with ways \
+out, hovers and an outline. The language is called stage and its files end in .stage.";
+
+const READ: &str = "\
+Print single readings. A phrase is what would stand under require, as one argument:
+
+    gain in -> line at 1 kHz when high
+    low corner emf -> line
+    input impedance of preamp
+    noise of line A-weighted";
+
+#[derive(Debug, Args)]
+struct Serve {
+    /// Wait for one client on this port of the loopback address instead; 0 takes a free one and says which
+    #[arg(long, value_name = "PORT")]
+    socket: Option<u16>,
+    /// Talk over standard input and output (as without any option; editors that always say it may)
+    #[arg(long, conflicts_with = "socket")]
+    stdio: bool,
+    /// What goes to the log on standard error
+    #[arg(long, value_name = "LEVEL", default_value = "warn", value_parser = ["error", "warn", "info", "debug", "trace"])]
+    log: String,
+}
+
+fn main() -> ExitCode {
+    match Cli::parse().command {
+        Command::Serve(args) => run_server(&args),
+        Command::Show(args) => commands::show(&args),
+        Command::Check(args) => commands::check(&args),
+        Command::Read(args) => commands::read(&args),
+    }
+}
+
+fn run_server(args: &Serve) -> ExitCode {
+    if let Ok(level) = args.log.parse::<tracing::Level>() {
+        tracing_subscriber::fmt()
+            .with_writer(io::stderr)
+            .with_ansi(false)
+            .with_max_level(level)
+            .init();
+    }
+    let bench = stand_in::Empty;
+    let ended = match args.socket {
+        Some(port) => on_socket(port, bench),
+        None => serve(io::stdin(), stdout(), bench),
+    };
+    match ended {
+        Ok(Ended::Politely) => ExitCode::SUCCESS,
+        Ok(Ended::Abruptly) => ExitCode::FAILURE,
+        Err(error) => {
+            eprintln!("stagewright: the server could not start: {error}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn on_socket(port: u16, bench: stand_in::Empty) -> io::Result<Ended> {
+    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port))?;
+    eprintln!(
+        "stagewright: waiting for a client on {}",
+        listener.local_addr()?
+    );
+    let (stream, _) = listener.accept()?;
+    // Small messages are what matters here: none may wait for the next to fill a packet.
+    stream.set_nodelay(true)?;
+    serve(stream.try_clone()?, stream, bench)
+}
+
+/// Standard output without the line buffering that would write each message in two pieces.
+#[cfg(unix)]
+fn stdout() -> Box<dyn io::Write + Send> {
+    use std::os::fd::AsFd;
+    match io::stdout().as_fd().try_clone_to_owned() {
+        Ok(fd) => Box::new(std::fs::File::from(fd)),
+        Err(_) => Box::new(io::stdout()),
+    }
+}
+
+#[cfg(not(unix))]
+fn stdout() -> Box<dyn io::Write + Send> {
+    Box::new(io::stdout())
+}

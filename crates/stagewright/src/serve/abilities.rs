@@ -1,0 +1,95 @@
+//! What the client said that it can do, and what it gets instead where it cannot.
+
+use tower_lsp::ls_types::{InitializeParams, MarkupKind};
+
+use super::position::Encoding;
+
+/// The client's abilities, as far as they matter here.
+#[derive(Clone, Debug, Default)]
+pub struct Abilities {
+    /// What a column counts.
+    pub encoding: Encoding,
+    /// An outline may have levels; else it is a flat list.
+    pub nested_symbols: bool,
+    /// A hover may be Markdown; else it is plain text.
+    pub markdown: bool,
+    /// The client can be asked to fetch its hints again.
+    pub refresh_hints: bool,
+    /// An edit may name the version of the document that it is for.
+    pub versioned_edits: bool,
+    /// A code action may be an edit; else there are none, since this server has no commands.
+    pub action_literals: bool,
+    /// A code action may be marked as the preferred one.
+    pub preferred_actions: bool,
+}
+
+impl Abilities {
+    /// Reads them out of the client's first message.
+    pub fn of(params: &InitializeParams) -> Self {
+        let general = params.capabilities.general.as_ref();
+        let text = params.capabilities.text_document.as_ref();
+        let workspace = params.capabilities.workspace.as_ref();
+        let offered = general
+            .and_then(|general| general.position_encodings.as_deref())
+            .unwrap_or_default();
+        let hover = text
+            .and_then(|text| text.hover.as_ref()?.content_format.clone())
+            .unwrap_or_default();
+        let action = text.and_then(|text| text.code_action.as_ref());
+        Self {
+            encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
+            nested_symbols: text.and_then(|text| {
+                text.document_symbol
+                    .as_ref()?
+                    .hierarchical_document_symbol_support
+            }) == Some(true),
+            markdown: hover.contains(&MarkupKind::Markdown),
+            refresh_hints: workspace
+                .and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support)
+                == Some(true),
+            versioned_edits: workspace
+                .and_then(|workspace| workspace.workspace_edit.as_ref()?.document_changes)
+                == Some(true),
+            action_literals: action
+                .is_some_and(|action| action.code_action_literal_support.is_some()),
+            preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    fn of(capabilities: serde_json::Value) -> Abilities {
+        let params = serde_json::from_value(json!({ "capabilities": capabilities })).unwrap();
+        Abilities::of(&params)
+    }
+
+    #[test]
+    fn a_client_that_says_nothing_gets_the_plainest() {
+        let plain = of(json!({}));
+        assert_eq!(plain.encoding, Encoding::Utf16);
+        assert!(
+            !plain.markdown
+                && !plain.nested_symbols
+                && !plain.refresh_hints
+                && !plain.action_literals
+        );
+    }
+
+    #[test]
+    fn what_is_said_is_heard() {
+        let able = of(json!({
+            "general": { "positionEncodings": ["utf-8", "utf-16"] },
+            "textDocument": {
+                "hover": { "contentFormat": ["markdown", "plaintext"] },
+                "documentSymbol": { "hierarchicalDocumentSymbolSupport": true },
+            },
+            "workspace": { "inlayHint": { "refreshSupport": true } },
+        }));
+        assert_eq!(able.encoding, Encoding::Utf8);
+        assert!(able.markdown && able.nested_symbols && able.refresh_hints);
+    }
+}

@@ -1,0 +1,38 @@
+//! What the server asks of the workbench, as a trait, so that tests can put a slow, a torn or a panicking one in its place.
+
+use std::any::Any;
+use std::ops::Range;
+use std::sync::Arc;
+
+use workbench::{Hint, Hover, Problem, Symbol};
+
+/// The database of open texts. It belongs to the owner's thread alone.
+pub trait Bench: Send + 'static {
+    /// What the workers compute on.
+    type View: View;
+
+    /// Puts a text in place of the one under `path`. It may wait until every view is dropped, and overtakes those that are computing.
+    fn set_text(&mut self, path: &str, text: String);
+    /// Forgets the text under `path`.
+    fn close(&mut self, path: &str);
+    /// All texts as they are now.
+    fn view(&self) -> Self::View;
+}
+
+/// The texts as they were when the view was taken. Every read may unwind when [`Bench::set_text`] overtakes it; see [`View::overtaken`].
+///
+/// Places are bytes into the file's text, as in [`workbench`].
+pub trait View: Clone + Send + 'static {
+    /// What there is to say about the file.
+    fn problems(&self, path: &str) -> Arc<Vec<Problem>>;
+    /// The hints within `range`, or all.
+    fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint>;
+    /// What the place means.
+    fn hover(&self, path: &str, offset: usize) -> Option<Hover>;
+    /// The outline.
+    fn symbols(&self, path: &str) -> Vec<Symbol>;
+    /// The first line (from 0) that is unfinished, so that no figure of the circuit can be had.
+    fn torn(&self, path: &str) -> Option<u32>;
+    /// Whether the payload of an unwinding says "overtaken by a newer text", as opposed to a fault in the program.
+    fn overtaken(payload: &(dyn Any + Send)) -> bool;
+}

@@ -1,0 +1,196 @@
+//! Diagnostics: what the workbench has to say about a document, written for the client.
+
+use std::ops::Range;
+use std::time::Instant;
+
+use crossbeam_channel::Sender;
+use serde::Serialize;
+use workbench::{Problem, Severity};
+
+use super::bench::View;
+use super::outbox::json;
+use super::owner::Event;
+use super::position::Span;
+use super::schedule::{Line, line_of};
+use super::work::{Context, Refusal, Work};
+
+/// The name under which they are published.
+pub const SOURCE: &str = "stagewright";
+
+/// The method, as the scheduling table has it.
+pub const METHOD: &str = "textDocument/publishDiagnostics";
+
+/// A diagnostic as the protocol has it.
+#[derive(Debug, Serialize)]
+pub struct Diagnostic<'a> {
+    /// Where.
+    pub range: Span,
+    /// 1 error, 2 warning, 3 information, 4 hint.
+    pub severity: u8,
+    /// The problem's stable name.
+    pub code: &'static str,
+    /// Who says it.
+    pub source: &'static str,
+    /// What to say.
+    pub message: &'a str,
+    /// The ways out, for a client that wants to offer them itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub data: Option<Data<'a>>,
+}
+
+/// What stands in a diagnostic's `data`.
+#[derive(Debug, Serialize)]
+pub struct Data<'a> {
+    /// The preferred first.
+    pub fixes: Vec<FixData<'a>>,
+}
+
+/// A way out.
+#[derive(Debug, Serialize)]
+pub struct FixData<'a> {
+    /// What it does.
+    pub title: &'a str,
+    /// How.
+    pub edits: Vec<EditData<'a>>,
+}
+
+/// A replacement.
+#[derive(Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub struct EditData<'a> {
+    /// What goes.
+    pub range: Span,
+    /// What comes.
+    pub new_text: &'a str,
+}
+
+/// A problem as the protocol has it. One about something missing at the end of the entry that is being typed is faint.
+pub fn diagnostic<'a>(problem: &'a Problem, context: &Context) -> Diagnostic<'a> {
+    let faint = problem.unfinished
+        && context
+            .touched
+            .as_ref()
+            .is_some_and(|touched| touches(&problem.range, &touched.entry));
+    let fixes = |problem: &'a Problem| Data {
+        fixes: problem
+            .fixes
+            .iter()
+            .map(|fix| FixData {
+                title: &fix.title,
+                edits: fix
+                    .edits
+                    .iter()
+                    .map(|edit| EditData {
+                        range: context.text.span(&edit.range),
+                        new_text: &edit.text,
+                    })
+                    .collect(),
+            })
+            .collect(),
+    };
+    Diagnostic {
+        range: context.text.span(&problem.range),
+        severity: match problem.severity {
+            _ if faint => 4,
+            Severity::Error => 1,
+            Severity::Warning => 2,
+            Severity::Note => 3,
+        },
+        code: problem.id,
+        source: SOURCE,
+        message: &problem.message,
+        data: (!problem.fixes.is_empty()).then(|| fixes(problem)),
+    }
+}
+
+/// Whether two ranges have a byte or an end in common.
+pub fn touches(a: &Range<usize>, b: &Range<usize>) -> bool {
+    a.start <= b.end && b.start <= a.end
+}
+
+/// What was found out about a document.
+#[derive(Debug)]
+pub struct Checked {
+    /// The document.
+    pub uri: String,
+    /// Of which version.
+    pub version: i32,
+    /// The list, written as JSON.
+    pub list: Vec<u8>,
+    /// What it says in which line.
+    pub said: Vec<(&'static str, u32)>,
+    /// Some message waits until the word that is being typed has rested.
+    pub held: bool,
+}
+
+/// The work of finding out. Nobody asked for it: an edit starts it.
+pub struct Check<V: View> {
+    uri: String,
+    owner: Sender<Event<V>>,
+    found: Option<Checked>,
+}
+
+impl<V: View> Check<V> {
+    /// A check of a document, which tells the owner what it found.
+    pub fn new(uri: &str, owner: Sender<Event<V>>) -> Self {
+        Self {
+            uri: uri.to_string(),
+            owner,
+            found: None,
+        }
+    }
+}
+
+impl<V: View> Work<V> for Check<V> {
+    fn line(&self) -> Line {
+        line_of(METHOD)
+    }
+    fn uri(&self) -> &str {
+        &self.uri
+    }
+    fn describe(&self) -> String {
+        format!("of {}", self.uri)
+    }
+    fn cancelled(&self) -> bool {
+        false
+    }
+    fn run(&mut self, view: &V, context: &Context) {
+        if view.torn(&context.path).is_none()
+            && let Ok(mut steady) = context.steady.lock()
+        {
+            steady.finished(context.version);
+        }
+        let problems = view.problems(&context.path);
+        let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
+        let word = context
+            .touched
+            .as_ref()
+            .and_then(|touched| touched.word.as_ref())
+            .filter(|_| under_way);
+        let place = |problem: &Problem| (problem.id, context.text.line_of(problem.range.start));
+        // What was said before the word was touched goes on being said: a message that blinks at every key is worse than one too many.
+        let waits = |problem: &Problem| {
+            !problem.unfinished
+                && word.is_some_and(|word| touches(&problem.range, word))
+                && !context.said.contains(&place(problem))
+        };
+        let now: Vec<&Problem> = problems.iter().filter(|problem| !waits(problem)).collect();
+        let list: Vec<_> = now
+            .iter()
+            .map(|problem| diagnostic(problem, context))
+            .collect();
+        self.found = Some(Checked {
+            uri: self.uri.clone(),
+            version: context.version,
+            held: list.len() < problems.len(),
+            list: json(&list),
+            said: now.iter().map(|problem| place(problem)).collect(),
+        });
+    }
+    fn deliver(self: Box<Self>) {
+        if let Some(found) = self.found {
+            let _ = self.owner.send(Event::Checked(found));
+        }
+    }
+    fn refuse(self: Box<Self>, _: Refusal) {}
+}

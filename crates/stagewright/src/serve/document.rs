@@ -1,0 +1,353 @@
+//! An open document: its text, what was last typed in it, and what the client was last told about it.
+
+use std::ops::Range;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use super::hints::Steady;
+use super::position::{Encoding, Span, Text};
+
+/// How long the word that was last touched is taken to be still under way: no message about it comes sooner, and a figure that it
+/// took away for the moment stays. Everything else follows the keystroke at once.
+pub const UNDER_WAY: Duration = Duration::from_millis(300);
+
+/// One change of a document, as the client sends it.
+#[derive(Clone, Debug)]
+pub struct Change {
+    /// What goes; `None` is the whole text.
+    pub span: Option<Span>,
+    /// What comes.
+    pub text: String,
+}
+
+/// What was last typed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Touched {
+    /// The word at the caret, in bytes; `None` behind a blank or a line's end, and once the word has rested.
+    pub word: Option<Range<usize>>,
+    /// The entry at the caret with the lines that continue it, in bytes.
+    pub entry: Range<usize>,
+    /// Lines that went, counted from the first that changed, and lines that came: what lies below has moved by the difference.
+    pub lines: (u32, u32, u32),
+}
+
+/// An open document.
+#[derive(Debug)]
+pub struct Document {
+    /// As the client named it; it is named so in every answer.
+    pub uri: Arc<str>,
+    /// Its name in the workbench.
+    pub path: Arc<str>,
+    /// The text of `version`.
+    pub text: Text,
+    /// The client's count.
+    pub version: i32,
+    /// What was last typed since the document was opened or saved.
+    pub touched: Option<Touched>,
+    /// When the word that was last touched has rested.
+    pub rests_at: Option<Instant>,
+    /// The figures that the client last saw, for the time that the text has none.
+    pub steady: Arc<Mutex<Steady>>,
+    /// The diagnostics last sent, as written; `None` before the first.
+    pub published: Option<Vec<u8>>,
+    /// What they say, in which lines.
+    pub said: Arc<[(&'static str, u32)]>,
+}
+
+impl Document {
+    /// A document as opened.
+    pub fn new(uri: &str, version: i32, text: String, encoding: Encoding) -> Self {
+        Self {
+            uri: uri.into(),
+            path: super::uri::path_of(uri).into(),
+            text: Text::new(text, encoding),
+            version,
+            touched: None,
+            rests_at: None,
+            steady: Arc::default(),
+            published: None,
+            said: Arc::default(),
+        }
+    }
+
+    /// Applies changes in their order, each to the text that the one before it left.
+    pub fn apply(&mut self, version: i32, changes: &[Change], encoding: Encoding, now: Instant) {
+        self.version = version;
+        for change in changes {
+            let (text, touched) = applied(&self.text, change, encoding);
+            self.text = text;
+            if let Some(touched) = touched {
+                self.rests_at = touched.word.is_some().then(|| now + UNDER_WAY);
+                if let Ok(mut steady) = self.steady.lock() {
+                    let (first, gone, come) = touched.lines;
+                    steady.shift(first, gone, come);
+                }
+                self.touched = Some(touched);
+            }
+        }
+    }
+
+    /// Takes what was last typed as meant: the document was saved.
+    pub fn settle(&mut self) {
+        self.touched = None;
+        self.rests_at = None;
+    }
+
+    /// Takes the word last touched as meant, if it has rested. Says whether it did so.
+    pub fn rest(&mut self, now: Instant) -> bool {
+        let rested = self.rests_at.is_some_and(|at| at <= now);
+        if rested {
+            self.rests_at = None;
+            if let Some(touched) = &mut self.touched {
+                touched.word = None;
+            }
+        }
+        rested
+    }
+}
+
+/// The text with one change applied, and what it touched (nothing, if it changed nothing).
+fn applied(text: &Text, change: &Change, encoding: Encoding) -> (Text, Option<Touched>) {
+    let old = text.as_str();
+    let (range, new) = match change.span {
+        Some(span) => {
+            let range = text.range(span);
+            let mut new = String::with_capacity(old.len() + change.text.len());
+            new.push_str(&old[..range.start]);
+            new.push_str(&change.text);
+            new.push_str(&old[range.end..]);
+            (range, new)
+        }
+        // A client that sends whole texts types in one place all the same: what differs is found from both ends.
+        None => (difference(old, &change.text), change.text.clone()),
+    };
+    if new == old {
+        return (text.clone(), None);
+    }
+    let came = range.start..(new.len() - (old.len() - range.end));
+    let gone = (text.line_of(range.start), text.line_of(range.end));
+    let text = Text::new(new, encoding);
+    let touched = Touched {
+        word: word_at(text.as_str(), came.end),
+        entry: entry_at(&text, came.end),
+        lines: (
+            gone.0,
+            gone.1 - gone.0,
+            text.line_of(came.end) - text.line_of(came.start),
+        ),
+    };
+    (text, Some(touched))
+}
+
+/// The part of `old` that is not the same in `new`, found from both ends.
+fn difference(old: &str, new: &str) -> Range<usize> {
+    let mut start = old
+        .bytes()
+        .zip(new.bytes())
+        .take_while(|(a, b)| a == b)
+        .count();
+    while !old.is_char_boundary(start) || !new.is_char_boundary(start) {
+        start -= 1;
+    }
+    let most = old.len().min(new.len()) - start;
+    let mut same = old
+        .bytes()
+        .rev()
+        .zip(new.bytes().rev())
+        .take(most)
+        .take_while(|(a, b)| a == b)
+        .count();
+    while !old.is_char_boundary(old.len() - same) || !new.is_char_boundary(new.len() - same) {
+        same -= 1;
+    }
+    start..old.len() - same
+}
+
+/// The word that the caret stands in or behind.
+fn word_at(text: &str, caret: usize) -> Option<Range<usize>> {
+    let inside = |c: char| {
+        !(c.is_whitespace()
+            || matches!(
+                c,
+                ',' | ';' | ':' | '(' | ')' | '"' | '#' | '|' | '=' | '<' | '>'
+            ))
+    };
+    let before: usize = text[..caret]
+        .chars()
+        .rev()
+        .take_while(|&c| inside(c))
+        .map(char::len_utf8)
+        .sum();
+    let after: usize = text[caret..]
+        .chars()
+        .take_while(|&c| inside(c))
+        .map(char::len_utf8)
+        .sum();
+    (before > 0).then(|| caret - before..caret + after)
+}
+
+/// The lines of the entry at the caret: a line that begins with `--`, `||` or `,` continues the one above, comment lines between included.
+fn entry_at(text: &Text, caret: usize) -> Range<usize> {
+    let line = |i: u32| text.as_str()[text.line(i)].trim_start();
+    let continues = |i: u32| {
+        ["--", "||", ","]
+            .iter()
+            .any(|mark| line(i).starts_with(mark))
+    };
+    let comment = |i: u32| line(i).starts_with('#');
+    let mut first = text.line_of(caret);
+    let last_line = text.lines() as u32 - 1;
+    let mut last = first;
+    while first > 0 && (continues(first) || comment(first)) {
+        first -= 1;
+    }
+    loop {
+        let mut next = last + 1;
+        while next < last_line && comment(next) {
+            next += 1;
+        }
+        if next > last_line || !continues(next) {
+            break;
+        }
+        last = next;
+    }
+    text.line(first).start..text.line(last).end
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::serve::position::Position;
+    use proptest::prelude::*;
+
+    fn open(text: &str) -> Document {
+        Document::new("untitled:carillon", 1, text.to_string(), Encoding::Utf16)
+    }
+
+    fn span(a: (u32, u32), b: (u32, u32)) -> Option<Span> {
+        let at = |(line, character)| Position { line, character };
+        Some(Span {
+            start: at(a),
+            end: at(b),
+        })
+    }
+
+    fn change(document: &mut Document, span: Option<Span>, text: &str) {
+        let changes = [Change {
+            span,
+            text: text.to_string(),
+        }];
+        document.apply(
+            document.version + 1,
+            &changes,
+            Encoding::Utf16,
+            Instant::now(),
+        );
+    }
+
+    fn word(document: &Document) -> Option<&str> {
+        let range = document.touched.as_ref()?.word.clone()?;
+        Some(&document.text.as_str()[range])
+    }
+
+    #[test]
+    fn the_word_at_the_caret_is_under_way_until_a_blank() {
+        let mut document = open("stage bell: in -> out\n  in -- R1 1 -- out\n");
+        change(&mut document, span((1, 12), (1, 12)), "0k");
+        assert_eq!(word(&document), Some("10k"));
+        change(&mut document, span((1, 14), (1, 14)), " ");
+        assert_eq!(word(&document), None);
+        assert_eq!(document.rests_at, None);
+    }
+
+    #[test]
+    fn a_whole_new_text_touches_only_what_differs() {
+        let mut document = open("a\n  in -- R1 10k -- out\nb\n");
+        change(&mut document, None, "a\n  in -- R1 12k -- out\nb\n");
+        assert_eq!(word(&document), Some("12k"));
+        change(&mut document, None, "a\n  in -- R1 12k -- out\nb\n");
+        assert_eq!(word(&document), Some("12k"));
+    }
+
+    #[test]
+    fn an_entry_reaches_over_the_lines_that_continue_it() {
+        let text = "stage bell: in -> out\n  in -- R1 10k\n  # the damper\n     -- C1 1n -- out\n  out -- R2 1M -- gnd\n";
+        for line in [1, 3] {
+            let mut document = open(text);
+            change(&mut document, span((line, 99), (line, 99)), " ");
+            let entry = document.touched.unwrap().entry;
+            assert!(
+                document.text.as_str()[entry.clone()].starts_with("  in"),
+                "line {line}"
+            );
+            assert!(
+                document.text.as_str()[entry].contains("-- C1 1n -- out"),
+                "line {line}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_word_rests_after_its_time_and_only_once() {
+        let mut document = open("  in -- R1 1");
+        change(&mut document, span((0, 12), (0, 12)), "0");
+        let soon = Instant::now();
+        assert!(!document.rest(soon));
+        let later = soon + 2 * UNDER_WAY;
+        assert!(document.rest(later));
+        assert_eq!(word(&document), None);
+        assert!(!document.rest(later));
+    }
+
+    fn texts() -> impl Strategy<Value = String> {
+        let piece = prop_oneof![
+            Just("\n"),
+            Just("\r\n"),
+            Just("Ω"),
+            Just("🎚"),
+            Just("--"),
+            Just(" "),
+            Just("R1"),
+            Just("10k"),
+            Just("#")
+        ];
+        proptest::collection::vec(piece, 0..20).prop_map(|pieces| pieces.concat())
+    }
+
+    proptest! {
+        /// Any batch gives the text that plain replacement in a string of sixteen-bit units gives, which is how most editors keep theirs.
+        #[test]
+        fn a_batch_of_changes_gives_the_editors_text(
+            text in texts(),
+            edits in proptest::collection::vec((0usize..60, 0usize..8, texts()), 0..6),
+        ) {
+            let mut document = open(&text);
+            let mut wide: Vec<u16> = text.encode_utf16().collect();
+            let mut changes = Vec::new();
+            for (start, length, new) in edits {
+                let now = String::from_utf16(&wide).unwrap();
+                let read = Text::new(now.clone(), Encoding::Utf16);
+                let byte = |unit: usize| {
+                    let mut seen = 0;
+                    now.char_indices().find(|(_, c)| { seen += c.len_utf16(); seen > unit }).map_or(now.len(), |(i, _)| i)
+                };
+                // Both ends as an editor would name them: whole characters, never between the CR and the LF of one line end.
+                let ends = [byte(start), byte(start + length)].map(|b| read.offset(read.position(b)));
+                let units = |b: usize| now[..b].encode_utf16().count();
+                wide.splice(units(ends[0])..units(ends[1]), new.encode_utf16());
+                changes.push(Change { span: Some(read.span(&(ends[0]..ends[1]))), text: new });
+            }
+            document.apply(2, &changes, Encoding::Utf16, Instant::now());
+            prop_assert_eq!(document.text.as_str(), String::from_utf16(&wide).unwrap());
+        }
+
+        #[test]
+        fn what_differs_is_replaced_to_the_new_text(old in texts(), new in texts()) {
+            let range = difference(&old, &new);
+            let middle = &new[range.start..new.len() - (old.len() - range.end)];
+            let mut mended = old.clone();
+            mended.replace_range(range, middle);
+            prop_assert_eq!(mended, new);
+        }
+    }
+}

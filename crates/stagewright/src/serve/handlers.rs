@@ -1,0 +1,199 @@
+//! The framework's handlers. Each sends to the owner first, without waiting; those that owe an answer then wait for it.
+//!
+//! Invariant: nothing is awaited before the send, and no handler ever awaits the client. The framework polls handlers in the order in
+//! which their messages came, so that a send before the first wait keeps that order; it polls only so many at a time, so that one that
+//! waited for the client could keep the client's answer from being read.
+
+use crossbeam_channel::Sender;
+use futures::channel::oneshot;
+use tower_lsp::jsonrpc::{Error, ErrorCode, Result};
+use tower_lsp::{LanguageServer, ls_types as lsp};
+
+use super::abilities::Abilities;
+use super::actions::Actions;
+use super::bench::View;
+use super::document::Change;
+use super::hover::Hover;
+use super::outbox::{Outbox, Trace};
+use super::owner::Event;
+use super::symbols::Symbols;
+use super::translate::{position_of, span_of};
+use super::watch::Watch;
+use super::work::{Cancel, Feature, Refusal, Reply, Request};
+
+/// The handlers' own state: ways to send, nothing else.
+pub struct Handlers<V: View> {
+    /// To the owner of the state.
+    pub owner: Sender<Event<V>>,
+    /// To the client, for what the framework has no types for.
+    pub outbox: Outbox,
+    /// Looks after the client's process.
+    pub watch: Watch,
+}
+
+/// Sets the flag when the framework drops a handler, which is how it cancels.
+struct CancelOnDrop(Cancel);
+
+impl Drop for CancelOnDrop {
+    fn drop(&mut self) {
+        self.0.set();
+    }
+}
+
+/// What the protocol says for each refusal.
+pub fn error_of(refusal: Refusal) -> (i64, &'static str) {
+    match refusal {
+        Refusal::Overtaken => (-32801, "the text has changed"),
+        Refusal::Cancelled => (-32800, "taken back"),
+        Refusal::Broke => (-32603, "the work on this broke off; the log says where"),
+    }
+}
+
+impl<V: View> Handlers<V> {
+    fn tell(&self, event: Event<V>) {
+        // The owner lives as long as the server; a message after its end has no reader and no sender who waits.
+        let _ = self.owner.send(event);
+    }
+
+    async fn ask<F: Feature>(&self, feature: F) -> Result<F::Answer> {
+        let cancel = Cancel::default();
+        let (send, answer) = oneshot::channel();
+        let reply = Reply::new(cancel.clone(), move |answer| drop(send.send(answer)));
+        self.tell(Event::Ask(Box::new(Request::new(feature, reply))));
+        let _cancel = CancelOnDrop(cancel);
+        answer
+            .await
+            .unwrap_or(Err(Refusal::Broke))
+            .map_err(|refusal| {
+                let (code, message) = error_of(refusal);
+                Error {
+                    code: ErrorCode::ServerError(code),
+                    message: message.into(),
+                    data: None,
+                }
+            })
+    }
+
+    /// `$/setTrace`.
+    pub async fn set_trace(&self, params: lsp::SetTraceParams) {
+        self.outbox.set_trace(trace_of(params.value));
+    }
+
+    /// `window/workDoneProgress/cancel`: no work of this server reports progress, so there is none to stop; the client is not told off.
+    pub async fn cancel_progress(&self, params: lsp::WorkDoneProgressCancelParams) {
+        tracing::debug!(?params, "a progress that is not under way was taken back");
+    }
+}
+
+fn trace_of(value: lsp::TraceValue) -> Trace {
+    match value {
+        lsp::TraceValue::Off => Trace::Off,
+        lsp::TraceValue::Messages | lsp::TraceValue::Verbose => Trace::On,
+    }
+}
+
+impl<V: View> LanguageServer for Handlers<V> {
+    async fn initialize(&self, params: lsp::InitializeParams) -> Result<lsp::InitializeResult> {
+        let abilities = Abilities::of(&params);
+        let encoding = abilities.encoding;
+        self.tell(Event::Begin(abilities));
+        self.outbox
+            .set_trace(params.trace.map_or(Trace::Off, trace_of));
+        if let Some(process) = params.process_id {
+            self.watch.over(process);
+        }
+        let sync = lsp::TextDocumentSyncOptions {
+            open_close: Some(true),
+            change: Some(lsp::TextDocumentSyncKind::INCREMENTAL),
+            save: Some(lsp::TextDocumentSyncSaveOptions::Supported(true)),
+            ..lsp::TextDocumentSyncOptions::default()
+        };
+        let fixes = lsp::CodeActionOptions {
+            code_action_kinds: Some(vec![lsp::CodeActionKind::QUICKFIX]),
+            ..lsp::CodeActionOptions::default()
+        };
+        Ok(lsp::InitializeResult {
+            capabilities: lsp::ServerCapabilities {
+                position_encoding: Some(lsp::PositionEncodingKind::new(encoding.name())),
+                text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
+                inlay_hint_provider: Some(lsp::OneOf::Left(true)),
+                hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
+                document_symbol_provider: Some(lsp::OneOf::Left(true)),
+                code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
+                ..lsp::ServerCapabilities::default()
+            },
+            server_info: Some(lsp::ServerInfo {
+                name: "stagewright".to_string(),
+                version: Some(env!("CARGO_PKG_VERSION").to_string()),
+            }),
+            ..lsp::InitializeResult::default()
+        })
+    }
+
+    async fn initialized(&self, _: lsp::InitializedParams) {}
+
+    async fn shutdown(&self) -> Result<()> {
+        Ok(())
+    }
+
+    async fn did_open(&self, params: lsp::DidOpenTextDocumentParams) {
+        let document = params.text_document;
+        self.tell(Event::Open {
+            uri: document.uri.as_str().to_string(),
+            version: document.version,
+            text: document.text,
+        });
+    }
+
+    async fn did_change(&self, params: lsp::DidChangeTextDocumentParams) {
+        let change = |change: lsp::TextDocumentContentChangeEvent| Change {
+            span: change.range.map(span_of),
+            text: change.text,
+        };
+        self.tell(Event::Change {
+            uri: params.text_document.uri.as_str().to_string(),
+            version: params.text_document.version,
+            changes: params.content_changes.into_iter().map(change).collect(),
+        });
+    }
+
+    async fn did_save(&self, params: lsp::DidSaveTextDocumentParams) {
+        self.tell(Event::Save(params.text_document.uri.as_str().to_string()));
+    }
+
+    async fn did_close(&self, params: lsp::DidCloseTextDocumentParams) {
+        self.tell(Event::Close(params.text_document.uri.as_str().to_string()));
+    }
+
+    async fn hover(&self, params: lsp::HoverParams) -> Result<Option<lsp::Hover>> {
+        let at = params.text_document_position_params;
+        self.ask(Hover {
+            uri: at.text_document.uri.as_str().to_string(),
+            position: position_of(at.position),
+        })
+        .await
+    }
+
+    async fn document_symbol(
+        &self,
+        params: lsp::DocumentSymbolParams,
+    ) -> Result<Option<lsp::DocumentSymbolResponse>> {
+        self.ask(Symbols {
+            uri: params.text_document.uri.as_str().to_string(),
+        })
+        .await
+    }
+
+    async fn code_action(
+        &self,
+        params: lsp::CodeActionParams,
+    ) -> Result<Option<lsp::CodeActionResponse>> {
+        let only = params.context.only.unwrap_or_default();
+        self.ask(Actions {
+            uri: params.text_document.uri.as_str().to_string(),
+            span: span_of(params.range),
+            only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
+        })
+        .await
+    }
+}

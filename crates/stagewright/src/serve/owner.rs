@@ -1,0 +1,320 @@
+//! The one owner of the state: the open documents and the workbench. Everything else sends to it, and nothing here waits for an answer.
+//!
+//! A turn drains the queue first, applying edits at once and in order and keeping requests aside; then the workbench is told each
+//! text that changed, once; then the newest texts are checked and the requests are handed to the workers, or refused where a newer
+//! text of the same turn has overtaken them.
+
+use std::collections::{BTreeSet, HashMap};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::thread;
+use std::time::Instant;
+
+use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, unbounded};
+
+use super::abilities::Abilities;
+use super::bench::{Bench, View};
+use super::diagnostics::{Check, Checked, METHOD as PUBLISH};
+use super::document::{Change, Document};
+use super::outbox::{Outbox, json};
+use super::schedule::Overtaken;
+use super::work::{Context, Refusal, Work};
+use super::workers::{Broken, Job, Workers};
+
+/// What the owner is told.
+pub enum Event<V: View> {
+    /// The client has said what it can do.
+    Begin(Abilities),
+    /// A document was opened.
+    Open {
+        /// As the client names it.
+        uri: String,
+        /// The client's count.
+        version: i32,
+        /// All of it.
+        text: String,
+    },
+    /// A document changed.
+    Change {
+        /// As the client names it.
+        uri: String,
+        /// The client's count, after the changes.
+        version: i32,
+        /// Each on the text that the one before it left.
+        changes: Vec<Change>,
+    },
+    /// A document was saved.
+    Save(String),
+    /// A document was closed.
+    Close(String),
+    /// The client asks something.
+    Ask(Box<dyn Work<V>>),
+    /// A newer text overtook work on this version.
+    Overtaken(Box<dyn Work<V>>, i32),
+    /// A document was looked through.
+    Checked(Checked),
+    /// The client can take no more.
+    End,
+}
+
+/// The client's side, as far as the owner asks anything of it.
+pub trait Client: Send + 'static {
+    /// Asks it to fetch its hints again. Does not wait.
+    fn refresh_hints(&self);
+}
+
+struct Owner<B: Bench, C: Client> {
+    bench: B,
+    client: C,
+    outbox: Outbox,
+    sender: Sender<Event<B::View>>,
+    workers: Workers<B::View>,
+    abilities: Arc<Abilities>,
+    documents: HashMap<String, Document>,
+    /// Documents whose newest text the workbench has not got yet.
+    changed: BTreeSet<String>,
+    /// Documents to look through, though their text did not change.
+    recheck: BTreeSet<String>,
+    /// What was asked in this turn, each with the version that it was asked of.
+    asked: Vec<Asked<B::View>>,
+    ended: bool,
+}
+
+/// Work with the version that it was asked of, if its document was open then.
+type Asked<V> = (Box<dyn Work<V>>, Option<i32>);
+
+/// Starts the owner on a thread of its own.
+pub fn start<B: Bench, C: Client>(bench: B, client: C, outbox: Outbox) -> Sender<Event<B::View>> {
+    let (sender, events) = unbounded();
+    let owner = Owner {
+        bench,
+        client,
+        outbox: outbox.clone(),
+        sender: sender.clone(),
+        workers: Workers::start(sender.clone(), outbox),
+        abilities: Arc::default(),
+        documents: HashMap::new(),
+        changed: BTreeSet::new(),
+        recheck: BTreeSet::new(),
+        asked: Vec::new(),
+        ended: false,
+    };
+    thread::Builder::new()
+        .name("owner".into())
+        .spawn(move || owner.run(events))
+        .expect("the system gives the server its threads");
+    sender
+}
+
+impl<B: Bench, C: Client> Owner<B, C> {
+    fn run(mut self, events: Receiver<Event<B::View>>) {
+        while !self.ended {
+            match self.next(&events) {
+                Ok(event) => self.fenced("event", |owner| owner.take(event)),
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => return,
+            }
+            while let Ok(event) = events.try_recv() {
+                self.fenced("event", |owner| owner.take(event));
+            }
+            self.fenced("turn", Self::turn);
+        }
+    }
+
+    fn next(&self, events: &Receiver<Event<B::View>>) -> Result<Event<B::View>, RecvTimeoutError> {
+        match self
+            .documents
+            .values()
+            .filter_map(|document| document.rests_at)
+            .min()
+        {
+            Some(at) => events.recv_deadline(at),
+            None => events.recv().map_err(|_| RecvTimeoutError::Disconnected),
+        }
+    }
+
+    fn fenced(&mut self, what: &'static str, work: impl FnOnce(&mut Self)) {
+        if let Err(payload) = catch_unwind(AssertUnwindSafe(|| work(self))) {
+            let broken = Broken {
+                method: "the owner's own work",
+                params: what.to_string(),
+                document: None,
+            };
+            broken.log(payload.as_ref(), &self.outbox);
+        }
+    }
+
+    fn take(&mut self, event: Event<B::View>) {
+        match event {
+            Event::Begin(abilities) => self.abilities = Arc::new(abilities),
+            Event::Open { uri, version, text } => {
+                let published = self
+                    .documents
+                    .remove(&uri)
+                    .and_then(|document| document.published);
+                let mut document = Document::new(&uri, version, text, self.abilities.encoding);
+                document.published = published;
+                self.documents.insert(uri.clone(), document);
+                self.changed.insert(uri);
+            }
+            Event::Change {
+                uri,
+                version,
+                changes,
+            } => match self.documents.get_mut(&uri) {
+                Some(document) => {
+                    document.apply(version, &changes, self.abilities.encoding, Instant::now());
+                    self.changed.insert(uri);
+                }
+                None => tracing::warn!(uri, "a change of a document that is not open"),
+            },
+            Event::Save(uri) => {
+                if let Some(document) = self.documents.get_mut(&uri) {
+                    document.settle();
+                    self.recheck.insert(uri);
+                }
+            }
+            Event::Close(uri) => self.close(&uri),
+            Event::Ask(work) => {
+                let version = self
+                    .documents
+                    .get(work.uri())
+                    .map(|document| document.version);
+                self.asked.push((work, version));
+            }
+            Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
+            Event::Checked(checked) => self.publish(checked),
+            Event::End => self.ended = true,
+        }
+    }
+
+    fn close(&mut self, uri: &str) {
+        self.changed.remove(uri);
+        self.recheck.remove(uri);
+        let Some(document) = self.documents.remove(uri) else {
+            return;
+        };
+        self.workers.overtake();
+        self.bench.close(&document.path);
+        if document.published.is_some_and(|list| list != b"[]") {
+            self.outbox.notify(
+                PUBLISH,
+                serde_json::json!({ "uri": uri, "version": document.version, "diagnostics": [] }),
+            );
+        }
+    }
+
+    /// Sends what was found out about the newest text, unless the client has it already.
+    fn publish(&mut self, checked: Checked) {
+        let Some(document) = self.documents.get_mut(&checked.uri) else {
+            return;
+        };
+        if document.version != checked.version {
+            return;
+        }
+        if checked.held && document.rests_at.is_none() {
+            // The word came to rest while this was being found out.
+            self.recheck.insert(checked.uri.clone());
+        }
+        document.said = checked.said.into();
+        if document.published.as_ref() == Some(&checked.list) {
+            return;
+        }
+        let mut params = br#"{"uri":"#.to_vec();
+        params.extend(json(&checked.uri));
+        params.extend(br#","version":"#);
+        params.extend(json(&checked.version));
+        params.extend(br#","diagnostics":"#);
+        params.extend(&checked.list);
+        params.push(b'}');
+        self.outbox.notify_written(PUBLISH, &params);
+        document.published = Some(checked.list);
+    }
+
+    /// What follows from the events of a turn.
+    fn turn(&mut self) {
+        self.rest();
+        let changed = std::mem::take(&mut self.changed);
+        if !changed.is_empty() {
+            // First the word that older views are of no use, then the texts: the workbench waits for those views to go.
+            self.workers.overtake();
+            for uri in &changed {
+                if let Some(document) = self.documents.get(uri) {
+                    self.bench
+                        .set_text(&document.path, document.text.as_str().to_string());
+                }
+            }
+        }
+        for (work, version) in std::mem::take(&mut self.asked) {
+            self.start(work, version);
+        }
+        let mut check = std::mem::take(&mut self.recheck);
+        if !changed.is_empty() {
+            // A text that others include may change what is to be said of them; those that it does not are known already.
+            check.extend(
+                self.documents
+                    .keys()
+                    .filter(|uri| !changed.contains(*uri))
+                    .cloned(),
+            );
+        }
+        for uri in changed
+            .iter()
+            .chain(check.iter().filter(|uri| !changed.contains(*uri)))
+        {
+            let work = Box::new(Check::new(uri, self.sender.clone()));
+            self.start(work, None);
+        }
+    }
+
+    /// Lets words that were not touched for a while count as meant.
+    fn rest(&mut self) {
+        let now = Instant::now();
+        let mut refresh = false;
+        for (uri, document) in &mut self.documents {
+            if document.rest(now) {
+                self.recheck.insert(uri.clone());
+                refresh |= document
+                    .steady
+                    .lock()
+                    .is_ok_and(|mut steady| steady.take_held());
+            }
+        }
+        if refresh && self.abilities.refresh_hints {
+            self.client.refresh_hints();
+        }
+    }
+
+    /// Hands work to the workers, unless the text that it was asked of is no more and the scheduling table has it refused then.
+    fn start(&mut self, work: Box<dyn Work<B::View>>, version: Option<i32>) {
+        if work.cancelled() {
+            return work.refuse(Refusal::Cancelled);
+        }
+        let Some(document) = self.documents.get(work.uri()) else {
+            return work.deliver();
+        };
+        let stale = version.is_some_and(|version| version != document.version);
+        match work.line().overtaken {
+            Overtaken::Refuse if stale => return work.refuse(Refusal::Overtaken),
+            Overtaken::Drop if stale => return,
+            _ => {}
+        }
+        let context = Context {
+            uri: document.uri.clone(),
+            path: document.path.clone(),
+            text: document.text.clone(),
+            version: document.version,
+            touched: document.touched.clone(),
+            rests_at: document.rests_at,
+            said: document.said.clone(),
+            steady: document.steady.clone(),
+            abilities: self.abilities.clone(),
+        };
+        self.workers.hand(Job {
+            work,
+            view: self.bench.view(),
+            context,
+            generation: self.workers.generation(),
+        });
+    }
+}

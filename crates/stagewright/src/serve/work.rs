@@ -1,0 +1,168 @@
+//! A piece of work on a view of the texts, and the reply that somebody waits for.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use std::time::Instant;
+
+use super::abilities::Abilities;
+use super::bench::View;
+use super::document::Touched;
+use super::hints::Steady;
+use super::position::Text;
+use super::schedule::{Line, line_of};
+
+/// Why a request has no answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Refusal {
+    /// The text changed; the client, which changed it, asks again.
+    Overtaken,
+    /// The client took the request back.
+    Cancelled,
+    /// The program broke off; the log says where.
+    Broke,
+}
+
+type Sending<T> = Box<dyn FnOnce(Result<T, Refusal>) + Send>;
+
+/// The way back to whoever asked. It is used exactly once: dropped unused, it says that the work broke off.
+pub struct Reply<T> {
+    send: Option<Sending<T>>,
+    cancelled: Cancel,
+}
+
+impl<T> Reply<T> {
+    /// A reply that goes through `send`, unless `cancelled` is set first.
+    pub fn new(cancelled: Cancel, send: impl FnOnce(Result<T, Refusal>) + Send + 'static) -> Self {
+        Self {
+            send: Some(Box::new(send)),
+            cancelled,
+        }
+    }
+
+    /// Sends.
+    pub fn send(mut self, answer: Result<T, Refusal>) {
+        if let Some(send) = self.send.take() {
+            send(answer);
+        }
+    }
+}
+
+impl<T> Drop for Reply<T> {
+    fn drop(&mut self) {
+        if let Some(send) = self.send.take() {
+            send(Err(Refusal::Broke));
+        }
+    }
+}
+
+/// A flag that the asker sets and the worker looks at: a thread that computes cannot be stopped from outside.
+#[derive(Clone, Debug, Default)]
+pub struct Cancel(Arc<AtomicBool>);
+
+impl Cancel {
+    /// Nobody waits any more.
+    pub fn set(&self) {
+        self.0.store(true, Ordering::Release);
+    }
+    /// Whether nobody waits any more.
+    pub fn is_set(&self) -> bool {
+        self.0.load(Ordering::Acquire)
+    }
+}
+
+/// The document that a piece of work is about, as it was when the view was taken.
+#[derive(Clone, Debug)]
+pub struct Context {
+    /// As the client named it.
+    pub uri: Arc<str>,
+    /// Its name in the workbench.
+    pub path: Arc<str>,
+    /// Its text.
+    pub text: Text,
+    /// The client's count of its text.
+    pub version: i32,
+    /// What was last typed in it.
+    pub touched: Option<Touched>,
+    /// When the word that was last touched has rested.
+    pub rests_at: Option<Instant>,
+    /// What the diagnostics last sent say, in which lines.
+    pub said: Arc<[(&'static str, u32)]>,
+    /// The figures that the client last saw.
+    pub steady: Arc<Mutex<Steady>>,
+    /// What the client can do.
+    pub abilities: Arc<Abilities>,
+}
+
+/// What a client may ask of a document. One file a feature.
+pub trait Feature: Send + 'static {
+    /// The answer; its default is that of a document that is not open.
+    type Answer: Default + Send + 'static;
+    /// The method's name in the protocol, which stands in the scheduling table.
+    const METHOD: &'static str;
+    /// The document.
+    fn uri(&self) -> &str;
+    /// The parameters, for the log.
+    fn describe(&self) -> String;
+    /// Computes the answer. May unwind when a newer text overtakes the view.
+    fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer;
+}
+
+/// A piece of work, whatever its answer is.
+pub trait Work<V: View>: Send {
+    /// Its line in the scheduling table.
+    fn line(&self) -> Line;
+    /// The document that it is about.
+    fn uri(&self) -> &str;
+    /// The parameters, for the log.
+    fn describe(&self) -> String;
+    /// Whether nobody waits for it any more.
+    fn cancelled(&self) -> bool;
+    /// Computes and keeps the answer.
+    fn run(&mut self, view: &V, context: &Context);
+    /// Sends the answer that was kept, or that of a document that is not open.
+    fn deliver(self: Box<Self>);
+    /// Sends that there is none.
+    fn refuse(self: Box<Self>, refusal: Refusal);
+}
+
+/// A request with its reply.
+pub struct Request<F: Feature> {
+    feature: F,
+    answer: F::Answer,
+    reply: Reply<F::Answer>,
+}
+
+impl<F: Feature> Request<F> {
+    /// A request to be put to the owner of the state.
+    pub fn new(feature: F, reply: Reply<F::Answer>) -> Self {
+        Self {
+            feature,
+            answer: F::Answer::default(),
+            reply,
+        }
+    }
+}
+
+impl<F: Feature, V: View> Work<V> for Request<F> {
+    fn line(&self) -> Line {
+        line_of(F::METHOD)
+    }
+    fn uri(&self) -> &str {
+        self.feature.uri()
+    }
+    fn describe(&self) -> String {
+        self.feature.describe()
+    }
+    fn cancelled(&self) -> bool {
+        self.reply.cancelled.is_set()
+    }
+    fn run(&mut self, view: &V, context: &Context) {
+        self.answer = self.feature.compute(view, context);
+    }
+    fn deliver(self: Box<Self>) {
+        self.reply.send(Ok(self.answer));
+    }
+    fn refuse(self: Box<Self>, refusal: Refusal) {
+        self.reply.send(Err(refusal));
+    }
+}
