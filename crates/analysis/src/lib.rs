@@ -13,6 +13,7 @@ pub mod positions;
 pub mod print;
 pub mod reading;
 pub mod response;
+pub mod seen;
 pub mod soundness;
 pub mod values;
 

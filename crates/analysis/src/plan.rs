@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 use circuit::{ControlId, GROUND, NodeId, PartId, Point, Quantity, Query, SourceId, StageId};
 use num_complex::Complex64;
-use pencil::{Column, Excitation, Excited, Functional, Pencil, Restricted, Solver, Structure, behind, restrict};
+use pencil::{Column, Excitation, Excited, Functional, Order, Pencil, Restricted, Solver, Structure, behind, restrict};
 
 use crate::network::{Network, Piece, Quality, Shape, Variant};
 use crate::soundness::Sound;
@@ -141,7 +141,8 @@ impl Planner<'_> {
         let amplifiers = self.network.pieces.iter().enumerate().filter(|(_, p)| {
             matches!(p.shape, Shape::Amplifier { .. }) && p.branch.is_some_and(|b| part.equations.contains(&b))
         });
-        let solver = Solver::new(part.pencil.clone(), &typical(self.network)).map_err(|_| "the circuit has no unique answer here".to_string())?;
+        let structure = Structure::of(&part.pencil).map_err(|_| "the circuit has no unique answer here".to_string())?;
+        let solver = Solver::new(&Order::compile(&part.pencil, &structure, &typical(self.network)));
         Ok(Box::new(Local {
             solver,
             excitation,

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use notation::tree::{BlockKind, Heading, Span, Word};
 
 use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
-use crate::circuit::{Circuit, Control, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
+use crate::circuit::{Circuit, Control, ControlKind, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
 use crate::device::DevicePiece;
 use crate::element::{Class, Elem};
 use crate::piece::{PathStep, PieceKind, Weight, WrittenPosition};
@@ -288,8 +288,9 @@ impl InStage<'_, '_> {
             return sheet;
         }
         let near = {
-            let own: Vec<&str> = self.a.sheets.keys().map(|k| &**k).collect();
-            notation::near::nearest(&kind.text, own.into_iter().chain(library::names())).map(str::to_string)
+            let own = self.a.sheets.keys().map(|k| k.to_string());
+            let all: Vec<String> = own.chain(library::names().map(str::to_string)).collect();
+            notation::near::nearest(&kind.text, all.iter().map(String::as_str)).map(str::to_string)
         };
         let hint = near.as_ref().map_or_else(|| format!("a block `datasheet {}: opamp` would give it one", kind.text), |n| format!("did you mean {n}"));
         let place = self.place(kind.span);

@@ -117,7 +117,7 @@ fn complete(reader: &mut Reader, piece: &DevicePiece, end: Span) {
         Class::Variable if piece.pin("cw").is_none() && piece.pin("ccw").is_none() => vec!["cw", "ccw"],
         Class::Switch if piece.pin("pole").is_none() => vec!["pole"],
         Class::Switch if piece.positions.is_empty() => vec!["1"],
-        Class::Amplifier | Class::Variable | Class::Switch => return,
+        Class::Variable | Class::Switch => return,
         _ => {
             reader.torn(fault("terminals-of-two-ended-part", end, format!("{name} has two ends and stands in a path: `a -- {name} … -- b`")));
             return;

@@ -2,6 +2,20 @@
 //!
 //! This crate knows no protocol and no editor: places are byte offsets into the file's text, labels are text.
 
+mod ask;
+pub mod database;
+mod desk;
+mod hints;
+mod hover;
 pub mod plain;
+mod problems;
+mod statement;
+mod symbols;
 
+pub use ask::Answer;
+pub use desk::{Snapshot, Workbench, cancelled};
 pub use plain::*;
+pub use statement::{Statement, Verdict};
+
+pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
+pub use quantity::{Style, Unit};

@@ -1,0 +1,87 @@
+//! What a capacitor or an inductor sees where it stands, and the corner that it makes with it.
+
+use std::f64::consts::TAU;
+
+use circuit::{Given, Part, PartKind};
+use num_complex::Complex64;
+
+use crate::plan::{Impedance, Plan};
+use crate::response::{Inputs, Response};
+
+/// The corner that a reactance makes with the impedance it sees, at the reference.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Seen {
+    /// It sees a resistance: the corner in hertz and the resistance in ohms, at rest and at each end of the range over the
+    /// positions examined (least and greatest corner), with the controls that move it.
+    Corner {
+        /// At rest.
+        hertz: f64,
+        /// At rest.
+        ohms: f64,
+        /// Least and greatest over the positions.
+        range: [f64; 2],
+        /// What moves it.
+        controls: Vec<Box<str>>,
+    },
+    /// It sees no resistance worth the name: its own reactance in ohms at the reference, and the reference in hertz.
+    Reactance(f64, f64),
+    /// Nothing can be said: it stands across what holds its voltage, or a number is missing.
+    Nothing,
+}
+
+/// What a part sees; `plan` is the impedance between its ends with the part in place.
+pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
+    let (Plan::Impedance(Impedance::Way { local, current, .. }), None) = (plan, inputs.missing()) else { return Seen::Nothing };
+    let reactive = match &part.kind {
+        PartKind::Capacitor { farads: Given::Number(c), .. } if *c > 0.0 => Reactive::Capacitance(*c),
+        PartKind::Inductor { henries: Given::Number(l), .. } if *l > 0.0 => Reactive::Inductance(*l),
+        _ => return Seen::Nothing,
+    };
+    let response = Response::new(local, inputs);
+    let f = inputs.reference;
+    let others = |stand: &crate::positions::Stand| -> Option<Complex64> {
+        let z = response.impedances(&response.values(stand), &[f], current).remove(0).ok()?;
+        // The part itself is taken out of the parallel connection: 1/Z_others = 1/Z − Y_own.
+        let rest = 1.0 / z - reactive.admittance(f);
+        (z.norm() > 0.0 && rest.norm() > 1e-9 * (1.0 / z).norm()).then(|| 1.0 / rest)
+    };
+    let Some(z) = others(&inputs.hands.rest()) else { return Seen::Nothing };
+    // More than 30° away from a resistance there is no single corner to speak of.
+    if !(z.re > 0.0 && z.im.abs() <= 0.58 * z.re) {
+        return Seen::Reactance(1.0 / reactive.admittance(f).norm(), f);
+    }
+    let mut range = [f64::INFINITY, f64::NEG_INFINITY];
+    for stand in inputs.hands.examined(&local.controls) {
+        if let Some(z) = others(&stand).filter(|z| z.re > 0.0) {
+            let corner = reactive.corner(z.norm());
+            range = [range[0].min(corner), range[1].max(corner)];
+        }
+    }
+    let hertz = reactive.corner(z.norm());
+    if !(range[0].is_finite() && range[1].is_finite()) {
+        range = [hertz; 2];
+    }
+    let controls = local.controls.iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
+    Seen::Corner { hertz, ohms: z.norm(), range, controls }
+}
+
+enum Reactive {
+    Capacitance(f64),
+    Inductance(f64),
+}
+
+impl Reactive {
+    fn admittance(&self, f: f64) -> Complex64 {
+        match self {
+            Reactive::Capacitance(c) => Complex64::new(0.0, TAU * f * c),
+            Reactive::Inductance(l) => Complex64::new(0.0, -1.0 / (TAU * f * l)),
+        }
+    }
+    /// 1/(2πRC), R/(2πL)
+    fn corner(&self, ohms: f64) -> f64 {
+        match self {
+            Reactive::Capacitance(c) => 1.0 / (TAU * ohms * c),
+            Reactive::Inductance(l) => ohms / (TAU * l),
+        }
+    }
+}

@@ -1,0 +1,271 @@
+//! The incremental database: which question hangs on which other, and what is kept.
+//!
+//! ```text
+//! text → layout → chunks (by their text) → read (one an entry)
+//!                    └→ assembled → circuit → network → sound → plan (one a question)
+//!                                      └──────────────→ inputs (one a question) → reading
+//! ```
+//! Everything is a pure function of the text, so answers from scratch and by increments are equal; the test
+//! `incremental` asserts which of these ran again. An edit of a value runs `layout`, `read` of one entry, `assembled`,
+//! `circuit`, `network` (which comes out equal: nothing is planned or ordered anew), the `inputs` of the questions on the
+//! screen, and only those readings whose inputs changed. An edit of a comment stops at `assembled`.
+
+use std::sync::Arc;
+
+use analysis::{Inputs, Network, Plan, Reading, Sound};
+use circuit::{Assembled, Circuit, File, FileBlock, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When};
+use notation::layout::Layout;
+use notation::tree::{BlockKind, Entry, HeadingEntry};
+
+/// What the database's questions are asked of.
+#[salsa::db]
+pub trait Desk: salsa::Database {}
+
+/// The database.
+#[salsa::db]
+#[derive(Clone)]
+pub struct Database {
+    storage: salsa::Storage<Self>,
+}
+
+#[salsa::db]
+impl salsa::Database for Database {}
+#[salsa::db]
+impl Desk for Database {}
+
+impl Default for Database {
+    fn default() -> Self {
+        Database { storage: salsa::Storage::new(None) }
+    }
+}
+
+impl Database {
+    /// A database that tells the name of each question that it works out.
+    pub fn telling(tell: impl Fn(String) + Send + Sync + 'static) -> Self {
+        let event = move |event: salsa::Event| {
+            if let salsa::EventKind::WillExecute { database_key } = event.kind {
+                tell(format!("{database_key:?}"));
+            }
+        };
+        Database { storage: salsa::Storage::new(Some(Box::new(event))) }
+    }
+}
+
+/// A file's text.
+#[salsa::input]
+pub struct Document {
+    /// As the editor has it.
+    #[returns(ref)]
+    pub text: Arc<str>,
+}
+
+/// An entry or heading by what it says: equal text at equal places of the language is one chunk, wherever it stands.
+#[salsa::interned]
+pub struct Chunk<'db> {
+    /// The kind of block that an entry stands in; `None` in front of the first heading.
+    #[returns(copy)]
+    pub kind: Option<BlockKind>,
+    /// It is a heading.
+    #[returns(copy)]
+    pub heading: bool,
+    /// Its text.
+    #[returns(ref)]
+    pub text: Box<str>,
+}
+
+/// A chunk, read.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Read {
+    /// A heading.
+    Heading(HeadingEntry),
+    /// An entry: its tree, and what it says.
+    Entry(Entry, Piece),
+}
+
+/// What a question hangs on besides numbers.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Way {
+    /// The quantity; phases and corners go the way of their gain.
+    pub quantity: Quantity,
+    /// Who drives.
+    pub from: Option<SourceId>,
+}
+
+/// A way by its content.
+#[salsa::interned]
+pub struct WayKey<'db> {
+    /// The way.
+    #[returns(ref)]
+    pub way: Way,
+}
+
+/// A standing question: what a hint asks at the reference, over all positions or at a setting.
+#[salsa::interned]
+pub struct Asked<'db> {
+    /// The quantity.
+    #[returns(ref)]
+    pub quantity: Quantity,
+    /// The setting by its number, if it is asked at one.
+    #[returns(copy)]
+    pub setting: Option<u32>,
+}
+
+/// A file's lines, sorted.
+#[salsa::tracked(returns(clone))]
+pub fn layout(db: &dyn Desk, document: Document) -> Arc<Layout> {
+    Arc::new(notation::layout::lay_out(document.text(db)))
+}
+
+/// A chunk, read.
+#[salsa::tracked(returns(clone))]
+pub fn read<'db>(db: &'db dyn Desk, chunk: Chunk<'db>) -> Arc<Read> {
+    let text = chunk.text(db);
+    Arc::new(if chunk.heading(db) {
+        Read::Heading(notation::read_heading(text))
+    } else {
+        // An entry in front of the first heading is read as a stage's, which is what most files begin with.
+        let entry = notation::read_entry(chunk.kind(db).unwrap_or(BlockKind::Stage), text);
+        let piece = circuit::piece::read(&entry);
+        Read::Entry(entry, piece)
+    })
+}
+
+/// All chunks of a file, read: of each block its heading and its entries.
+pub fn reads(db: &dyn Desk, document: Document) -> Vec<(Option<Arc<Read>>, Vec<Arc<Read>>)> {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let one = |kind, heading, range: &std::ops::Range<usize>| read(db, Chunk::new(db, kind, heading, &text[range.clone()]));
+    let block = |b: &notation::layout::Block| {
+        let heading = b.heading.as_ref().map(|h| one(b.kind, true, &h.range));
+        (heading, b.entries.iter().map(|e| one(b.kind, false, &e.range)).collect())
+    };
+    layout.blocks.iter().map(block).collect()
+}
+
+/// All entries of a file together.
+#[salsa::tracked(returns(clone))]
+pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
+    let (layout, reads) = (layout(db, document), reads(db, document));
+    let blocks = layout.blocks.iter().zip(&reads).map(|(block, (heading, entries))| FileBlock {
+        kind: block.kind,
+        heading: heading.as_deref().and_then(|r| match r {
+            Read::Heading(h) => Some(h),
+            Read::Entry(..) => None,
+        }),
+        entries: entries
+            .iter()
+            .filter_map(|r| match &**r {
+                Read::Entry(_, piece) => Some(piece),
+                Read::Heading(_) => None,
+            })
+            .collect(),
+    });
+    Arc::new(circuit::assemble(&File { blocks: blocks.collect() }))
+}
+
+/// The circuit, without places.
+#[salsa::tracked(returns(clone))]
+pub fn circuit_of(db: &dyn Desk, document: Document) -> Arc<Circuit> {
+    Arc::new(assembled(db, document).circuit.clone())
+}
+
+/// The circuit's topology as equations.
+#[salsa::tracked(returns(clone))]
+pub fn network(db: &dyn Desk, document: Document) -> Arc<Network> {
+    Arc::new(Network::of(&circuit_of(db, document)))
+}
+
+/// The topology's structure and flaws; `None` where nothing can be made of it.
+#[salsa::tracked(returns(clone))]
+pub fn sound(db: &dyn Desk, document: Document) -> Option<Arc<Sound>> {
+    Sound::of(&network(db, document)).map(Arc::new)
+}
+
+/// A question's plan.
+#[salsa::tracked(returns(clone), no_eq)]
+pub fn planned<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> Option<Arc<Plan>> {
+    let (network, sound) = (network(db, document), sound(db, document)?);
+    let way = way.way(db);
+    let query = query(way.quantity.clone(), None, way.from);
+    Some(Arc::new(analysis::plan(&network, &sound, &query)))
+}
+
+/// The numbers that a question's plan needs.
+#[salsa::tracked(returns(clone))]
+pub fn inputs<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> Option<Arc<Inputs>> {
+    let plan = planned(db, document, way)?;
+    Some(Arc::new(Inputs::of(plan.local(), &network(db, document), &circuit_of(db, document))))
+}
+
+/// The reading of a standing question.
+#[salsa::tracked(returns(clone))]
+pub fn reading<'db>(db: &'db dyn Desk, document: Document, asked: Asked<'db>) -> Option<Arc<Reading>> {
+    let quantity = asked.quantity(db).clone();
+    let key = WayKey::new(db, way(&quantity, None));
+    let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
+    let when = match asked.setting(db) {
+        Some(s) => {
+            let setting = inputs.hands.settings.get(s as usize)?;
+            Some(When { name: setting.name.clone(), positions: setting.positions.clone() })
+        }
+        None => None,
+    };
+    Some(Arc::new(analysis::answer(&plan, &inputs, &query(quantity, when, None))))
+}
+
+/// Phases and corners go the way of their gain; everything else goes its own.
+pub fn way(quantity: &Quantity, from: Option<SourceId>) -> Way {
+    let quantity = match quantity {
+        Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => Quantity::Gain(a.clone(), b.clone()),
+        other => other.clone(),
+    };
+    Way { quantity, from }
+}
+
+fn query(quantity: Quantity, when: Option<When>, from: Option<SourceId>) -> Query {
+    let (words, a, b): (&str, &Point, Option<&Point>) = match &quantity {
+        Quantity::Gain(a, b) => ("gain", a, Some(b)),
+        Quantity::Phase(a, b) => ("phase", a, Some(b)),
+        Quantity::LowCorner(a, b) => ("low corner", a, Some(b)),
+        Quantity::HighCorner(a, b) => ("high corner", a, Some(b)),
+        Quantity::Impedance(a) => ("impedance", a, None),
+        Quantity::InputImpedance(_, a) => ("input impedance", a, None),
+        Quantity::OutputImpedance(_, a) => ("output impedance", a, None),
+    };
+    let mut phrase = match b {
+        Some(b) => format!("{words} {} -> {}", a.name, b.name),
+        None => format!("{words} at {}", a.name),
+    };
+    if let Some(w) = &when {
+        phrase.push_str(&format!(" when {}", w.name));
+    }
+    Query { phrase: phrase.into(), quantity, at: None, over: None, when, from, against: None }
+}
+
+/// What is known of one part where it stands: for capacitors and inductors, the impedance that they see.
+#[salsa::tracked(returns(clone))]
+pub fn seen<'db>(db: &'db dyn Desk, document: Document, part: PartAt<'db>) -> Option<Arc<analysis::seen::Seen>> {
+    let key = WayKey::new(db, Way { quantity: part.across(db).clone(), from: None });
+    let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
+    let circuit = circuit_of(db, document);
+    let id = PartId(part.part(db));
+    Some(Arc::new(analysis::seen::seen(&plan, &inputs, circuit.parts.get(id.at())?)))
+}
+
+/// A part with the impedance between its ends.
+#[salsa::interned]
+pub struct PartAt<'db> {
+    /// Its number.
+    #[returns(copy)]
+    pub part: u32,
+    /// The impedance between its ends.
+    #[returns(ref)]
+    pub across: Quantity,
+}
+
+/// A stage's own standing questions: gain, corners and input impedance.
+pub fn stage_quantities(circuit: &Circuit, stage: StageId) -> (Option<[Quantity; 3]>, Option<Quantity>) {
+    let (a, b) = (circuit::query::port_point(circuit, stage, true), circuit::query::port_point(circuit, stage, false));
+    let impedance = a.clone().map(|a| Quantity::InputImpedance(stage, a));
+    let gain = a.zip(b).map(|(a, b)| [Quantity::Gain(a.clone(), b.clone()), Quantity::LowCorner(a.clone(), b.clone()), Quantity::HighCorner(a, b)]);
+    (gain, impedance)
+}

@@ -1,0 +1,107 @@
+//! The workbench as its users hold it: edits on one side, readable snapshots on the other.
+
+use std::collections::HashMap;
+use std::ops::Range;
+use std::sync::Arc;
+
+use salsa::Setter;
+
+use crate::database::{Database, Document};
+use crate::plain::{Hint, Hover, Problem, Symbol};
+use crate::{hints, hover, problems, symbols};
+
+/// Owns the database. Edits are applied at once; a computation on a snapshot that an edit overtakes unwinds (see
+/// [`cancelled`]).
+#[derive(Default)]
+pub struct Workbench {
+    database: Database,
+    documents: HashMap<String, Document>,
+}
+
+/// A state of the files that nothing changes any more. Clones are cheap; drop them soon, since an edit waits for them.
+#[derive(Clone)]
+pub struct Snapshot {
+    pub(crate) database: Database,
+    documents: HashMap<String, Document>,
+}
+
+impl Workbench {
+    /// An empty workbench.
+    pub fn new() -> Self {
+        Workbench::default()
+    }
+
+    /// One that tells the name of each of the database's questions that it works out, for tests and meters.
+    pub fn telling(tell: impl Fn(String) + Send + Sync + 'static) -> Self {
+        Workbench { database: Database::telling(tell), documents: HashMap::new() }
+    }
+
+    /// Opens a file or changes its text.
+    pub fn set_text(&mut self, path: &str, text: String) {
+        let text: Arc<str> = text.into();
+        match self.documents.get(path) {
+            Some(document) => {
+                if **document.text(&self.database) != *text {
+                    document.set_text(&mut self.database).to(text);
+                }
+            }
+            None => {
+                let document = Document::new(&self.database, text);
+                self.documents.insert(path.to_string(), document);
+            }
+        }
+    }
+
+    /// Forgets a file.
+    pub fn close(&mut self, path: &str) {
+        if let Some(document) = self.documents.remove(path) {
+            document.set_text(&mut self.database).to("".into());
+        }
+    }
+
+    /// The files as they are now.
+    pub fn snapshot(&self) -> Snapshot {
+        Snapshot { database: self.database.clone(), documents: self.documents.clone() }
+    }
+}
+
+impl Snapshot {
+    pub(crate) fn document(&self, path: &str) -> Option<Document> {
+        self.documents.get(path).copied()
+    }
+
+    /// A file's text.
+    pub fn text(&self, path: &str) -> Option<Arc<str>> {
+        self.document(path).map(|d| d.text(&self.database).clone())
+    }
+
+    /// Everything to say about a file, in the order of its places.
+    pub fn problems(&self, path: &str) -> Arc<Vec<Problem>> {
+        self.document(path).map(|d| problems::problems(&self.database, d)).unwrap_or_default()
+    }
+
+    /// The hints of a range of bytes (all without one), in the order of their places. Only what the range shows is computed.
+    pub fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
+        self.document(path).map(|d| hints::hints(&self.database, d, range)).unwrap_or_default()
+    }
+
+    /// What stands at a byte, and what it means.
+    pub fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
+        hover::hover(&self.database, self.document(path)?, offset)
+    }
+
+    /// The outline.
+    pub fn symbols(&self, path: &str) -> Vec<Symbol> {
+        self.document(path).map(|d| symbols::symbols(&self.database, d)).unwrap_or_default()
+    }
+
+    /// The first line (from 0) that is unfinished, so that no figure of the circuit can be had.
+    pub fn torn(&self, path: &str) -> Option<u32> {
+        problems::torn(&self.database, self.document(path)?)
+    }
+}
+
+/// Whether a caught panic is a computation that an edit overtook: nothing is wrong, and the question may be asked again.
+pub fn cancelled(payload: &(dyn std::any::Any + Send)) -> bool {
+    payload.is::<salsa::Cancelled>()
+}

@@ -1,0 +1,364 @@
+//! The short texts beside the lines: never a sentence, stable in width.
+
+use std::ops::Range;
+
+use analysis::seen::Seen;
+use analysis::{Kind, Reading, Status, Value};
+use circuit::{Circuit, ControlKind, Given, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId};
+use notation::layout::Layout;
+use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase};
+use quantity::{Style, Unit};
+
+use crate::database::{Asked, Desk, Document, PartAt, Read, assembled, circuit_of, layout, reading, reads, seen, stage_quantities};
+use crate::plain::{Hint, HintKind, Mark};
+use crate::problems::{lines_of, torn};
+use crate::statement;
+
+/// The hints of a file, or of a range of its bytes.
+pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Hint> {
+    let layout = layout(db, document);
+    let visible = |r: &Range<usize>| range.as_ref().is_none_or(|v| r.start <= v.end && v.start <= r.end);
+    let mut maker = Maker { db, document, circuit: circuit_of(db, document), layout: &layout, blank: blank(db, document), hints: Vec::new() };
+    let all = assembled(db, document);
+    let reads = reads(db, document);
+    for (b, (block, (heading, entries))) in layout.blocks.iter().zip(&reads).enumerate() {
+        if let (Some(lines), Some(read)) = (&block.heading, heading)
+            && visible(&lines.range)
+            && let Read::Heading(h) = &**read
+        {
+            maker.heading(b as u32, &h.tree, lines.range.start, lines.line);
+        }
+        for (lines, read) in block.entries.iter().zip(entries) {
+            if let Read::Entry(entry, piece) = &**read
+                && visible(&lines.range)
+            {
+                maker.entry(block.kind, &entry.tree, piece.undecided, lines.range.start, lines.line);
+            }
+        }
+    }
+    for (i, place) in all.places.parts.iter().enumerate() {
+        let Some(lines) = lines_of(&layout, *place).filter(|l| visible(&l.range)) else { continue };
+        let at = lines.range.start + place.span.end as usize;
+        maker.part(i, at, line_of(document.text(db), lines.range.start, lines.line, at));
+    }
+    maker.hints.sort_by_key(|h| h.at);
+    maker.hints
+}
+
+/// The line of a byte of a chunk that begins in `line`: a continued entry has several.
+fn line_of(text: &str, start: usize, line: u32, at: usize) -> u32 {
+    line + text[start..at].bytes().filter(|b| *b == b'\n').count() as u32
+}
+
+/// Why no figure of the circuit can be had.
+pub(crate) fn blank(db: &dyn Desk, document: Document) -> Option<String> {
+    if let Some(line) = torn(db, document) {
+        return Some(format!("line {} is unfinished", line + 1));
+    }
+    circuit_of(db, document).unknown.as_ref().map(|why| why.to_string())
+}
+
+struct Maker<'a> {
+    db: &'a dyn Desk,
+    document: Document,
+    circuit: std::sync::Arc<Circuit>,
+    layout: &'a Layout,
+    blank: Option<String>,
+    hints: Vec<Hint>,
+}
+
+/// The label of a figure that is not known.
+fn unknown(why: &str) -> String {
+    format!("unknown: {why}")
+}
+
+fn text(x: Option<String>) -> String {
+    x.unwrap_or_else(|| "unknown".into())
+}
+
+fn mark(reading: &Reading) -> Mark {
+    match reading.status {
+        Status::Exact => Mark::Exact,
+        Status::Typical(_) => Mark::Typical,
+        Status::Unknown(_) => Mark::Unknown,
+    }
+}
+
+/// A reading without its mark, which a heading carries once for all.
+fn plain(r: &Reading) -> String {
+    r.short(Style::default()).trim_end_matches(" typ.").to_string()
+}
+
+/// What a heading says: labels side by side, the weakest mark, the working of each.
+struct Said {
+    labels: Vec<String>,
+    mark: Mark,
+    working: Vec<String>,
+}
+
+impl Default for Said {
+    fn default() -> Self {
+        Said { labels: Vec::new(), mark: Mark::Exact, working: Vec::new() }
+    }
+}
+
+impl Said {
+    fn reading(&mut self, r: &Reading, label: String) {
+        let weight = |m: Mark| match m {
+            Mark::Exact => 0,
+            Mark::Typical => 1,
+            Mark::Undecided => 2,
+            Mark::Unknown => 3,
+        };
+        // A corner that is not known beside a gain that is does not make the heading unknown.
+        let counts = !label.is_empty() || r.unknown().is_none();
+        if counts && weight(mark(r)) > weight(self.mark) {
+            self.mark = mark(r);
+        }
+        self.working.push(format!("{}\n  {}", r.line(Style::default()), r.working.join("\n  ")));
+        self.labels.extend((!label.is_empty()).then_some(label));
+    }
+}
+
+impl Maker<'_> {
+    #[allow(clippy::too_many_arguments)]
+    fn add(&mut self, key: String, at: usize, line: u32, label: String, kind: HintKind, mark: Mark, tooltip: Option<String>) {
+        if !label.is_empty() {
+            self.hints.push(Hint { key, at, line, label, kind, mark, tooltip });
+        }
+    }
+
+    fn ask(&self, quantity: Quantity, setting: Option<u32>) -> Option<std::sync::Arc<Reading>> {
+        reading(self.db, self.document, Asked::new(self.db, quantity, setting))
+    }
+
+    /// The end of an entry's text without a comment behind it.
+    fn end(&self, start: usize) -> usize {
+        let text = self.document.text(self.db);
+        let line_end = text[start..].find(['\n', '\r']).map_or(text.len(), |i| start + i);
+        let line = &text[start..line_end];
+        let mut quoted = false;
+        let cut = line.char_indices().find(|(_, c)| {
+            quoted ^= *c == '"';
+            *c == '#' && !quoted
+        });
+        start + line[..cut.map_or(line.len(), |c| c.0)].trim_end().len()
+    }
+
+    fn heading(&mut self, block: u32, heading: &Heading, start: usize, line: u32) {
+        let at = self.end(start);
+        match heading {
+            Heading::Stage { name, .. } => {
+                let stage = assembled(self.db, self.document).places.stages.iter().position(|p| p.block == block);
+                let Some(stage) = stage.map(|s| StageId(s as u32)) else { return };
+                let name = name.as_ref().map_or_else(|| self.circuit.stages[stage.at()].name.to_string(), |n| n.text.to_string());
+                self.stage(stage, format!("stage {name}"), at, line);
+            }
+            Heading::Use { .. } | Heading::Include { .. } => {
+                self.add(format!("heading {block}"), at, line, "not computed yet".into(), HintKind::Statement, Mark::Undecided, None);
+            }
+            _ => {}
+        }
+    }
+
+    /// `6.0 … 34.3 dB over VR1 · 7.2 Hz … 58 kHz · Zin 10 MΩ`
+    fn stage(&mut self, stage: StageId, key: String, at: usize, line: u32) {
+        if let Some(why) = self.blank.clone() {
+            return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
+        }
+        let (gain, impedance) = stage_quantities(&self.circuit, stage);
+        let mut said = Said::default();
+        if let Some([gain, low, high]) = gain
+            && let (Some(gain), Some(low), Some(high)) = (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
+        {
+            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain), unknown));
+            if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high)) {
+                said.reading(&low, corners);
+                said.reading(&high, String::new());
+            }
+        }
+        if let Some(z) = impedance.and_then(|q| self.ask(q, None)) {
+            match z.unknown() {
+                None => said.reading(&z, format!("Zin {}", plain(&z))),
+                Some(why) if said.labels.is_empty() => said.reading(&z, unknown(why)),
+                Some(_) => {}
+            }
+        }
+        let mut label = said.labels.join(" · ");
+        if said.mark == Mark::Typical {
+            label.push_str(" typ.");
+        }
+        let tooltip = (!said.working.is_empty()).then(|| said.working.join("\n"));
+        self.add(key, at, line, label, HintKind::Stage, said.mark, tooltip);
+    }
+
+    fn entry(&mut self, kind: Option<BlockKind>, tree: &EntryTree, undecided: Option<&'static str>, start: usize, line: u32) {
+        let at = self.end(start);
+        if let EntryTree::Design(entry) = tree
+            && self.design(entry, at, line)
+        {
+            return;
+        }
+        let phrase: Option<&QuantityPhrase> = match tree {
+            EntryTree::Require(r) => r.quantity.as_ref(),
+            EntryTree::Formula(f) => f.quantity.as_ref(),
+            _ => None,
+        };
+        let Some(why) = undecided else { return };
+        let key = format!("{} {}", kind.map_or("line", statement::word), self.document.text(self.db)[start..at].split_whitespace().collect::<Vec<_>>().join(" "));
+        let label = match phrase.map(|p| self.phrase(p)) {
+            Some(Some(reading)) if reading.unknown().is_none() => format!("{} · not decided yet", reading.short(Style::default())),
+            _ => if why == "not decided yet" { why.to_string() } else { "not computed yet".into() },
+        };
+        self.add(key, at, line, label, HintKind::Statement, Mark::Undecided, Some(why.into()));
+    }
+
+    /// The reading of a statement's phrase, where this edition computes it.
+    fn phrase(&self, phrase: &QuantityPhrase) -> Option<Reading> {
+        if self.blank.is_some() {
+            return None;
+        }
+        let query = circuit::query::resolve(&self.circuit, phrase).ok()?.into_iter().next()?;
+        crate::ask::answer(self.db, self.document, &query)
+    }
+
+    /// Hints of the design block; `true` where the entry has been dealt with.
+    fn design(&mut self, entry: &DesignEntry, at: usize, line: u32) -> bool {
+        let style = Style::default();
+        match entry {
+            DesignEntry::Source { node: Some(node), .. } => {
+                let Some(source) = self.circuit.sources.iter().find(|s| s.name == node.text) else { return false };
+                let (Some(level), SourceKind::Voltage) = (source.level, source.kind) else { return false };
+                let label = text(quantity::dbu_with_volts(level, style));
+                self.add(format!("source {}", node.text), at, line, label, HintKind::Design, Mark::Exact, None);
+                true
+            }
+            DesignEntry::Band(Some(_), Some(_)) => {
+                let label = format!("reference {}", text(quantity::computed(self.circuit.reference, Unit::Hertz, style)));
+                self.add("band".into(), at, line, label, HintKind::Design, Mark::Exact, None);
+                true
+            }
+            DesignEntry::Setting(Some(name), _) => {
+                let number = self.circuit.settings.iter().position(|s| s.name == name.text);
+                let (Some(number), Some((a, b))) = (number, ends(&self.circuit)) else { return false };
+                if self.blank.is_some() {
+                    return true;
+                }
+                let Some(r) = self.ask(Quantity::Gain(a.clone(), b.clone()), Some(number as u32)) else { return false };
+                let label = match r.unknown() {
+                    Some(why) => unknown(why),
+                    None => format!("{} {} → {}", r.short(style), a.name, b.name),
+                };
+                self.add(format!("setting {}", name.text), at, line, label, HintKind::Design, mark(&r), Some(r.working.join("\n")));
+                true
+            }
+            _ => false,
+        }
+    }
+
+    fn part(&mut self, i: usize, at: usize, line: u32) {
+        let circuit = self.circuit.clone();
+        let Some(part) = circuit.parts.get(i) else { return };
+        let key = format!("part {}", part.name);
+        let style = Style::default();
+        match &part.kind {
+            PartKind::Amplifier { sheet, .. } if sheet.ideal => {
+                let tip = "nothing is missing, nothing is limited: a data sheet would tell its bandwidth".to_string();
+                self.add(key, at, line, "ideal".into(), HintKind::Part, Mark::Exact, Some(tip));
+            }
+            PartKind::Variable { ohms: Given::Number(r), control, taper, .. } => {
+                let control = &circuit.controls[control.at()];
+                let (ControlKind::Travel(_), circuit::Position::Travel(p)) = (&control.kind, control.rest) else { return };
+                let label = format!("{} at {}", text(quantity::computed(r * taper.share(p), Unit::Ohm, style)), control.rest);
+                let tip = "from the anticlockwise end to the wiper, at rest".to_string();
+                self.add(key, at, line, label, HintKind::Part, Mark::Exact, Some(tip));
+            }
+            PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } if !part.unfitted && self.blank.is_none() => {
+                let Some(seen) = seen_by(self.db, self.document, i, part, *ends) else { return };
+                if let Some((label, tip)) = corner(&circuit, part, &seen) {
+                    self.add(key, at, line, label, HintKind::Part, Mark::Exact, Some(tip));
+                }
+            }
+            _ => {}
+        }
+        let _ = self.layout;
+    }
+}
+
+/// What a reactive part sees.
+pub(crate) fn seen_by(db: &dyn Desk, document: Document, i: usize, part: &Part, ends: [NodeId; 2]) -> Option<std::sync::Arc<Seen>> {
+    let terms = [(1, ends[0]), (-1, ends[1])].into_iter().filter(|t| t.1 != circuit::GROUND).collect();
+    let across = Quantity::Impedance(Point { name: part.name.clone(), terms });
+    seen(db, document, PartAt::new(db, i as u32, across))
+}
+
+/// `7.2 Hz with R3`
+pub(crate) fn corner(circuit: &Circuit, part: &Part, seen: &Seen) -> Option<(String, String)> {
+    let style = Style::default();
+    match seen {
+        Seen::Corner { hertz, ohms, range, controls } => {
+            let at = |f: f64| quantity::computed(f, Unit::Hertz, style);
+            let sees = text(quantity::computed(*ohms, Unit::Ohm, style));
+            let tip = format!("{} sees {sees} and makes a corner with it: {}", part.name, text(at(*hertz)));
+            if !controls.is_empty() && range[1] > range[0] * 1.005 {
+                let label = format!("{} over {}", quantity::range(range[0], range[1], Unit::Hertz, style)?, controls.join(", "));
+                return Some((label, tip));
+            }
+            // A resistor of the stage whose value this is, within 2 %, is the one that a person would name.
+            let with = circuit.parts.iter().filter(|p| p.stage == part.stage).find_map(|p| match &p.kind {
+                PartKind::Resistor { ohms: Given::Number(r), .. } if (r / ohms - 1.0).abs() < 0.02 => Some(&p.name),
+                _ => None,
+            });
+            let with = with.map_or_else(String::new, |n| format!(" with {n}"));
+            Some((format!("{}{with}", at(*hertz)?), tip))
+        }
+        Seen::Reactance(ohms, f) => {
+            let label = format!("{} at {}", quantity::computed(*ohms, Unit::Ohm, style)?, quantity::computed(*f, Unit::Hertz, style)?);
+            Some((label, format!("{}'s own reactance; what it sees is no plain resistance", part.name)))
+        }
+        Seen::Nothing => None,
+    }
+}
+
+/// The interval of frequency that holds at every position examined.
+pub(crate) fn corners(low: &Reading, high: &Reading) -> Option<String> {
+    let style = Style::default();
+    let worst = |r: &Reading, greatest: bool| -> Option<Option<f64>> {
+        if r.unknown().is_some() {
+            return None;
+        }
+        if let Some(range) = &r.range {
+            let ends = range.ends.iter().filter_map(|e| e.value);
+            return Some(if greatest { ends.reduce(f64::max) } else { ends.reduce(f64::min) });
+        }
+        Some(match r.value {
+            Value::Real(f) => Some(f),
+            _ => None,
+        })
+    };
+    debug_assert!(low.kind == Kind::LowCorner && high.kind == Kind::HighCorner);
+    let at = |f: f64| text(quantity::computed(f, Unit::Hertz, style));
+    match (worst(low, true), worst(high, false)) {
+        (Some(Some(a)), Some(Some(b))) => Some(format!("{} … {}", at(a), at(b))),
+        (Some(Some(a)), _) => Some(format!("from {}", at(a))),
+        (_, Some(Some(b))) => Some(format!("to {}", at(b))),
+        _ => None,
+    }
+}
+
+/// The design's own way: from its first source to where the signal ends.
+pub(crate) fn ends(circuit: &Circuit) -> Option<(Point, Point)> {
+    let source = circuit.sources.first()?;
+    let a = match circuit.pair_of(source.plus, source.minus) {
+        Some((pair, _)) => Point::pair(pair),
+        None => Point::node(circuit, source.plus),
+    };
+    // The last stage without outputs is where a signal ends; else the last stage's outputs.
+    let last = (0..circuit.stages.len()).rev().map(|i| StageId(i as u32));
+    let sink = last.clone().find(|s| circuit.stages[s.at()].outputs.is_empty() && !circuit.stages[s.at()].inputs.is_empty());
+    let b = match sink {
+        Some(s) => circuit::query::port_point(circuit, s, true),
+        None => last.clone().find_map(|s| circuit::query::port_point(circuit, s, false)),
+    }?;
+    (a.terms != b.terms).then_some((a, b))
+}

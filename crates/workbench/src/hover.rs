@@ -1,0 +1,262 @@
+//! What a place in the text means: value, working, certainty.
+
+use std::ops::Range;
+
+use analysis::Reading;
+use circuit::{Circuit, Given, NodeId, PartId, PartKind, Point, Quantity, StageId};
+use quantity::{Style, Unit};
+
+use crate::database::{Asked, Desk, Document, assembled, circuit_of, layout, reading, stage_quantities};
+use crate::hints::{blank, corner, seen_by};
+use crate::plain::Hover;
+use crate::problems::range_of;
+
+/// What stands at a byte.
+pub fn hover(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
+    let text = document.text(db);
+    let range = word(text, offset)?;
+    let said = &text[range.clone()];
+    let circuit = circuit_of(db, document);
+    let all = assembled(db, document);
+    let layout = layout(db, document);
+    let teller = Teller { db, document, circuit: &circuit };
+    let body = if let Some(i) = all.places.part_names.iter().position(|p| range_of(&layout, *p).is_some_and(|r| r.contains(&offset))) {
+        teller.part(PartId(i as u32))
+    } else if let Some(i) = all.places.stages.iter().position(|p| range_of(&layout, *p).is_some_and(|r| r.contains(&offset))) {
+        teller.stage(StageId(i as u32))
+    } else if let Some(part) = circuit.parts.iter().position(|p| *p.name == *said) {
+        teller.part(PartId(part as u32))
+    } else if let Some(pair) = circuit.pair(said) {
+        teller.place(&Point::pair(pair), &format!("the pair {said}: {} minus {}", circuit.node_name(pair.hot), circuit.node_name(pair.cold)))
+    } else if let Some(node) = circuit.node(said) {
+        teller.node(node)
+    } else if let Some(stage) = circuit.stage(said) {
+        teller.stage(stage)
+    } else {
+        let i = circuit.settings.iter().position(|s| *s.name == *said)?;
+        teller.setting(i)
+    };
+    body.filter(|b| !b.is_empty()).map(|lines| render(range, lines))
+}
+
+/// The word around a byte: a name, a designator with its copies' prefix.
+fn word(text: &str, offset: usize) -> Option<Range<usize>> {
+    let offset = (0..=offset.min(text.len())).rev().find(|i| text.is_char_boundary(*i))?;
+    let part = |c: char| c.is_alphanumeric() || c == '_' || c == '.';
+    let start = text[..offset].char_indices().rev().take_while(|(_, c)| part(*c)).last().map_or(offset, |(i, _)| i);
+    let end = text[offset..].find(|c| !part(c)).map_or(text.len(), |i| offset + i);
+    let range = start..end;
+    (!range.is_empty()).then_some(range)
+}
+
+/// A hover's paragraphs: the first is its head.
+struct Lines(Vec<Paragraph>);
+
+enum Paragraph {
+    Head(String),
+    Text(String),
+    Reading { line: String, working: Vec<String> },
+}
+
+impl Lines {
+    fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+fn render(range: Range<usize>, lines: Lines) -> Hover {
+    let (mut markdown, mut plain) = (Vec::new(), Vec::new());
+    for p in lines.0 {
+        match p {
+            Paragraph::Head(t) => {
+                markdown.push(format!("**{t}**"));
+                plain.push(t);
+            }
+            Paragraph::Text(t) => {
+                markdown.push(t.clone());
+                plain.push(t);
+            }
+            Paragraph::Reading { line, working } => {
+                let list: String = working.iter().map(|w| format!("\n- {w}")).collect();
+                markdown.push(format!("{line}\n{list}"));
+                let list: String = working.iter().map(|w| format!("\n  {w}")).collect();
+                plain.push(format!("{line}{list}"));
+            }
+        }
+    }
+    Hover { range, markdown: markdown.join("\n\n"), plain: plain.join("\n") }
+}
+
+fn reading_paragraph(r: &Reading) -> Paragraph {
+    Paragraph::Reading { line: r.line(Style::default()), working: r.working.clone() }
+}
+
+struct Teller<'a> {
+    db: &'a dyn Desk,
+    document: Document,
+    circuit: &'a Circuit,
+}
+
+impl Teller<'_> {
+    fn ask(&self, quantity: Quantity, setting: Option<u32>) -> Option<Paragraph> {
+        reading(self.db, self.document, Asked::new(self.db, quantity, setting)).map(|r| reading_paragraph(&r))
+    }
+
+    fn names(&self, nodes: &[NodeId]) -> String {
+        nodes.iter().map(|n| self.circuit.node_name(*n)).collect::<Vec<_>>().join(", ")
+    }
+
+    fn stage(&self, id: StageId) -> Option<Lines> {
+        let stage = &self.circuit.stages[id.at()];
+        let arrow = if stage.outputs.is_empty() { String::new() } else { format!(" → {}", self.names(&stage.outputs)) };
+        let mut lines = vec![Paragraph::Head(format!("stage {}: {}{arrow}", stage.name, self.names(&stage.inputs)))];
+        if let Some(why) = blank(self.db, self.document) {
+            lines.push(Paragraph::Text(format!("unknown: {why}")));
+            return Some(Lines(lines));
+        }
+        let (gain, impedance) = stage_quantities(self.circuit, id);
+        for quantity in gain.into_iter().flatten().chain(impedance) {
+            lines.extend(self.ask(quantity, None));
+        }
+        if let Some(out) = circuit::query::port_point(self.circuit, id, false) {
+            lines.extend(self.ask(Quantity::OutputImpedance(id, out), None));
+        }
+        Some(Lines(lines))
+    }
+
+    fn setting(&self, i: usize) -> Option<Lines> {
+        let setting = &self.circuit.settings[i];
+        let list: Vec<String> = setting
+            .positions
+            .iter()
+            .map(|(c, p)| format!("{} {}", self.circuit.controls[c.at()].name, self.circuit.say(*c, *p)))
+            .collect();
+        let mut lines = vec![Paragraph::Head(format!("setting {}: {}", setting.name, list.join(", ")))];
+        if blank(self.db, self.document).is_none()
+            && let Some((a, b)) = crate::hints::ends(self.circuit)
+        {
+            lines.extend(self.ask(Quantity::Gain(a, b), Some(i as u32)));
+        }
+        Some(Lines(lines))
+    }
+
+    fn node(&self, node: NodeId) -> Option<Lines> {
+        let name = self.circuit.node_name(node);
+        if node == circuit::GROUND {
+            return Some(Lines(vec![Paragraph::Head("gnd, the reference node".into()), Paragraph::Text("every voltage is counted from here".into())]));
+        }
+        if let Some((_, volts)) = self.circuit.supplies.iter().flat_map(|s| &s.rails).find(|r| r.0 == node) {
+            let volts = volts.number().and_then(|v| quantity::exact(v, Unit::Volt, Style::default()));
+            return Some(Lines(vec![Paragraph::Head(format!("{name}, a rail")), Paragraph::Text(volts.unwrap_or_default())]));
+        }
+        self.place(&Point::node(self.circuit, node), &format!("node {name}"))
+    }
+
+    fn place(&self, point: &Point, head: &str) -> Option<Lines> {
+        let mut lines = vec![Paragraph::Head(head.into())];
+        let at = |n: &NodeId| point.terms.iter().any(|t| t.1 == *n);
+        let parts: Vec<&str> = self.circuit.parts.iter().filter(|p| p.ends().iter().any(at)).map(|p| &*p.name).collect();
+        if !parts.is_empty() {
+            lines.push(Paragraph::Text(format!("{} {} here", parts.join(", "), if parts.len() == 1 { "stands" } else { "stand" })));
+        }
+        match blank(self.db, self.document) {
+            Some(why) => lines.push(Paragraph::Text(format!("unknown: {why}"))),
+            None => lines.extend(self.ask(Quantity::Impedance(point.clone()), None)),
+        }
+        Some(Lines(lines))
+    }
+
+    fn part(&self, id: PartId) -> Option<Lines> {
+        let part = self.circuit.parts.get(id.at())?;
+        let style = Style::default();
+        let show = |g: &Given, unit: Unit| match g {
+            Given::Number(x) => quantity::exact(*x, unit, style).unwrap_or_default(),
+            Given::Unknown(why) => why.to_string(),
+        };
+        let between = |ends: &[NodeId]| format!("between {}", self.names(ends).replace(", ", " and "));
+        let mut text = Vec::new();
+        let head = match &part.kind {
+            PartKind::Resistor { ends, ohms } => {
+                text.push(between(ends));
+                format!("{}, {}", part.name, show(ohms, Unit::Ohm))
+            }
+            PartKind::Capacitor { ends, farads, polar } => {
+                text.push(format!("{}{}", between(ends), if *polar { format!(", {} positive", self.circuit.node_name(ends[0])) } else { String::new() }));
+                text.extend(self.corner(id, *ends));
+                format!("{}, {}", part.name, show(farads, Unit::Farad))
+            }
+            PartKind::Inductor { ends, henries } => {
+                text.push(between(ends));
+                text.extend(self.corner(id, *ends));
+                format!("{}, {}", part.name, show(henries, Unit::Henry))
+            }
+            PartKind::Variable { ohms, taper, control, .. } => {
+                let control = &self.circuit.controls[control.at()];
+                if let Given::Number(r) = ohms {
+                    for p in [0.0, 0.25, 0.5, 0.75, 1.0] {
+                        text.push(format!("{} %: {} from ccw to the wiper", p * 100.0, quantity::computed(r * taper.share(p), Unit::Ohm, style).unwrap_or_default()));
+                    }
+                }
+                text.push(format!("rests at {}", control.rest));
+                format!("{}, {}", part.name, show(ohms, Unit::Ohm))
+            }
+            PartKind::Switch { control, contacts } => {
+                let control = &self.circuit.controls[control.at()];
+                for (position, ends) in contacts {
+                    text.push(format!("{position}: {} to {}", self.circuit.node_name(ends[0]), self.circuit.node_name(ends[1])));
+                }
+                text.push(format!("rests at {}", control.rest));
+                format!("{}, a switch", part.name)
+            }
+            PartKind::Amplifier { sheet, plus, minus, out, .. } => {
+                text.push(format!("+ {}, - {}, out {}", self.circuit.node_name(*plus), self.circuit.node_name(*minus), self.circuit.node_name(*out)));
+                text.extend(data(sheet));
+                format!("{}, {}", part.name, sheet.name)
+            }
+        };
+        let mut lines = vec![Paragraph::Head(head)];
+        if part.unfitted {
+            lines.push(Paragraph::Text("not fitted: on the parts list, not in the circuit".into()));
+        }
+        if part.external {
+            lines.push(Paragraph::Text("external: in the circuit, not on the parts list".into()));
+        }
+        lines.push(Paragraph::Reading { line: String::new(), working: text });
+        Some(Lines(lines))
+    }
+
+    fn corner(&self, id: PartId, ends: [NodeId; 2]) -> Option<String> {
+        if blank(self.db, self.document).is_some() {
+            return None;
+        }
+        let part = &self.circuit.parts[id.at()];
+        let seen = seen_by(self.db, self.document, id.at(), part, ends)?;
+        corner(self.circuit, part, &seen).map(|(_, tip)| tip)
+    }
+}
+
+/// What a data sheet gives, and what it leaves to the ideal.
+fn data(sheet: &circuit::Sheet) -> Vec<String> {
+    if sheet.ideal {
+        return vec!["ideal: no bandwidth, no output resistance, no input current".into()];
+    }
+    if let Some(why) = &sheet.unknown {
+        return vec![why.to_string()];
+    }
+    let style = Style::default();
+    let db = |f: &circuit::Figure| f.nominal().and_then(|x| quantity::decibels(quantity::db(x), style));
+    let of = |f: &circuit::Figure, unit| f.nominal().and_then(|x| quantity::exact(x, unit, style));
+    let rows = [
+        ("open-loop gain", db(&sheet.open_loop_gain)),
+        ("gain-bandwidth", of(&sheet.gain_bandwidth, Unit::Hertz)),
+        ("output resistance", of(&sheet.output_resistance, Unit::Ohm)),
+        ("input capacitance", of(&sheet.input_capacitance, Unit::Farad)),
+        ("differential capacitance", of(&sheet.differential_capacitance, Unit::Farad)),
+    ];
+    let mut lines: Vec<String> = rows.iter().filter_map(|(name, x)| x.as_ref().map(|x| format!("{name} {x} typ."))).collect();
+    let left: Vec<&str> = rows.iter().filter(|(_, x)| x.is_none()).map(|(n, _)| *n).collect();
+    if !left.is_empty() {
+        lines.push(format!("not given, taken as ideal: {}", left.join(", ")));
+    }
+    lines
+}

@@ -1,0 +1,115 @@
+//! Everything there is to say about a file, at its place.
+
+use std::collections::HashSet;
+use std::ops::Range;
+use std::sync::Arc;
+
+use circuit::{Place, Weight};
+use notation::layout::{Chunk as Lines, Layout};
+use notation::tree::Fault;
+
+use crate::database::{Desk, Document, Read, assembled, layout, reads, sound};
+use crate::plain::{Edit, Fix, Problem, Severity};
+
+/// The problems of a file.
+#[salsa::tracked(returns(clone))]
+pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
+    let layout = layout(db, document);
+    let reads = reads(db, document);
+    let all = assembled(db, document);
+    let mut found = Vec::new();
+    for (block, (heading, entries)) in layout.blocks.iter().zip(&reads) {
+        for (lines, read) in block.heading.iter().zip(heading).chain(block.entries.iter().zip(entries)) {
+            if let Some(fault) = &lines.fault {
+                found.push(problem(lines, Severity::Error, fault, Vec::new()));
+            }
+            match &**read {
+                Read::Heading(h) => found.extend(h.fault.iter().map(|f| problem(lines, Severity::Error, f, Vec::new()))),
+                Read::Entry(_, piece) => found.extend(piece.findings.iter().map(|(w, f)| problem(lines, severity(*w), f, Vec::new()))),
+            }
+        }
+    }
+    for finding in &all.findings {
+        let place = Place { block: finding.block, entry: finding.entry, span: finding.fault.span };
+        if let Some(lines) = lines_of(&layout, place) {
+            found.push(problem(lines, severity(finding.weight), &finding.fault, finding.names.clone()));
+        }
+    }
+    // Half a line makes half a circuit: what it lacks as a whole is said when the line is finished.
+    if all.places.torn.is_none() && all.circuit.unknown.is_none() {
+        for flaw in sound(db, document).iter().flat_map(|s| &s.flaws) {
+            let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));
+            let node = flaw.node.and_then(|n| all.places.nodes.get(n.at()));
+            let Some(place) = part.or(node) else { continue };
+            let Some(range) = range_of(&layout, *place) else { continue };
+            let severity = if flaw.grave { Severity::Error } else { Severity::Warning };
+            found.push(Problem { range, severity, id: flaw.id, message: flaw.message.clone(), names: flaw.names.clone(), fixes: Vec::new(), unfinished: false });
+        }
+    }
+    let names: HashSet<&str> = all.circuit.nodes.iter().map(|n| &*n.name).chain(all.circuit.parts.iter().map(|p| &*p.name)).chain(all.circuit.stages.iter().map(|s| &*s.name)).collect();
+    for p in &mut found {
+        if p.names.is_empty() {
+            p.names = named(&p.message, &names);
+        }
+    }
+    found.sort_by_key(|p| (p.range.start, p.range.end));
+    Arc::new(found)
+}
+
+/// The first line (from 0) that is unfinished.
+pub fn torn(db: &dyn Desk, document: Document) -> Option<u32> {
+    let place = assembled(db, document).places.torn?;
+    lines_of(&layout(db, document), place).map(|l| l.line)
+}
+
+fn severity(weight: Weight) -> Severity {
+    match weight {
+        Weight::Note => Severity::Note,
+        Weight::Warning => Severity::Warning,
+        Weight::Error => Severity::Error,
+    }
+}
+
+/// The lines of a place's entry or heading.
+pub(crate) fn lines_of(layout: &Layout, place: Place) -> Option<&Lines> {
+    let block = layout.blocks.get(place.block as usize)?;
+    match place.entry {
+        Some(e) => block.entries.get(e as usize),
+        None => block.heading.as_ref(),
+    }
+}
+
+/// A place in the file's bytes.
+pub(crate) fn range_of(layout: &Layout, place: Place) -> Option<Range<usize>> {
+    let start = lines_of(layout, place)?.range.start;
+    Some(start + place.span.start as usize..start + place.span.end as usize)
+}
+
+fn problem(lines: &Lines, severity: Severity, fault: &Fault, names: Vec<String>) -> Problem {
+    let shift = |span: notation::tree::Span| lines.range.start + span.start as usize..lines.range.start + span.end as usize;
+    let fix = |f: &notation::tree::Fix| Fix {
+        title: f.title.clone(),
+        edits: f.edits.iter().map(|(span, text)| Edit { range: shift(*span), text: text.clone() }).collect(),
+    };
+    Problem {
+        range: shift(fault.span),
+        severity,
+        id: fault.id,
+        message: fault.message.clone(),
+        names,
+        fixes: fault.fixes.iter().map(fix).collect(),
+        unfinished: fault.unfinished,
+    }
+}
+
+/// The circuit's names that a message holds, in its order.
+fn named(message: &str, names: &HashSet<&str>) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    for word in message.split(|c: char| !(c.is_alphanumeric() || c == '_' || c == '.')) {
+        let word = word.trim_matches('.');
+        if names.contains(word) && word.len() > 1 && !found.iter().any(|f| f == word) {
+            found.push(word.to_string());
+        }
+    }
+    found
+}
