@@ -57,11 +57,7 @@ impl Atom {
             Value::Parameter(p) => Double::new(values[p.0 as usize]),
             Value::Reciprocal(p) => Double::reciprocal(values[p.0 as usize]),
         };
-        if self.factor == ONE {
-            value
-        } else {
-            value.times(self.factor)
-        }
+        if self.factor == ONE { value } else { value.times(self.factor) }
     }
 }
 
@@ -70,11 +66,7 @@ pub(crate) fn atoms(pencil: &Pencil, row: &[u32], column: &[u32]) -> Vec<Atom> {
     let mut atoms = Vec::with_capacity(pencil.stamps().len());
     let unknowns = pencil.unknowns();
     for stamp in pencil.stamps() {
-        let rows: Vec<(u32, f64)> = stamp
-            .rows
-            .iter()
-            .map(|&(i, u)| (row[i as usize], u))
-            .collect();
+        let rows: Vec<(u32, f64)> = stamp.rows.iter().map(|&(i, u)| (row[i as usize], u)).collect();
         let place = |c: Column| match c {
             Column::Unknown(j) => column[j as usize],
             Column::Given(k) => unknowns + k,
@@ -83,11 +75,7 @@ pub(crate) fn atoms(pencil: &Pencil, row: &[u32], column: &[u32]) -> Vec<Atom> {
         for (u, equations) in sides(&rows) {
             for (v, columns) in sides(&columns) {
                 atoms.push(simplified(Atom {
-                    kind: if stamp.domain == Domain::Dynamic {
-                        Kind::Dynamic
-                    } else {
-                        Kind::Static
-                    },
+                    kind: if stamp.domain == Domain::Dynamic { Kind::Dynamic } else { Kind::Static },
                     value: stamp.value,
                     factor: Double::product(u, v),
                     equations: equations.clone(),
@@ -96,9 +84,7 @@ pub(crate) fn atoms(pencil: &Pencil, row: &[u32], column: &[u32]) -> Vec<Atom> {
             }
         }
     }
-    atoms.sort_by(|a, b| {
-        (a.kind, &a.equations, &a.columns).cmp(&(b.kind, &b.equations, &b.columns))
-    });
+    atoms.sort_by(|a, b| (a.kind, &a.equations, &a.columns).cmp(&(b.kind, &b.equations, &b.columns)));
     atoms
 }
 
@@ -107,11 +93,8 @@ fn sides(terms: &[(u32, f64)]) -> Vec<(f64, Side)> {
     let mut rest = terms.to_vec();
     let mut parts = Vec::new();
     while let Some(&(_, first)) = rest.first() {
-        let same: Vec<(u32, bool)> = rest
-            .iter()
-            .filter(|t| t.1.abs() == first.abs())
-            .map(|t| (t.0, t.1 != first))
-            .collect();
+        let same: Vec<(u32, bool)> =
+            rest.iter().filter(|t| t.1.abs() == first.abs()).map(|t| (t.0, t.1 != first)).collect();
         rest.retain(|t| t.1.abs() != first.abs());
         parts.push((
             first,
@@ -125,10 +108,7 @@ fn sides(terms: &[(u32, f64)]) -> Vec<(f64, Side)> {
     parts
 }
 
-const ONE: Double = Double {
-    high: 1.0,
-    low: 0.0,
-};
+const ONE: Double = Double { high: 1.0, low: 0.0 };
 
 /// Recognises atoms that need no multiplication.
 fn simplified(mut atom: Atom) -> Atom {
@@ -139,12 +119,14 @@ fn simplified(mut atom: Atom) -> Atom {
         if c.abs() == 1.0 || atom.factor.high.abs() == 1.0 {
             (atom.value, atom.factor) = (Value::Constant(product), ONE);
             if product.abs() == 1.0 && atom.kind == Kind::Static {
-                if product == 1.0 {
-                    atom.kind = Kind::Unit;
-                } else if let Side::Opposite(p, q) = atom.equations {
-                    (atom.kind, atom.equations) = (Kind::Unit, Side::Opposite(q, p));
-                } else if let Side::Opposite(p, q) = atom.columns {
-                    (atom.kind, atom.columns) = (Kind::Unit, Side::Opposite(q, p));
+                let turned = match (&atom.equations, &atom.columns) {
+                    _ if product == 1.0 => Some((atom.equations.clone(), atom.columns.clone())),
+                    (&Side::Opposite(p, q), columns) => Some((Side::Opposite(q, p), columns.clone())),
+                    (equations, &Side::Opposite(p, q)) => Some((equations.clone(), Side::Opposite(q, p))),
+                    _ => None,
+                };
+                if let Some((equations, columns)) = turned {
+                    return Atom { kind: Kind::Unit, value: Value::Constant(1.0), equations, columns, ..atom };
                 }
             }
         }
@@ -180,11 +162,7 @@ pub(crate) fn assembly(atoms: &[Atom], unknowns: u32) -> (Pattern, Vec<Share>) {
             pattern.entries.push(entry);
         }
         let slot = pattern.entries.len() as u32 - 1;
-        shares.push(Share {
-            atom,
-            slot,
-            negative,
-        });
+        shares.push(Share { atom, slot, negative });
     }
     (pattern, shares)
 }

@@ -54,16 +54,10 @@ pub(crate) struct Double {
 }
 
 impl Double {
-    pub const ZERO: Double = Double {
-        high: 0.0,
-        low: 0.0,
-    };
+    pub const ZERO: Double = Double { high: 0.0, low: 0.0 };
 
     pub fn new(value: f64) -> Double {
-        Double {
-            high: value,
-            low: 0.0,
-        }
+        Double { high: value, low: 0.0 }
     }
 
     /// `a · b`, exactly.
@@ -82,10 +76,7 @@ impl Double {
     }
 
     pub fn negated(self) -> Double {
-        Double {
-            high: -self.high,
-            low: -self.low,
-        }
+        Double { high: -self.high, low: -self.low }
     }
 
     pub fn plus(self, other: Double) -> Double {
@@ -125,23 +116,14 @@ pub(crate) struct ComplexDouble {
 }
 
 impl ComplexDouble {
-    pub const ZERO: ComplexDouble = ComplexDouble {
-        re: Double::ZERO,
-        im: Double::ZERO,
-    };
+    pub const ZERO: ComplexDouble = ComplexDouble { re: Double::ZERO, im: Double::ZERO };
 
     pub fn new(value: Complex64) -> Self {
-        ComplexDouble {
-            re: Double::new(value.re),
-            im: Double::new(value.im),
-        }
+        ComplexDouble { re: Double::new(value.re), im: Double::new(value.im) }
     }
 
     pub fn real(re: Double) -> Self {
-        ComplexDouble {
-            re,
-            im: Double::ZERO,
-        }
+        ComplexDouble { re, im: Double::ZERO }
     }
 
     pub fn value(self) -> Complex64 {
@@ -149,17 +131,11 @@ impl ComplexDouble {
     }
 
     pub fn plus(self, other: Self) -> Self {
-        ComplexDouble {
-            re: self.re.plus(other.re),
-            im: self.im.plus(other.im),
-        }
+        ComplexDouble { re: self.re.plus(other.re), im: self.im.plus(other.im) }
     }
 
     pub fn minus(self, other: Self) -> Self {
-        ComplexDouble {
-            re: self.re.minus(other.re),
-            im: self.im.minus(other.im),
-        }
+        ComplexDouble { re: self.re.minus(other.re), im: self.im.minus(other.im) }
     }
 
     pub fn times(self, other: Self) -> Self {
@@ -170,10 +146,7 @@ impl ComplexDouble {
     }
 
     pub fn scaled(self, factor: Double) -> Self {
-        ComplexDouble {
-            re: self.re.times(factor),
-            im: self.im.times(factor),
-        }
+        ComplexDouble { re: self.re.times(factor), im: self.im.times(factor) }
     }
 
     /// By Smith's method (Comm. ACM 5, 1962), which neither overflows nor underflows on the way.

@@ -16,20 +16,14 @@ pub struct Excitation {
 impl Excitation {
     /// A source of 1 in one equation.
     pub fn equation(equation: u32) -> Self {
-        Excitation {
-            equations: vec![(equation, Complex64::new(1.0, 0.0))],
-            givens: Vec::new(),
-        }
+        Excitation { equations: vec![(equation, Complex64::new(1.0, 0.0))], givens: Vec::new() }
     }
 
     /// One given column at 1, the others at 0.
     pub fn given(given: u32) -> Self {
         let mut givens = vec![Complex64::new(0.0, 0.0); given as usize + 1];
         givens[given as usize] = Complex64::new(1.0, 0.0);
-        Excitation {
-            equations: Vec::new(),
-            givens,
-        }
+        Excitation { equations: Vec::new(), givens }
     }
 }
 
@@ -52,16 +46,12 @@ pub struct Functional {
 impl Functional {
     /// One unknown.
     pub fn unknown(unknown: u32) -> Self {
-        Functional {
-            terms: vec![(Column::Unknown(unknown), 1.0)],
-        }
+        Functional { terms: vec![(Column::Unknown(unknown), 1.0)] }
     }
 
     /// The difference of two columns, which keeps its digits however close they are.
     pub fn difference(plus: Column, minus: Column) -> Self {
-        Functional {
-            terms: vec![(plus, 1.0), (minus, -1.0)],
-        }
+        Functional { terms: vec![(plus, 1.0), (minus, -1.0)] }
     }
 }
 
@@ -77,18 +67,12 @@ pub struct Injection {
 impl Injection {
     /// A source of 1 in one equation.
     pub fn equation(equation: u32) -> Self {
-        Injection {
-            equations: vec![(equation, 1.0)],
-            givens: Vec::new(),
-        }
+        Injection { equations: vec![(equation, 1.0)], givens: Vec::new() }
     }
 
     /// A given column at 1.
     pub fn given(given: u32) -> Self {
-        Injection {
-            equations: Vec::new(),
-            givens: vec![(given, 1.0)],
-        }
+        Injection { equations: Vec::new(), givens: vec![(given, 1.0)] }
     }
 }
 
@@ -113,11 +97,9 @@ pub enum Unsure {
 impl std::fmt::Display for Unsure {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Unsure::Singular { unknowns } => write!(
-                f,
-                "no unique solution at these values ({} unknowns undetermined)",
-                unknowns.len()
-            ),
+            Unsure::Singular { unknowns } => {
+                write!(f, "no unique solution at these values ({} unknowns undetermined)", unknowns.len())
+            }
             Unsure::NotFinite => write!(f, "a value is not a finite number"),
             Unsure::Unsettled { estimate } => {
                 write!(f, "the solution is known only to a relative {estimate:.0e}")

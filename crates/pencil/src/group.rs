@@ -3,12 +3,12 @@
 use num_complex::Complex64;
 
 use crate::atoms::Kind;
-use crate::double::two_product;
+use crate::double::{two_product, two_sum};
 use crate::judge::Reading;
 use crate::lanes::{Cell, Reals, WIDTH, factor, solve, solve_transposed};
 use crate::loaded::{Frequencies, Loaded, Spread, Timed, assemble, time};
+use crate::program::Program;
 use crate::residual::{Operands, add, subtract_exact, subtract_plain};
-use crate::solver::Program;
 
 /// Working memory of a group. `wide` arrays have one cell a column: unknowns (transposed: equations), then givens.
 pub(crate) struct Scratch {
@@ -54,10 +54,7 @@ impl Scratch {
 /// What a group solves, in the numbering of the tape.
 pub(crate) enum Drive<'a> {
     /// Sources in equations, and givens.
-    Forward {
-        right: &'a [Complex64],
-        givens: &'a [Complex64],
-    },
+    Forward { right: &'a [Complex64], givens: &'a [Complex64] },
     /// Weights of a functional over unknowns and givens.
     Adjoint { weights: &'a [Complex64] },
 }
@@ -86,36 +83,15 @@ pub(crate) fn run<const FUSED: bool, T: Spread>(
     drive: &Drive,
     scratch: &mut Scratch,
 ) {
-    let Scratch {
-        store,
-        timed,
-        right,
-        high,
-        low,
-        solution,
-    } = scratch;
-    let operands = Operands {
-        atoms: &program.atoms,
-        values: &loaded.value,
-        dynamic: program.dynamic,
-        timed,
-        imaginary,
-    };
+    let Scratch { store, timed, right, high, low, solution } = scratch;
+    let operands =
+        Operands { atoms: &program.atoms, values: &loaded.value, dynamic: program.dynamic, timed, imaginary };
     let (tape, size) = (&program.tape, program.size());
     let all = || 0..program.atoms.len();
     let touching = || program.given_atoms.iter().map(|&a| a as usize);
-    let Solution {
-        base,
-        base_low,
-        first,
-        second,
-        behind,
-    } = solution;
+    let Solution { base, base_low, first, second, behind } = solution;
     match drive {
-        Drive::Forward {
-            right: sources,
-            givens,
-        } => {
+        Drive::Forward { right: sources, givens } => {
             for (place, value) in right.iter_mut().zip(*sources) {
                 *place = Cell::spread(*value);
             }
@@ -178,13 +154,7 @@ fn collapse(high: &[Cell], low: &[Cell], into: &mut [Cell]) {
 }
 
 #[inline(always)]
-fn terms_behind<T: Spread>(
-    operands: &Operands<T>,
-    a: usize,
-    size: usize,
-    y: &[Cell],
-    behind: &mut [Reals],
-) {
+fn terms_behind<T: Spread>(operands: &Operands<T>, a: usize, size: usize, y: &[Cell], behind: &mut [Reals]) {
     let atom = &operands.atoms[a];
     let mut through = [0.0; WIDTH];
     for (i, _) in atom.equations.terms() {
@@ -216,24 +186,28 @@ fn terms_behind<T: Spread>(
 pub(crate) struct Sums {
     value: Cell,
     terms: Reals,
-    last: Cell,
-    last_terms: Reals,
+    first: Cell,
+    second: Cell,
+    second_terms: Reals,
 }
 
 impl Sums {
     pub const ZERO: Sums = Sums {
         value: Cell::ZERO,
         terms: [0.0; WIDTH],
-        last: Cell::ZERO,
-        last_terms: [0.0; WIDTH],
+        first: Cell::ZERO,
+        second: Cell::ZERO,
+        second_terms: [0.0; WIDTH],
     };
 
+    #[inline(always)]
     pub fn reading(&self, lane: usize, drive: f64) -> Reading {
         Reading {
             value: Complex64::new(self.value.re[lane], self.value.im[lane]),
             terms: self.terms[lane],
-            last: self.last.re[lane].abs() + self.last.im[lane].abs(),
-            last_terms: self.last_terms[lane],
+            before: self.first.re[lane].abs() + self.first.im[lane].abs(),
+            last: self.second.re[lane].abs() + self.second.im[lane].abs(),
+            last_terms: self.second_terms[lane],
             drive,
         }
     }
@@ -254,28 +228,31 @@ pub(crate) fn evaluate<const FUSED: bool>(
         let (base, base_low) = (&solution.base[i], &solution.base_low[i]);
         let (first, second) = (&solution.first[i], &solution.second[i]);
         let (mut p, mut q) = (Cell::ZERO, Cell::ZERO);
+        let size_of = weight.abs();
         for k in 0..WIDTH {
-            let (product, lost) = two_product::<FUSED>(weight, base.re[k]);
-            p.re[k] = product;
-            q.re[k] = lost + weight * (base_low.re[k] + first.re[k]);
-            let (product, lost) = two_product::<FUSED>(weight, base.im[k]);
-            p.im[k] = product;
-            q.im[k] = lost + weight * (base_low.im[k] + first.im[k]);
-            sums.last.re[k] += weight * second.re[k];
-            sums.last.im[k] += weight * second.im[k];
-            sums.terms[k] += weight.abs() * (base.re[k].abs() + base.im[k].abs());
-            sums.last_terms[k] += weight.abs() * (second.re[k].abs() + second.im[k].abs());
+            (p.re[k], q.re[k]) = two_product::<FUSED>(weight, base.re[k]);
+            (p.im[k], q.im[k]) = two_product::<FUSED>(weight, base.im[k]);
+            q.re[k] += weight * base_low.re[k];
+            q.im[k] += weight * base_low.im[k];
+            sums.first.re[k] += weight * first.re[k];
+            sums.first.im[k] += weight * first.im[k];
+            sums.second.re[k] += weight * second.re[k];
+            sums.second.im[k] += weight * second.im[k];
+            sums.terms[k] += size_of * (base.re[k].abs() + base.im[k].abs());
+            sums.second_terms[k] += size_of * (second.re[k].abs() + second.im[k].abs());
         }
         if transposed && i >= size {
-            for k in 0..WIDTH {
-                sums.terms[k] += weight.abs() * solution.behind[i - size][k];
+            for (terms, behind) in sums.terms.iter_mut().zip(&solution.behind[i - size]) {
+                *terms += size_of * behind;
             }
         }
         add(&mut high, &mut low, &p, &q);
     }
     for k in 0..WIDTH {
-        sums.value.re[k] = high.re[k] + (low.re[k] + sums.last.re[k]);
-        sums.value.im[k] = high.im[k] + (low.im[k] + sums.last.im[k]);
+        let (re, lost) = two_sum(high.re[k], sums.first.re[k]);
+        sums.value.re[k] = re + (lost + low.re[k] + sums.second.re[k]);
+        let (im, lost) = two_sum(high.im[k], sums.first.im[k]);
+        sums.value.im[k] = im + (lost + low.im[k] + sums.second.im[k]);
     }
     sums
 }

@@ -19,16 +19,10 @@ pub(crate) struct Cell {
 }
 
 impl Cell {
-    pub const ZERO: Cell = Cell {
-        re: [0.0; WIDTH],
-        im: [0.0; WIDTH],
-    };
+    pub const ZERO: Cell = Cell { re: [0.0; WIDTH], im: [0.0; WIDTH] };
 
     pub fn spread(value: num_complex::Complex64) -> Cell {
-        Cell {
-            re: [value.re; WIDTH],
-            im: [value.im; WIDTH],
-        }
+        Cell { re: [value.re; WIDTH], im: [value.im; WIDTH] }
     }
 
     #[inline(always)]

@@ -52,10 +52,7 @@ pub(crate) struct Loaded<T> {
 
 impl<T: Spread> Loaded<T> {
     pub fn new(atoms: usize, slots: usize) -> Self {
-        Loaded {
-            value: vec![(T::ZERO, T::ZERO); atoms],
-            entry: vec![(T::ZERO, T::ZERO); slots],
-        }
+        Loaded { value: vec![(T::ZERO, T::ZERO); atoms], entry: vec![(T::ZERO, T::ZERO); slots] }
     }
 
     /// Takes in one slice of parameter values a lane (or a single one).
@@ -96,19 +93,12 @@ pub(crate) struct Timed {
 }
 
 impl Timed {
-    pub const ZERO: Timed = Timed {
-        high: Cell::ZERO,
-        low: Cell::ZERO,
-    };
+    pub const ZERO: Timed = Timed { high: Cell::ZERO, low: Cell::ZERO };
 }
 
 /// Multiplies the dynamic atoms' values by `s`.
 #[inline(always)]
-pub(crate) fn time<const FUSED: bool, T: Spread>(
-    values: &[(T, T)],
-    s: &Frequencies,
-    timed: &mut [Timed],
-) {
+pub(crate) fn time<const FUSED: bool, T: Spread>(values: &[(T, T)], s: &Frequencies, timed: &mut [Timed]) {
     for (value, timed) in values.iter().zip(timed) {
         let (high, low) = (value.0.spread(), value.1.spread());
         for k in 0..WIDTH {
@@ -128,12 +118,7 @@ pub(crate) fn time<const FUSED: bool, T: Spread>(
 
 /// Writes `G + sC` into the factors' store, whose slots beyond the pattern become 0.
 #[inline(always)]
-pub(crate) fn assemble<T: Spread>(
-    entries: &[(T, T)],
-    slot_of: &[u32],
-    s: &Frequencies,
-    store: &mut [Cell],
-) {
+pub(crate) fn assemble<T: Spread>(entries: &[(T, T)], slot_of: &[u32], s: &Frequencies, store: &mut [Cell]) {
     for &slot in &slot_of[entries.len()..] {
         store[slot as usize] = Cell::ZERO;
     }

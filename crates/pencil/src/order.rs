@@ -88,18 +88,9 @@ pub(crate) fn choose<N: Number>(
         .blocks()
         .iter()
         .zip(couplings)
-        .map(|(block, couplings)| BlockSteps {
-            steps: search.block(&block.unknowns, values),
-            couplings,
-        });
+        .map(|(block, couplings)| BlockSteps { steps: search.block(&block.unknowns, values), couplings });
     let blocks = blocks.collect();
-    (
-        Steps {
-            blocks,
-            slots: search.slots as usize,
-        },
-        search.singular,
-    )
+    (Steps { blocks, slots: search.slots as usize }, search.singular)
 }
 
 /// Powers of two that bring the largest entry of every row and column near 1, for each sample: first the rows', then the
@@ -128,9 +119,7 @@ fn scales<N: Number>(pattern: &Pattern, size: usize, samples: usize, values: &[N
     }
     // The columns' scales cancel in every comparison but the one with `EXHAUSTED`, so both are handed out.
     rows.extend(columns);
-    rows.iter()
-        .map(|l| l.clamp(-1000.0, 1000.0).exp2())
-        .collect()
+    rows.iter().map(|l| l.clamp(-1000.0, 1000.0).exp2()).collect()
 }
 
 struct Search {
@@ -177,17 +166,9 @@ impl Search {
             && let [row] = self.columns[*only as usize][..]
         {
             self.check_last(*only, row, values);
-            return Candidate {
-                cost: 0,
-                ratio: 1.0,
-                row,
-                column: *only,
-            };
+            return Candidate { cost: 0, ratio: 1.0, row, column: *only };
         }
-        let mut order: Vec<(usize, u32)> = waiting
-            .iter()
-            .map(|&j| (self.columns[j as usize].len(), j))
-            .collect();
+        let mut order: Vec<(usize, u32)> = waiting.iter().map(|&j| (self.columns[j as usize].len(), j)).collect();
         order.sort_unstable();
         let mut best: Option<Candidate> = None;
         let mut closest: Option<Candidate> = None;
@@ -203,8 +184,7 @@ impl Search {
                 if candidate.ratio >= THRESHOLD {
                     sound = true;
                     let better = |b: Candidate| {
-                        candidate.cost < b.cost
-                            || (candidate.cost == b.cost && candidate.ratio > b.ratio)
+                        candidate.cost < b.cost || (candidate.cost == b.cost && candidate.ratio > b.ratio)
                     };
                     if best.is_none_or(better) {
                         best = Some(candidate);
@@ -215,17 +195,11 @@ impl Search {
             }
             tried += usize::from(sound);
         }
-        best.or(closest)
-            .expect("a matched block has an entry left in every column")
+        best.or(closest).expect("a matched block has an entry left in every column")
     }
 
     /// The possible pivots of a column, each with its worst ratio to the column's largest over the live samples.
-    fn candidates<N: Number>(
-        &mut self,
-        column: u32,
-        waiting: &[u32],
-        values: &[N],
-    ) -> Vec<Candidate> {
+    fn candidates<N: Number>(&mut self, column: u32, waiting: &[u32], values: &[N]) -> Vec<Candidate> {
         let k = self.samples;
         let columns_at = self.rows.len() * k;
         let holders = &self.columns[column as usize];
@@ -237,11 +211,7 @@ impl Search {
                 let size = values[slot * k + q].magnitude() * self.scale[row as usize * k + q];
                 sizes[h * k + q] = size;
                 // Written so that something that is not a number stays visible.
-                largest[q] = if size > largest[q] || size.is_nan() {
-                    size
-                } else {
-                    largest[q]
-                };
+                largest[q] = if size > largest[q] || size.is_nan() { size } else { largest[q] };
             }
         }
         for (q, largest) in largest.iter().enumerate() {
@@ -261,9 +231,7 @@ impl Search {
             let live = (0..k).filter(|&q| self.live[q]);
             Candidate {
                 cost: (count - 1) * (self.rows[row as usize].len() - 1),
-                ratio: live
-                    .map(|q| sizes[h * k + q] / largest[q])
-                    .fold(1.0, f64::min),
+                ratio: live.map(|q| sizes[h * k + q] / largest[q]).fold(1.0, f64::min),
                 row,
                 column,
             }
@@ -295,10 +263,7 @@ impl Search {
         let mut lower = Vec::with_capacity(holders.len() - 1);
         for i in holders.into_iter().filter(|&i| i != row) {
             let list = &mut self.rows[i as usize];
-            let at = list
-                .iter()
-                .position(|e| e.0 == column)
-                .expect("the column lists the row");
+            let at = list.iter().position(|e| e.0 == column).expect("the column lists the row");
             let factor = list.swap_remove(at).1;
             for q in 0..k {
                 let pivot = values[slot as usize * k + q];
@@ -318,10 +283,7 @@ impl Search {
                     }
                 };
                 for q in 0..k {
-                    let (l, u) = (
-                        values[factor as usize * k + q],
-                        values[above as usize * k + q],
-                    );
+                    let (l, u) = (values[factor as usize * k + q], values[above as usize * k + q]);
                     let sum = &mut values[target as usize * k + q];
                     *sum = sum.less_product(l, u);
                 }
@@ -329,12 +291,6 @@ impl Search {
             }
             lower.push((i, factor, targets));
         }
-        Step {
-            row,
-            unknown: column,
-            slot,
-            upper,
-            lower,
-        }
+        Step { row, unknown: column, slot, upper, lower }
     }
 }

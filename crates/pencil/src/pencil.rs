@@ -87,16 +87,8 @@ impl PartialEq for Stamp {
             && self.domain == other.domain
             && self.rows.len() == other.rows.len()
             && self.columns.len() == other.columns.len()
-            && self
-                .rows
-                .iter()
-                .zip(&other.rows)
-                .all(|(a, b)| a.0 == b.0 && same(&a.1, &b.1))
-            && self
-                .columns
-                .iter()
-                .zip(&other.columns)
-                .all(|(a, b)| a.0 == b.0 && same(&a.1, &b.1))
+            && self.rows.iter().zip(&other.rows).all(|(a, b)| a.0 == b.0 && same(&a.1, &b.1))
+            && self.columns.iter().zip(&other.columns).all(|(a, b)| a.0 == b.0 && same(&a.1, &b.1))
     }
 }
 impl Eq for Stamp {}
@@ -128,11 +120,7 @@ impl Builder {
     /// A system of `unknowns` equations in as many unknowns, with `givens` further columns whose quantities the
     /// excitation supplies.
     pub fn new(unknowns: u32, givens: u32) -> Self {
-        Builder {
-            unknowns,
-            givens,
-            ..Builder::default()
-        }
+        Builder { unknowns, givens, ..Builder::default() }
     }
 
     /// A new parameter. Parameters are numbered 0, 1, 2 … in the order of these calls.
@@ -148,13 +136,7 @@ impl Builder {
     /// # Panics
     /// If an index is out of range, or a coefficient or constant is not finite: that is a mistake of the caller's code,
     /// never of a circuit.
-    pub fn stamp(
-        &mut self,
-        value: Value,
-        domain: Domain,
-        rows: &[(u32, f64)],
-        columns: &[(Column, f64)],
-    ) {
+    pub fn stamp(&mut self, value: Value, domain: Domain, rows: &[(u32, f64)], columns: &[(Column, f64)]) {
         let rows = gathered(rows);
         let columns = gathered(columns);
         assert!(rows.iter().all(|r| r.0 < self.unknowns && r.1.is_finite()));
@@ -170,22 +152,12 @@ impl Builder {
         if rows.is_empty() || columns.is_empty() || value == Value::Constant(0.0) {
             return;
         }
-        self.stamps.push(Stamp {
-            value,
-            domain,
-            rows,
-            columns,
-        });
+        self.stamps.push(Stamp { value, domain, rows, columns });
     }
 
     /// The finished topology.
     pub fn finish(self) -> Pencil {
-        Pencil {
-            unknowns: self.unknowns,
-            givens: self.givens,
-            parameters: self.parameters,
-            stamps: self.stamps,
-        }
+        Pencil { unknowns: self.unknowns, givens: self.givens, parameters: self.parameters, stamps: self.stamps }
     }
 }
 
@@ -238,25 +210,12 @@ impl Pencil {
     /// The same system without the stamps of parameters that are identically 0: a finer structure.
     pub fn without(&self, zero: &[Parameter]) -> Pencil {
         let keeps = |s: &&Stamp| !matches!(s.value, Value::Parameter(p) if zero.contains(&p));
-        Pencil {
-            stamps: self.stamps.iter().filter(keeps).cloned().collect(),
-            ..*self
-        }
+        Pencil { stamps: self.stamps.iter().filter(keeps).cloned().collect(), ..*self }
     }
 
     /// The same unknowns, givens and parameters with other stamps.
-    pub(crate) fn with_stamps(
-        unknowns: u32,
-        givens: u32,
-        parameters: u32,
-        stamps: Vec<Stamp>,
-    ) -> Pencil {
-        Pencil {
-            unknowns,
-            givens,
-            parameters,
-            stamps,
-        }
+    pub(crate) fn with_stamps(unknowns: u32, givens: u32, parameters: u32, stamps: Vec<Stamp>) -> Pencil {
+        Pencil { unknowns, givens, parameters, stamps }
     }
 
     /// The entries of `G` and `C` at the given parameter values, each (equation, column, value), summed where several

@@ -60,23 +60,11 @@ impl<'a> Point<'a> {
         for share in shares {
             let weight = weights[share.atom as usize];
             let entry = &mut store[share.slot as usize];
-            *entry = if share.negative {
-                entry.minus(weight)
-            } else {
-                entry.plus(weight)
-            };
+            *entry = if share.negative { entry.minus(weight) } else { entry.plus(weight) };
         }
         let (steps, singular) = choose(pattern, structure, 1, &mut store);
         let size = structure.size();
-        Point {
-            atoms,
-            weights,
-            steps,
-            store,
-            singular,
-            size,
-            columns: size + givens,
-        }
+        Point { atoms, weights, steps, store, singular, size, columns: size + givens }
     }
 
     /// The solution for a right-hand side (one number an equation) and given quantities.
@@ -88,13 +76,7 @@ impl<'a> Point<'a> {
         self.refine(x, |x| {
             let mut rest: Vec<_> = right.iter().map(|b| ComplexDouble::new(*b)).collect();
             for (atom, weight) in self.atoms.iter().zip(&self.weights) {
-                self.subtract(
-                    &atom.columns.terms(),
-                    &atom.equations.terms(),
-                    *weight,
-                    x,
-                    &mut rest,
-                );
+                self.subtract(&atom.columns.terms(), &atom.equations.terms(), *weight, x, &mut rest);
             }
             self.solve(rest)
         })
@@ -105,18 +87,9 @@ impl<'a> Point<'a> {
     pub fn adjoint(&self, functional: &[f64]) -> Refined {
         let givens = self.columns - self.size;
         let whole = |y: &[ComplexDouble]| {
-            let mut rest: Vec<_> = functional
-                .iter()
-                .map(|c| ComplexDouble::real(Double::new(*c)))
-                .collect();
+            let mut rest: Vec<_> = functional.iter().map(|c| ComplexDouble::real(Double::new(*c))).collect();
             for (atom, weight) in self.atoms.iter().zip(&self.weights) {
-                self.subtract(
-                    &atom.equations.terms(),
-                    &atom.columns.terms(),
-                    *weight,
-                    y,
-                    &mut rest,
-                );
+                self.subtract(&atom.equations.terms(), &atom.columns.terms(), *weight, y, &mut rest);
             }
             rest
         };
@@ -131,23 +104,12 @@ impl<'a> Point<'a> {
         let at_zero = whole(&zero);
         let reached = |y: &[ComplexDouble]| -> Vec<ComplexDouble> {
             let rest = whole(y);
-            (self.size..self.columns)
-                .map(|k| rest[k].minus(at_zero[k]))
-                .collect()
+            (self.size..self.columns).map(|k| rest[k].minus(at_zero[k])).collect()
         };
-        let (x, last, before) = (
-            whole(&refined.x),
-            reached(&refined.last),
-            reached(&refined.before),
-        );
+        let (x, last, before) = (whole(&refined.x), reached(&refined.last), reached(&refined.before));
         let mut behind = vec![0.0; givens];
         for (atom, weight) in self.atoms.iter().zip(&self.weights) {
-            let through: f64 = atom
-                .equations
-                .terms()
-                .iter()
-                .map(|t| refined.x[t.0 as usize].magnitude())
-                .sum();
+            let through: f64 = atom.equations.terms().iter().map(|t| refined.x[t.0 as usize].magnitude()).sum();
             for (j, _) in atom.columns.terms() {
                 if let Some(sum) = (j as usize).checked_sub(self.size) {
                     behind[sum] += through * weight.magnitude();
@@ -161,6 +123,11 @@ impl<'a> Point<'a> {
         refined
     }
 
+    /// The unknowns that elimination was left with when it ran out of digits.
+    pub fn exhausted(&self) -> Vec<u32> {
+        self.singular.clone().unwrap_or_default()
+    }
+
     fn subtract(
         &self,
         from: &[(u32, bool)],
@@ -172,20 +139,12 @@ impl<'a> Point<'a> {
         let mut t = ComplexDouble::ZERO;
         for &(i, negative) in from {
             let value = x[i as usize];
-            t = if negative {
-                t.minus(value)
-            } else {
-                t.plus(value)
-            };
+            t = if negative { t.minus(value) } else { t.plus(value) };
         }
         let p = t.times(weight);
         for &(i, negative) in to {
             if let Some(place) = rest.get_mut(i as usize) {
-                *place = if negative {
-                    place.plus(p)
-                } else {
-                    place.minus(p)
-                };
+                *place = if negative { place.plus(p) } else { place.minus(p) };
             }
         }
     }
@@ -204,8 +163,8 @@ impl<'a> Point<'a> {
             for (x, d) in x.iter_mut().zip(&step) {
                 *x = x.plus(*d);
             }
-            let stalled =
-                steps.len() >= 2 && !(size_of(&step) < 1e-3 * size_of(&steps[steps.len() - 1]));
+            let shrinks = steps.last().is_none_or(|s| size_of(&step) < 1e-3 * size_of(s));
+            let stalled = steps.len() >= 2 && !shrinks;
             steps.push(step);
             if stalled {
                 break;
@@ -213,12 +172,7 @@ impl<'a> Point<'a> {
         }
         let last = steps.pop().unwrap_or_default();
         let before = steps.pop().unwrap_or_default();
-        Refined {
-            x,
-            last,
-            before,
-            behind: Vec::new(),
-        }
+        Refined { x, last, before, behind: Vec::new() }
     }
 
     fn solve(&self, mut right: Vec<ComplexDouble>) -> Vec<ComplexDouble> {
@@ -271,56 +225,28 @@ impl<'a> Point<'a> {
     }
 
     /// The functional of a refined solution, or the reason why it is not known.
-    pub fn read(
-        &self,
-        refined: &Refined,
-        terms: &[(u32, f64)],
-        drive: f64,
-    ) -> Result<Complex64, Unsure> {
+    pub fn read(&self, refined: &Refined, terms: &[(u32, f64)], drive: f64) -> Result<Complex64, Unsure> {
         let sum = |v: &[ComplexDouble]| {
-            terms.iter().fold(ComplexDouble::ZERO, |sum, &(i, w)| {
-                sum.plus(v[i as usize].scaled(Double::new(w)))
-            })
+            terms.iter().fold(ComplexDouble::ZERO, |sum, &(i, w)| sum.plus(v[i as usize].scaled(Double::new(w))))
         };
-        let sizes = |v: &[ComplexDouble]| -> f64 {
-            terms
-                .iter()
-                .map(|&(i, w)| w.abs() * v[i as usize].magnitude())
-                .sum()
-        };
-        let hidden: f64 = terms
-            .iter()
-            .filter_map(|&(i, w)| Some(w.abs() * self.hidden(refined, i)?))
-            .sum();
-        let (last, before) = (
-            sum(&refined.last).magnitude(),
-            sum(&refined.before).magnitude(),
-        );
+        let sizes =
+            |v: &[ComplexDouble]| -> f64 { terms.iter().map(|&(i, w)| w.abs() * v[i as usize].magnitude()).sum() };
+        let hidden: f64 = terms.iter().filter_map(|&(i, w)| Some(w.abs() * self.hidden(refined, i)?)).sum();
         let reading = Reading {
             value: sum(&refined.x).value(),
             terms: sizes(&refined.x) + hidden,
-            last,
+            before: sum(&refined.before).magnitude(),
+            last: sum(&refined.last).magnitude(),
             last_terms: sizes(&refined.last),
             drive,
         };
-        let ratio = if last == 0.0 { 0.0 } else { last / before };
-        reading
-            .settled()
-            .or_else(|| reading.shrunk(ratio))
-            .ok_or_else(|| match &self.singular {
-                Some(unknowns) => Unsure::Singular {
-                    unknowns: unknowns.clone(),
-                },
-                None => Unsure::Unsettled {
-                    estimate: reading.estimate(),
-                },
-            })
+        reading.refined().ok_or_else(|| match &self.singular {
+            Some(unknowns) => Unsure::Singular { unknowns: unknowns.clone() },
+            None => Unsure::Unsettled { estimate: reading.estimate() },
+        })
     }
 
     fn hidden(&self, refined: &Refined, column: u32) -> Option<f64> {
-        refined
-            .behind
-            .get((column as usize).checked_sub(self.size)?)
-            .copied()
+        refined.behind.get((column as usize).checked_sub(self.size)?).copied()
     }
 }

@@ -21,11 +21,7 @@ pub(crate) struct Operands<'a, T> {
 /// The two sides of an atom; a transposed system reads where the other writes.
 #[inline(always)]
 fn sides<const TRANSPOSED: bool>(atom: &Atom) -> (&Side, &Side) {
-    if TRANSPOSED {
-        (&atom.equations, &atom.columns)
-    } else {
-        (&atom.columns, &atom.equations)
-    }
+    if TRANSPOSED { (&atom.equations, &atom.columns) } else { (&atom.columns, &atom.equations) }
 }
 
 /// `high + low −= A x`, with the atoms' values and all sums to twice the working precision.
@@ -45,28 +41,18 @@ pub(crate) fn subtract_exact<const FUSED: bool, const TRANSPOSED: bool, T: Sprea
                 let (v, w) = (operands.values[a].0.spread(), operands.values[a].1.spread());
                 let (re, re_low) = scaled::<FUSED>(&v, &w, &t.re, &e.re);
                 let (im, im_low) = scaled::<FUSED>(&v, &w, &t.im, &e.im);
-                (
-                    Cell { re, im },
-                    Cell {
-                        re: re_low,
-                        im: im_low,
-                    },
-                )
+                (Cell { re, im }, Cell { re: re_low, im: im_low })
             }
             Kind::Dynamic => {
                 let timed = &operands.timed[a - operands.dynamic];
                 let (im, im_low) = scaled::<FUSED>(&timed.high.im, &timed.low.im, &t.re, &e.re);
-                let (mut re, mut re_low) =
-                    scaled::<FUSED>(&timed.high.im, &timed.low.im, &t.im, &e.im);
+                let (mut re, mut re_low) = scaled::<FUSED>(&timed.high.im, &timed.low.im, &t.im, &e.im);
                 for k in 0..WIDTH {
                     re[k] = -re[k];
                     re_low[k] = -re_low[k];
                 }
                 let mut p = Cell { re, im };
-                let mut q = Cell {
-                    re: re_low,
-                    im: im_low,
-                };
+                let mut q = Cell { re: re_low, im: im_low };
                 if !operands.imaginary {
                     let (re, re_low) = scaled::<FUSED>(&timed.high.re, &timed.low.re, &t.re, &e.re);
                     let (im, im_low) = scaled::<FUSED>(&timed.high.re, &timed.low.re, &t.im, &e.im);
@@ -85,11 +71,7 @@ pub(crate) fn subtract_exact<const FUSED: bool, const TRANSPOSED: bool, T: Sprea
             Side::Many(terms) => {
                 for &(i, negative) in terms {
                     let (high, low) = (&mut high[i as usize], &mut low[i as usize]);
-                    if negative {
-                        add(high, low, &p, &q)
-                    } else {
-                        subtract(high, low, &p, &q)
-                    }
+                    if negative { add(high, low, &p, &q) } else { subtract(high, low, &p, &q) }
                 }
             }
         }
@@ -196,11 +178,7 @@ fn gather_exact(from: &Side, x: &[Cell]) -> (Cell, Cell) {
             let (mut t, mut e) = (Cell::ZERO, Cell::ZERO);
             for &(i, negative) in terms {
                 let b = &x[i as usize];
-                if negative {
-                    subtract(&mut t, &mut e, b, &Cell::ZERO)
-                } else {
-                    add(&mut t, &mut e, b, &Cell::ZERO)
-                }
+                if negative { subtract(&mut t, &mut e, b, &Cell::ZERO) } else { add(&mut t, &mut e, b, &Cell::ZERO) }
             }
             (t, e)
         }

@@ -24,10 +24,7 @@ impl Restricted {
 
     /// The number in the part of an equation of the whole.
     pub fn equation(&self, whole: u32) -> Option<u32> {
-        self.equations
-            .iter()
-            .position(|&e| e == whole)
-            .map(|k| k as u32)
+        self.equations.iter().position(|&e| e == whole).map(|k| k as u32)
     }
 
     /// The given column that stands for the cut, in a part made by [`behind`].
@@ -36,9 +33,7 @@ impl Restricted {
     }
 
     fn of(pencil: &Pencil, structure: &Structure, keep: &[bool], cut: Option<u32>) -> Restricted {
-        let unknowns: Vec<u32> = (0..pencil.unknowns())
-            .filter(|&j| keep[j as usize])
-            .collect();
+        let unknowns: Vec<u32> = (0..pencil.unknowns()).filter(|&j| keep[j as usize]).collect();
         let equations: Vec<u32> = unknowns.iter().map(|&j| structure.equation_of(j)).collect();
         let mut row_of = vec![None; keep.len()];
         let mut column_of = vec![None; keep.len()];
@@ -54,22 +49,10 @@ impl Restricted {
             Column::Given(_) => Some(column),
         };
         let stamps = pencil.stamps().iter().filter_map(|stamp| {
-            let rows: Vec<_> = stamp
-                .rows
-                .iter()
-                .filter_map(|&(i, u)| Some((row_of[i as usize]?, u)))
-                .collect();
-            let columns: Vec<_> = stamp
-                .columns
-                .iter()
-                .filter_map(|&(c, v)| Some((place(c)?, v)))
-                .collect();
+            let rows: Vec<_> = stamp.rows.iter().filter_map(|&(i, u)| Some((row_of[i as usize]?, u))).collect();
+            let columns: Vec<_> = stamp.columns.iter().filter_map(|&(c, v)| Some((place(c)?, v))).collect();
             let empty = rows.is_empty() || columns.is_empty();
-            (!empty).then_some(Stamp {
-                rows,
-                columns,
-                ..*stamp
-            })
+            (!empty).then_some(Stamp { rows, columns, ..*stamp })
         });
         Restricted {
             pencil: Pencil::with_stamps(
@@ -86,12 +69,7 @@ impl Restricted {
 
 /// The part of the system that the wanted unknowns need when only these equations and givens are excited. It is exact:
 /// unknowns that no excitation reaches are 0 and are left out, and so are those that the wanted ones do not hang on.
-pub fn restrict(
-    pencil: &Pencil,
-    structure: &Structure,
-    excited: Excited,
-    wanted: &[u32],
-) -> Restricted {
+pub fn restrict(pencil: &Pencil, structure: &Structure, excited: Excited, wanted: &[u32]) -> Restricted {
     let reached = structure.influenced_by(excited);
     let needed = structure.influencing(wanted);
     let keep: Vec<bool> = reached.iter().zip(&needed).map(|(a, b)| *a && *b).collect();
@@ -125,19 +103,11 @@ pub fn behind(
             holders.push(structure.equation_of(i as u32));
         }
     }
-    let from_v = structure.reached(
-        Excited {
-            equations: &holders,
-            givens: &[],
-        },
-        Some(v),
-    );
+    let from_v = structure.reached(Excited { equations: &holders, givens: &[] }, Some(v));
     if others.iter().any(|&w| !from_v[w as usize]) {
         return None;
     }
     let keep: Vec<bool> = needed.iter().zip(&from_v).map(|(a, b)| *a && *b).collect();
     let part = Restricted::of(pencil, structure, &keep, Some(v));
-    generic_rank(&part.pencil, At::AnyFrequency, zero)
-        .ok()
-        .map(|()| part)
+    generic_rank(&part.pencil, At::AnyFrequency, zero).ok().map(|()| part)
 }

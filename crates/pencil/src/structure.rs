@@ -69,14 +69,7 @@ impl Structure {
             }
         }
         let (unknown_of, equation_of) = matching(&pattern, &holders)?;
-        let mut structure = Structure {
-            equation_of,
-            unknown_of,
-            pattern,
-            holders,
-            given_holders,
-            blocks: Vec::new(),
-        };
+        let mut structure = Structure { equation_of, unknown_of, pattern, holders, given_holders, blocks: Vec::new() };
         structure.blocks = structure.components();
         Ok(structure)
     }
@@ -103,9 +96,7 @@ impl Structure {
 
     /// Whether an unknown stands in an equation.
     pub(crate) fn stands_in(&self, unknown: u32, equation: u32) -> bool {
-        self.pattern[equation as usize]
-            .binary_search(&unknown)
-            .is_ok()
+        self.pattern[equation as usize].binary_search(&unknown).is_ok()
     }
 
     /// The unknowns that may be other than 0 when only the excited equations and givens are: one flag an unknown.
@@ -184,20 +175,14 @@ impl Structure {
                             low[parent as usize] = low[parent as usize].min(low[here]);
                         }
                         if low[here] == index[here] {
-                            let cut = stack
-                                .iter()
-                                .rposition(|&w| w == v)
-                                .expect("v is on the stack");
+                            let cut = stack.iter().rposition(|&w| w == v).expect("v is on the stack");
                             let mut unknowns = stack.split_off(cut);
                             unknowns.sort_unstable();
                             for &w in &unknowns {
                                 on_stack[w as usize] = false;
                             }
                             let equations = unknowns.iter().map(|&w| self.equation_of(w)).collect();
-                            blocks.push(Block {
-                                unknowns,
-                                equations,
-                            });
+                            blocks.push(Block { unknowns, equations });
                         }
                     }
                 }
@@ -276,19 +261,9 @@ fn matching(pattern: &[Vec<u32>], holders: &[Vec<u32>]) -> Result<Matching, Defi
         members.sort_unstable();
         members
     };
-    let lone = |partner: &[u32]| -> Vec<u32> {
-        (0..size as u32)
-            .filter(|&k| partner[k as usize] == NONE)
-            .collect()
-    };
+    let lone = |partner: &[u32]| -> Vec<u32> { (0..size as u32).filter(|&k| partner[k as usize] == NONE).collect() };
     Err(Deficiency {
-        undetermined: lone(&equation_of)
-            .into_iter()
-            .map(|j| alternate(j, holders, &unknown_of))
-            .collect(),
-        dependent: left_over
-            .into_iter()
-            .map(|i| alternate(i, pattern, &equation_of))
-            .collect(),
+        undetermined: lone(&equation_of).into_iter().map(|j| alternate(j, holders, &unknown_of)).collect(),
+        dependent: left_over.into_iter().map(|i| alternate(i, pattern, &equation_of)).collect(),
     })
 }

@@ -81,23 +81,16 @@ impl Tape {
         for block in &order.blocks {
             let (first, coupled) = (tape.steps.len(), tape.couplings.len());
             for &(i, j, slot) in &block.couplings {
-                tape.couplings
-                    .push((row[i as usize], column[j as usize], number(slot)));
+                tape.couplings.push((row[i as usize], column[j as usize], number(slot)));
             }
             for step in &block.steps {
                 let (u, l) = (tape.upper.len() as u32, tape.lower.len() as u32);
                 let slot = number(step.slot);
                 for &(j, above) in &step.upper {
-                    tape.upper.push(Place {
-                        index: column[j as usize],
-                        slot: number(above),
-                    });
+                    tape.upper.push(Place { index: column[j as usize], slot: number(above) });
                 }
                 for (i, factor, targets) in &step.lower {
-                    tape.lower.push(Place {
-                        index: row[*i as usize],
-                        slot: number(*factor),
-                    });
+                    tape.lower.push(Place { index: row[*i as usize], slot: number(*factor) });
                     tape.targets.extend(targets.iter().map(|&t| number(t)));
                 }
                 tape.steps.push(StepTape {
@@ -106,10 +99,7 @@ impl Tape {
                     lower: (l, tape.lower.len() as u32),
                 });
             }
-            tape.blocks.push(BlockTape {
-                steps: first..tape.steps.len(),
-                couplings: coupled..tape.couplings.len(),
-            });
+            tape.blocks.push(BlockTape { steps: first..tape.steps.len(), couplings: coupled..tape.couplings.len() });
         }
         (tape.row, tape.column, tape.slot_of) = (row, column, slot_of);
         tape
