@@ -54,9 +54,15 @@ call s:match('stageClass', '\%(VR\|SW\|R\|C\|L\|U\)' . s:end)
 call s:match('stageSeries', 'E\%(192\|12\|24\|48\|96\|3\|6\)' . s:end)
 call s:match('stagePosition', '\%(open\|closed\)' . s:end)
 call s:match('stageNeglect', '\%(short\|open\|ideal\)' . s:end)
-call s:match('stageAttribute', '\%(at\|polar\|film\|c0g\|np0\|x5r\|x7r\|electrolytic\|tantalum\|ceramic\|lin\|log\d*\|revlog\d*\|external\|unfitted\|open\|closed\)' . s:end)
+let s:attributes = [
+      \ 'at', 'polar', 'bipolar', 'film', 'foil', 'ceramic', 'electrolytic', 'tantalum', 'mica', 'polyester',
+      \ 'polypropylene', 'polystyrene', 'paper', 'c0g', 'np0', 'x5r', 'x6s', 'x7r', 'x7s', 'x8r', 'y5v', 'z5u', 'carbon',
+      \ 'metal', 'thin', 'thick', 'wirewound', 'air', 'ferrite', 'iron', 'lin', 'log\d*', 'revlog\d*', 'open', 'closed',
+      \ 'external', 'unfitted']
+call s:match('stageAttribute', '\%(' . join(s:attributes, '\|') . '\)' . s:end)
 call s:match('stagePeak', '\%(peak\|pp\)' . s:end)
-call s:match('stageClause', '\%(all\|above\|against\|at\|below\|for\|from\|of\|on\|over\|when\|within\)' . s:end)
+call s:match('stageClause', '\%(all\|above\|against\|at\|below\|from\|of\|on\|over\|when\|within\)' . s:end)
+call s:match('stageFor', 'for' . s:end)
 call s:match('stageWeighting', '\%(A\|468\)-weighted' . s:end)
 call s:match('stageConstant', '\%(pi\|s\|f\|w\)' . s:end)
 call s:match('stageFunction', '\%(sqrt\|ln\|log10\|exp\|min\|max\|abs\|Z\|cw\|ccw\)\ze' . s:blank . '*(')
@@ -85,7 +91,7 @@ function s:block(word, contains) abort
   execute 'syntax region stageBlock' . a:word 'matchgroup=stageHeading start=/^' . a:word . s:end . '/ end=/^' . s:heading . '/me=s-1'
         \ 'contains=stageComment,@stageAny,' . a:contains
 endfunction
-call s:block('design', 'stageEntry,stageLabel,stageReadingOf,stageWeighting,stageClause,stagePeak,stagePosition,stageSeries,stageClass')
+call s:block('design', 'stageEntry,stageLabel,stageReadingOf,stageWeighting,stageClause,stageFor,stagePeak,stagePosition,stageSeries,stageClass')
 call s:block('let', 'stageParentheses,stageFunction,stageConstant')
 call s:block('stage', 'stageSection,stageAmplifier,stageElement,stageTerminals')
 call s:block('use', 'stageSection,stageAs,stageCopy,stageAmplifier,stageElement')
@@ -115,6 +121,7 @@ highlight default link stageTerminal stageEntry
 highlight default link stageReading Special
 highlight default link stageReadingOf stageReading
 highlight default link stageClause Conditional
+highlight default link stageFor stageClause
 highlight default link stagePart Type
 highlight default link stageAmplifier stagePart
 highlight default link stageClass stagePart
