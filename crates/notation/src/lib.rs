@@ -1,4 +1,25 @@
 //! Text of the stage notation to tokens and trees with places; knows no electronics.
+//!
+//! A file is laid out into blocks of headings and entries ([`layout::lay_out`]); each heading and each entry is then read by
+//! itself ([`read_heading`], [`read_entry`]), so that a keystroke costs one line. Reading is total: whatever the text, a tree
+//! comes back that holds all its names, with a grade and at most one fault.
+//!
+//! Figures stay as they are written: what `4k7` means is decided elsewhere.
 
+mod grammar;
+mod heading_word;
 pub mod layout;
+mod names;
+pub mod near;
+mod part;
+mod read;
+pub mod token;
 pub mod tree;
+pub mod word;
+
+pub use layout::lay_out;
+pub use names::{Names, names_of, nodes_of};
+pub use part::has_part_shape;
+pub use read::{read_entry, read_heading, read_phrase};
+pub use token::tokens;
+pub use word::is_reserved_name;

@@ -120,6 +120,8 @@ pub enum ExprKind {
     Binary(Operator, Box<Expr>, Box<Expr>),
     /// `name(argument)`: `sqrt(x)`, `Z(C4)`, `cw(VR1)`.
     Call(Word, Box<Expr>),
+    /// `a, b`: the argument of a call that has several, as in `min(a, b)`.
+    List(Vec<Expr>),
     /// Not there yet, or not readable.
     Missing,
 }
@@ -185,6 +187,17 @@ pub struct Entry {
     pub grade: Grade,
     /// The leftmost thing to say, if any.
     pub fault: Option<Fault>,
+    /// Names that the text holds and that the tree has no place for. Empty for a whole entry.
+    pub strays: Strays,
+}
+
+/// Names of an entry that stand where none is wanted: they are declared or used all the same, so that nothing else cascades.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Strays {
+    /// Names of nodes, or words that may be.
+    pub names: Vec<Word>,
+    /// Names of parts.
+    pub parts: Vec<PartName>,
 }
 
 /// The trees of entries, by the block that they stand in.

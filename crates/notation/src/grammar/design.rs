@@ -1,0 +1,265 @@
+//! The entries of `design`.
+
+use chumsky::prelude::*;
+
+use super::amount::Amounts;
+use super::quantity::Quantities;
+use super::statement::equal;
+use super::{Desk, Ex, In, Key, Reads, Rule, Said, Tk, comma, key, kind, lack, lack_open, lack_torn, name, rest, text, one, anything};
+use crate::near::{beginning_with, nearest};
+use crate::token::TokenKind;
+use crate::tree::{DesignEntry, EntryTree, PartRef, Span, State, Word};
+use crate::word::DESIGN_WORDS;
+
+/// The entry's first word.
+fn first(word: &'static str) -> impl Reads<Tk> {
+    one(|t: &Tk| t.kind == TokenKind::Name).try_map_with(move |t, e: &mut chumsky::input::MapExtra<'static, '_, In, Ex>| {
+        let desk: &mut Desk = e.state();
+        match desk.slice(&t) == word {
+            true => Ok(t),
+            false => Err(Said::NOT_HERE),
+        }
+    })
+}
+
+/// The entry of `design`: total, it takes the whole entry.
+pub(crate) fn design(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
+    let known = choice((figures(amounts), lists(q, amounts), named(q, amounts))).boxed();
+    known.or(unknown()).then_ignore(rest(behind)).map(EntryTree::Design).boxed()
+}
+
+/// `band`, `reference`, `temperature`.
+fn figures(amounts: &Amounts) -> Rule<DesignEntry> {
+    let band = first("band").ignore_then(amounts.range()).map(|(a, b)| DesignEntry::Band(a, b));
+    let reference = first("reference")
+        .ignore_then(amounts.wanted("frequency-missing", "a frequency is missing, as in reference 1 kHz"))
+        .map(DesignEntry::Reference);
+    let temperature = first("temperature")
+        .ignore_then(amounts.wanted("temperature-missing", "a temperature is missing, as in temperature 25 degC"))
+        .map(DesignEntry::Temperature);
+    choice((band, reference, temperature)).boxed()
+}
+
+/// `supply`, `tolerance`, `matched`.
+fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
+    let names = |t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause();
+    let rail = node("a rail").then(amounts.tolerated("voltage-missing", "a voltage is missing behind the rail, as in vpos +12 V"));
+    let rail = rail.map(|(w, t)| w.map(|w| (w, t)));
+    let supply = first("supply")
+        .ignore_then(rail.clone())
+        .then(comma(names).ignore_then(rail).repeated().collect::<Vec<_>>())
+        .map(|(first, rest)| DesignEntry::Supply(first.into_iter().chain(rest.into_iter().flatten()).collect()));
+    let class = one(|t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part) && !t.key.is_clause())
+        .validate(|t, e, emitter| {
+            let desk = e.state();
+            let slice = desk.slice(&t);
+            if t.kind == TokenKind::Part {
+                let class = desk.part(&t).class;
+                emitter.emit(
+                    Said::open("class-wanted", t.span, format!("a tolerance is a class's, as in {class} 1 %; {slice} carries its own behind its value"))
+                        .fix(t.span, class.to_string()),
+                );
+            } else if !crate::word::CLASSES.iter().any(|(c, _, _)| *c == slice) {
+                emitter.emit(Said::open("class-wanted", t.span, format!("{slice} is no class of part: those are R, VR, C and L")));
+            }
+            Some(desk.word(&t))
+        })
+        .or(lack_open("class-missing", "a class of part is missing, as in R 1 %").map(|()| None));
+    let share = class.then(amounts.wanted("tolerance-missing", "a tolerance is missing, as in R 1 %"));
+    let share = share.map(|(w, a)| w.map(|w| (w, a)));
+    let begins = |t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part) && !t.key.is_clause();
+    let tolerance = first("tolerance")
+        .ignore_then(share.clone())
+        .then(comma(begins).ignore_then(share).repeated().collect::<Vec<_>>())
+        .map(|(first, rest)| DesignEntry::Tolerance(first.into_iter().chain(rest.into_iter().flatten()).collect()));
+    let part = part(q, "a part is missing, as in matched R1, R2 0.1 %").boxed();
+    let parts = |t: &Tk| t.kind == TokenKind::Part || t.key == Key::All;
+    let matched = first("matched")
+        .ignore_then(part.clone())
+        .then(comma(parts).ignore_then(part).repeated().collect::<Vec<_>>())
+        .then(amounts.wanted("tolerance-missing", "how far may they differ? A percentage is missing"))
+        .validate(|((first, rest), amount), e, emitter| {
+            let range = e.span().into_range();
+            let parts: Vec<PartRef> = first.into_iter().chain(rest.into_iter().flatten()).collect();
+            if let [only] = parts.as_slice()
+                && !only.all
+                && amount.is_some()
+            {
+                let span: Span = e.state().place(range);
+                emitter.emit(Said::open("matched-alone", span, format!("{} alone matches nothing: a second part is missing", only.part.text)));
+            }
+            DesignEntry::Matched(parts, amount)
+        });
+    choice((supply, tolerance, matched)).boxed()
+}
+
+/// `source`, `balanced`, `setting`, `trim`, `accept`.
+fn named(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
+    let peak = key(Key::Peak).map_with(|t, e| e.state().word(&t));
+    let source = first("source")
+        .ignore_then(node("a node"))
+        .then(amounts.wanted("level-missing", "a level is missing, as in 5 mV"))
+        .then(peak.or_not())
+        .map(|((node, amount), peak)| DesignEntry::Source { node, amount, peak });
+    let balanced = first("balanced")
+        .ignore_then(node("a pair"))
+        .then(
+            colon()
+                .ignore_then(node("a node"))
+                .then(comma(|t| t.kind == TokenKind::Name).ignore_then(node("a node")).or(lack_torn(
+                    "node-missing",
+                    "`,` and the second node are missing: a pair is two nodes",
+                )
+                .map(|()| None)))
+                .or(anything().not().map(|()| (None, None))),
+        )
+        .map(|(name, (hot, cold))| DesignEntry::Balanced { name, hot, cold });
+    let states = anything().not().map(|()| Vec::<State>::new()).or(q.states.clone());
+    let states = anything().not().ignore_then(lack_open("position-missing", "a position is missing, as in VR1 30 %")).map(|()| Vec::new()).or(states);
+    let setting = first("setting")
+        .ignore_then(node("a setting"))
+        .then(colon_then(states))
+        .map(|(name, states)| DesignEntry::Setting(name, states.unwrap_or_default()));
+    let goal = equal().ignore_then(amounts.wanted("goal-missing", "a goal is missing behind `=`, as in 40 dB")).or_not();
+    let aim = q.quantity.clone().map(Some).or(lack_open("quantity-missing", "a quantity is missing, as in gain in -> out = 40 dB").map(|()| None));
+    let trim = first("trim")
+        .ignore_then(part(q, "which control? VR and its number are missing"))
+        .then(colon_then(aim.then(goal)))
+        .map(|(part, aim)| {
+            let (quantity, goal) = aim.unwrap_or((None, None));
+            DesignEntry::Trim(part, quantity, goal.flatten())
+        });
+    choice((source, balanced, setting, trim, accept())).boxed()
+}
+
+/// `accept RULE for NAME: "reason"`
+fn accept() -> Rule<DesignEntry> {
+    let rule = one(|t: &Tk| t.kind == TokenKind::Name && t.key != Key::For)
+        .map_with(|t, e| e.state().word(&t))
+        .repeated()
+        .collect::<Vec<Word>>();
+    let rule = rule.validate(|words, e, emitter| {
+        let range = e.span().into_range();
+        let desk = e.state();
+        if words.is_empty() {
+            emitter.emit(Said::open("rule-missing", desk.gap(range.end), "which rule? Its words are missing").unfinished(desk.ends(range.end)));
+        }
+        words
+    });
+    let what = one(|t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part))
+        .map_with(|t, e| Some(e.state().word(&t)))
+        .or(lack_open("name-missing", "for what? A node's, stage's or part's name is missing").map(|()| None));
+    let reason = text().map(Some).or(lack(|desk, i| {
+        let place = desk.place(i..desk.toks.len());
+        let words = &desk.text[place.range()];
+        match desk.ends(i) {
+            true => Said::open("reason-missing", desk.gap(i), "a reason in quotes is missing: the report lists it").unfinished(true),
+            false => Said::open("reason-missing", place, "the reason stands in quotes").fix(place, format!("\"{}\"", words.replace('"', "'"))),
+        }
+    })
+    .map_with(|(), e| {
+        // Whatever stands here was meant as the reason.
+        let _ = e.state();
+        None
+    }));
+    let colon_or_not = kind(TokenKind::Colon).map(|_| ()).or(lack(|desk, i| {
+        let at = desk.gap(i);
+        match desk.tok(i) {
+            None => Said::open("colon-missing", at, "`:` and a reason in quotes are missing").unfinished(true),
+            Some(t) => Said::open("colon-missing", t.span, format!("a `:` is missing before {}", desk.slice(t))).fix_all("write :", vec![(at, ":".into())]),
+        }
+    }));
+    let for_ = key(Key::For).map(|_| ()).or(lack(|desk, i| {
+        let said = Said::open("for-missing", desk.gap(i), "`for` and a name are missing behind the rule");
+        said.unfinished(desk.ends(i))
+    }));
+    let end = || anything().not();
+    let tail = for_
+        .ignore_then(end().map(|()| (None, None)).or(what.then(end().ignore_then(lack_open("colon-missing", "`:` and a reason in quotes are missing")).map(|()| None).or(colon_or_not.ignore_then(reason)))));
+    let swallowed = anything().repeated().map_with(|(), _| ());
+    first("accept")
+        .ignore_then(rule)
+        .then(tail)
+        .then_ignore(swallowed)
+        .map(|(rule, (what, reason))| DesignEntry::Accept { rule, what, reason })
+        .boxed()
+}
+
+/// A name, or what to say where it is missing.
+fn node(what: &'static str) -> impl Reads<Option<Word>> {
+    let part = kind(TokenKind::Part).validate(move |t, e, emitter| {
+        let desk = e.state();
+        emitter.emit(Said::torn("part-for-node", t.span, format!("{} is a part's name: {what} needs another", desk.slice(&t))));
+        desk.stray(&t);
+        Some(desk.word(&t))
+    });
+    name(what).map(Some).or(part).or(lack(move |desk, i| {
+        Said::torn("name-missing", desk.gap(i), format!("the name of {what} is missing")).unfinished(desk.ends(i))
+    })
+    .map(|()| None))
+}
+
+/// A part, or what to say where it is missing.
+fn part(q: &Quantities, missing: &'static str) -> impl Reads<Option<PartRef>> {
+    q.part_ref.clone().map(Some).or(lack_torn("part-missing", missing).map(|()| None))
+}
+
+/// `:`, or its absence.
+fn colon() -> impl Reads<()> {
+    kind(TokenKind::Colon).map(|_| ()).or(lack(|desk, i| {
+        let at = desk.gap(i);
+        match desk.tok(i) {
+            None => Said::torn("colon-missing", at, "`:` and what belongs to the name are missing").unfinished(true),
+            Some(t) => Said::torn("colon-missing", t.span, format!("a `:` is missing before {}", desk.slice(t))).fix_all("write :", vec![(at, ":".into())]),
+        }
+    }))
+}
+
+/// `:` and what follows; nothing more is said behind an entry's end.
+fn colon_then<T: 'static>(body: impl Reads<T>) -> impl Reads<Option<T>> {
+    let at_end = anything().not().ignore_then(lack_torn("colon-missing", "`:` and what belongs to the name are missing")).map(|()| None);
+    at_end.or(colon().ignore_then(body).map(Some))
+}
+
+/// A first word that is none of the list.
+fn unknown() -> Rule<DesignEntry> {
+    anything()
+        .validate(|t: Tk, e, emitter| {
+            let end = e.span().into_range().end;
+            let desk = e.state();
+            let word = desk.word(&t);
+            emitter.emit(unknown_first(desk, &t, &word, end));
+            // The rest is not looked at: only its names are kept.
+            super::keep_names(desk, end..desk.toks.len());
+            DesignEntry::Unknown(word)
+        })
+        .then_ignore(anything().repeated().map_with(|(), _| ()))
+        .boxed()
+}
+
+fn unknown_first(desk: &Desk, t: &Tk, word: &Word, end: usize) -> Said {
+    let text = &*word.text;
+    if t.kind != TokenKind::Name {
+        return Said::open("design-word", t.span, format!("an entry of design begins with its word: {}", DESIGN_WORDS.join(", ")));
+    }
+    let typed = beginning_with(text, DESIGN_WORDS.iter().copied());
+    if desk.ends(end) && !typed.is_empty() {
+        return Said::open("design-word", t.span, format!("`{text}` is no entry of design yet: {}", super::element::list(&typed)))
+            .unfinished(true)
+            .fix(t.span, typed[0]);
+    }
+    match nearest(text, DESIGN_WORDS.iter().copied()) {
+        Some(near) => Said::open("design-word", t.span, format!("{text} begins no entry of design: did you mean {near}")).fix(t.span, near),
+        None => Said::open("design-word", t.span, format!("{text} begins no entry of design: those begin with {}", DESIGN_WORDS.join(", ")))
+            .unfinished(desk.ends(end)),
+    }
+}
+
+fn behind(desk: &Desk, range: std::ops::Range<usize>) -> Said {
+    let t = &desk.toks[range.start];
+    match t.kind {
+        TokenKind::PlusMinus => Said::open("leftover", t.span, "a tolerance has no place here"),
+        TokenKind::Link => Said::open("leftover", t.span, "a path stands below a stage's heading, and this is design"),
+        _ => super::leftover(desk, range),
+    }
+}
