@@ -87,9 +87,9 @@ pub enum Unsure {
     },
     /// A parameter, the frequency or the excitation is not a finite number, or a [`crate::Value::Reciprocal`] parameter is 0.
     NotFinite,
-    /// The corrections did not settle; the relative error may be as large as the estimate (or larger).
+    /// The corrections did not settle.
     Unsettled {
-        /// The estimate of the relative error when the solver gave up.
+        /// The relative error as far as the last correction tells it; infinite where not one digit is known.
         estimate: f64,
     },
 }

@@ -5,16 +5,21 @@ use num_complex::Complex64;
 /// A gain below this against the excitation is told as 0: the exponent range ends near 1e-308, and error-free products
 /// need room above that.
 const NEGLIGIBLE: f64 = 1e-250;
-/// A functional below this share of its terms is an exact 0: a difference of equal things.
-const EXACT_ZERO: f64 = 1e-26;
 /// What the second correction may still change in a functional after one refinement with the kept factors. It is far below
 /// the 1e-12 that is promised, because one correction alone does not show how fast corrections shrink: if the factored
 /// matrix had lost a mode by rounding (a leakage beside a conductance), the correction understates the error of that mode
 /// by the ratio of the true to the rounded eigenvalue. With this bound that ratio would have to be below 1e-6 at once
 /// with a mode that is all but invisible in the functional.
 const SETTLED: f64 = 1e-18;
-/// What two corrections to twice the working precision may each still change.
-const SHRUNK: f64 = 1e-14;
+/// What the first correction may change. It is the rounding of the first solution, and the residual's own rounding, which
+/// no correction shows, is about 1e-16 of that.
+const FIRST: f64 = 1e-2;
+/// What each of two corrections to twice the working precision may still change.
+const SHRUNK: f64 = 1e-13;
+/// An unsettled value whose last correction is at least this large against it may be an exact 0.
+const NOISE: f64 = 1e-3;
+/// So may one below this share of its terms.
+const CANCELLED: f64 = 1e-26;
 
 /// A functional of a refined solution, in numbers of one lane.
 #[derive(Clone, Copy, Debug)]
@@ -41,42 +46,36 @@ fn plain(z: Complex64) -> Complex64 {
     z + Complex64::new(0.0, 0.0)
 }
 
+// All comparisons are written so that what is not a number fails them.
 impl Reading {
-    /// The answer where it is nothing.
-    fn nothing(&self) -> Option<Complex64> {
-        let bound = size(self.value) + self.last;
-        let negligible = bound <= NEGLIGIBLE * self.drive && self.last_terms <= NEGLIGIBLE * self.drive;
-        let difference = bound <= EXACT_ZERO * self.terms && self.last_terms <= EXACT_ZERO * self.terms;
-        (negligible || difference).then_some(Complex64::new(0.0, 0.0))
+    fn negligible(&self) -> Option<Complex64> {
+        let bound = NEGLIGIBLE * self.drive;
+        (size(self.value) + self.last <= bound && self.last_terms <= bound).then_some(Complex64::new(0.0, 0.0))
     }
 
     /// The answer, if two corrections with the kept factors settle it.
     pub fn settled(&self) -> Option<Complex64> {
-        // All comparisons are written so that what is not a number fails them.
-        if !size(self.value).is_finite() {
-            return None;
-        }
-        if self.last <= SETTLED * size(self.value) && self.last_terms <= 1e-14 * self.terms {
-            return Some(plain(self.value));
-        }
-        self.nothing()
+        let value = size(self.value);
+        let settled = value.is_finite()
+            && self.last <= SETTLED * value
+            && self.before <= FIRST * value
+            && self.last_terms <= 1e-14 * self.terms;
+        settled.then(|| plain(self.value)).or_else(|| self.negligible())
     }
 
-    /// The answer, if it comes from corrections to twice the working precision.
+    /// The answer, if corrections to twice the working precision settle it. Each of those computes its residual afresh, so
+    /// they show the residual's rounding as well.
     pub fn refined(&self) -> Option<Complex64> {
         let value = size(self.value);
-        if !value.is_finite() {
-            return None;
-        }
-        if self.last <= SHRUNK * value && self.before <= SHRUNK * value {
-            return Some(plain(self.value));
-        }
-        self.nothing()
+        let refined = value.is_finite()
+            && (self.last <= SETTLED * value || (self.last <= SHRUNK * value && self.before <= SHRUNK * value));
+        refined.then(|| plain(self.value)).or_else(|| self.negligible())
     }
 
-    /// The relative error as far as the last correction tells it.
+    /// The relative error as far as the last correction tells it; infinite where the value may as well be an exact 0, which
+    /// only exact arithmetic can tell.
     pub fn estimate(&self) -> f64 {
-        let estimate = self.last / size(self.value);
-        if estimate.is_finite() { estimate } else { f64::INFINITY }
+        let value = size(self.value);
+        if self.last <= NOISE * value && value >= CANCELLED * self.terms { self.last / value } else { f64::INFINITY }
     }
 }

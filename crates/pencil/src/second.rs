@@ -8,11 +8,8 @@ use crate::rescue::Point;
 
 type Answer = Result<num_complex::Complex64, Unsure>;
 
-/// An unsettled answer whose corrections are at least this large against it may be an exact 0.
-const NOISE: f64 = 1e-3;
-
-fn looks_like_nothing(answer: &Answer) -> bool {
-    matches!(answer, Err(Unsure::Unsettled { estimate }) if *estimate >= NOISE)
+fn may_be_nothing(answer: &Answer) -> bool {
+    matches!(answer, Err(Unsure::Unsettled { estimate }) if estimate.is_infinite())
 }
 
 /// For each question, which of its functionals are exactly 0 at the given values and place; `None` where the system is
@@ -48,7 +45,7 @@ pub(crate) fn mend(program: &Program, lanes: &[Lane], questions: &[Question], an
             answers.fill(Err(Unsure::NotFinite));
             continue;
         }
-        if answers.iter().any(looks_like_nothing) {
+        if answers.iter().any(may_be_nothing) {
             if !known.as_ref().is_some_and(|k| std::ptr::eq(k.0, lane.values)) {
                 known = Some((lane.values, zeros(program, questions, lane.values, Place::Everywhere)));
             }
@@ -64,7 +61,7 @@ pub(crate) fn mend(program: &Program, lanes: &[Lane], questions: &[Question], an
 
 fn clear(answers: &mut [Answer], flags: &[bool]) {
     for (answer, zero) in answers.iter_mut().zip(flags) {
-        if *zero && looks_like_nothing(answer) {
+        if *zero && may_be_nothing(answer) {
             *answer = Ok(num_complex::Complex64::new(0.0, 0.0));
         }
     }

@@ -32,8 +32,8 @@ impl Solver {
     /// The wanted functionals of the solution in every lane: `lanes × wanted`, lane by lane.
     ///
     /// A known answer has a relative error below about 1e-12 against the exact solution of the system as stated, however
-    /// close the terms of a functional are to one another. An answer below 1e-250 of the excitation, and a difference
-    /// below 1e-26 of its terms, is told as 0.
+    /// close the terms of a functional are to one another. An answer below 1e-250 of the excitation is told as 0; every
+    /// other 0 is exact.
     ///
     /// Lanes are taken eight at a time. Where values differ between lanes (tolerance samples), let the eight lanes of one
     /// group be eight samples at one frequency and the next group the same samples at the next: then a group's values are
