@@ -95,11 +95,7 @@ fn main() -> ExitCode {
 
 fn run_server(args: &Serve) -> ExitCode {
     if let Ok(level) = args.log.parse::<tracing::Level>() {
-        tracing_subscriber::fmt()
-            .with_writer(io::stderr)
-            .with_ansi(false)
-            .with_max_level(level)
-            .init();
+        tracing_subscriber::fmt().with_writer(io::stderr).with_ansi(false).with_max_level(level).init();
     }
     let bench = stand_in::Empty;
     let ended = match args.socket {
@@ -118,10 +114,7 @@ fn run_server(args: &Serve) -> ExitCode {
 
 fn on_socket(port: u16, bench: stand_in::Empty) -> io::Result<Ended> {
     let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port))?;
-    eprintln!(
-        "stagewright: waiting for a client on {}",
-        listener.local_addr()?
-    );
+    eprintln!("stagewright: waiting for a client on {}", listener.local_addr()?);
     let (stream, _) = listener.accept()?;
     // Small messages are what matters here: none may wait for the next to fill a packet.
     stream.set_nodelay(true)?;

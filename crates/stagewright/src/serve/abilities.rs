@@ -29,29 +29,18 @@ impl Abilities {
         let general = params.capabilities.general.as_ref();
         let text = params.capabilities.text_document.as_ref();
         let workspace = params.capabilities.workspace.as_ref();
-        let offered = general
-            .and_then(|general| general.position_encodings.as_deref())
-            .unwrap_or_default();
-        let hover = text
-            .and_then(|text| text.hover.as_ref()?.content_format.clone())
-            .unwrap_or_default();
+        let offered = general.and_then(|general| general.position_encodings.as_deref()).unwrap_or_default();
+        let hover = text.and_then(|text| text.hover.as_ref()?.content_format.clone()).unwrap_or_default();
         let action = text.and_then(|text| text.code_action.as_ref());
         Self {
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
-            nested_symbols: text.and_then(|text| {
-                text.document_symbol
-                    .as_ref()?
-                    .hierarchical_document_symbol_support
-            }) == Some(true),
+            nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
+                == Some(true),
             markdown: hover.contains(&MarkupKind::Markdown),
-            refresh_hints: workspace
-                .and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support)
+            refresh_hints: workspace.and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support) == Some(true),
+            versioned_edits: workspace.and_then(|workspace| workspace.workspace_edit.as_ref()?.document_changes)
                 == Some(true),
-            versioned_edits: workspace
-                .and_then(|workspace| workspace.workspace_edit.as_ref()?.document_changes)
-                == Some(true),
-            action_literals: action
-                .is_some_and(|action| action.code_action_literal_support.is_some()),
+            action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
         }
     }
@@ -71,12 +60,7 @@ mod tests {
     fn a_client_that_says_nothing_gets_the_plainest() {
         let plain = of(json!({}));
         assert_eq!(plain.encoding, Encoding::Utf16);
-        assert!(
-            !plain.markdown
-                && !plain.nested_symbols
-                && !plain.refresh_hints
-                && !plain.action_literals
-        );
+        assert!(!plain.markdown && !plain.nested_symbols && !plain.refresh_hints && !plain.action_literals);
     }
 
     #[test]

@@ -26,11 +26,7 @@ impl Actions {
     /// A client that asks for a kind means the kinds below it too.
     fn wants_fixes(&self) -> bool {
         let kind = lsp::CodeActionKind::QUICKFIX;
-        self.only.is_empty()
-            || self
-                .only
-                .iter()
-                .any(|only| only.is_empty() || only == kind.as_str())
+        self.only.is_empty() || self.only.iter().any(|only| only.is_empty() || only == kind.as_str())
     }
 }
 
@@ -49,18 +45,15 @@ impl Feature for Actions {
         }
         let range = context.text.range(self.span);
         let problems = view.problems(&context.path);
-        let here = problems
-            .iter()
-            .filter(|problem| touches(&problem.range, &range));
+        let here = problems.iter().filter(|problem| touches(&problem.range, &range));
         Some(here.flat_map(|problem| fixes(problem, context)).collect())
     }
 }
 
 fn fixes(problem: &Problem, context: &Context) -> Vec<lsp::CodeActionOrCommand> {
     // It is written for `publishDiagnostics` first; read back, the same value names the problem that the action answers.
-    let answered: Option<lsp::Diagnostic> = serde_json::to_value(diagnostic(problem, context))
-        .and_then(serde_json::from_value)
-        .ok();
+    let answered: Option<lsp::Diagnostic> =
+        serde_json::to_value(diagnostic(problem, context)).and_then(serde_json::from_value).ok();
     let action = |(i, fix): (usize, &workbench::Fix)| lsp::CodeAction {
         title: fix.title.clone(),
         kind: Some(lsp::CodeActionKind::QUICKFIX),
@@ -69,13 +62,7 @@ fn fixes(problem: &Problem, context: &Context) -> Vec<lsp::CodeActionOrCommand> 
         is_preferred: context.abilities.preferred_actions.then_some(i == 0),
         ..lsp::CodeAction::default()
     };
-    problem
-        .fixes
-        .iter()
-        .enumerate()
-        .map(action)
-        .map(lsp::CodeActionOrCommand::CodeAction)
-        .collect()
+    problem.fixes.iter().enumerate().map(action).map(lsp::CodeActionOrCommand::CodeAction).collect()
 }
 
 fn workspace_edit(edits: &[Edit], context: &Context) -> Option<lsp::WorkspaceEdit> {
@@ -86,10 +73,7 @@ fn workspace_edit(edits: &[Edit], context: &Context) -> Option<lsp::WorkspaceEdi
     });
     Some(if context.abilities.versioned_edits {
         let document = lsp::TextDocumentEdit {
-            text_document: lsp::OptionalVersionedTextDocumentIdentifier {
-                uri,
-                version: Some(context.version),
-            },
+            text_document: lsp::OptionalVersionedTextDocumentIdentifier { uri, version: Some(context.version) },
             edits: edits.map(lsp::OneOf::Left).collect(),
         };
         lsp::WorkspaceEdit {
@@ -97,9 +81,6 @@ fn workspace_edit(edits: &[Edit], context: &Context) -> Option<lsp::WorkspaceEdi
             ..lsp::WorkspaceEdit::default()
         }
     } else {
-        lsp::WorkspaceEdit {
-            changes: Some(HashMap::from([(uri, edits.collect())])),
-            ..lsp::WorkspaceEdit::default()
-        }
+        lsp::WorkspaceEdit { changes: Some(HashMap::from([(uri, edits.collect())])), ..lsp::WorkspaceEdit::default() }
     })
 }

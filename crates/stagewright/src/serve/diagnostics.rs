@@ -66,11 +66,8 @@ pub struct EditData<'a> {
 
 /// A problem as the protocol has it. One about something missing at the end of the entry that is being typed is faint.
 pub fn diagnostic<'a>(problem: &'a Problem, context: &Context) -> Diagnostic<'a> {
-    let faint = problem.unfinished
-        && context
-            .touched
-            .as_ref()
-            .is_some_and(|touched| touches(&problem.range, &touched.entry));
+    let faint =
+        problem.unfinished && context.touched.as_ref().is_some_and(|touched| touches(&problem.range, &touched.entry));
     let fixes = |problem: &'a Problem| Data {
         fixes: problem
             .fixes
@@ -80,10 +77,7 @@ pub fn diagnostic<'a>(problem: &'a Problem, context: &Context) -> Diagnostic<'a>
                 edits: fix
                     .edits
                     .iter()
-                    .map(|edit| EditData {
-                        range: context.text.span(&edit.range),
-                        new_text: &edit.text,
-                    })
+                    .map(|edit| EditData { range: context.text.span(&edit.range), new_text: &edit.text })
                     .collect(),
             })
             .collect(),
@@ -133,11 +127,7 @@ pub struct Check<V: View> {
 impl<V: View> Check<V> {
     /// A check of a document, which tells the owner what it found.
     pub fn new(uri: &str, owner: Sender<Event<V>>) -> Self {
-        Self {
-            uri: uri.to_string(),
-            owner,
-            found: None,
-        }
+        Self { uri: uri.to_string(), owner, found: None }
     }
 }
 
@@ -162,11 +152,7 @@ impl<V: View> Work<V> for Check<V> {
         }
         let problems = view.problems(&context.path);
         let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
-        let word = context
-            .touched
-            .as_ref()
-            .and_then(|touched| touched.word.as_ref())
-            .filter(|_| under_way);
+        let word = context.touched.as_ref().and_then(|touched| touched.word.as_ref()).filter(|_| under_way);
         let place = |problem: &Problem| (problem.id, context.text.line_of(problem.range.start));
         // What was said before the word was touched goes on being said: a message that blinks at every key is worse than one too many.
         let waits = |problem: &Problem| {
@@ -175,10 +161,7 @@ impl<V: View> Work<V> for Check<V> {
                 && !context.said.contains(&place(problem))
         };
         let now: Vec<&Problem> = problems.iter().filter(|problem| !waits(problem)).collect();
-        let list: Vec<_> = now
-            .iter()
-            .map(|problem| diagnostic(problem, context))
-            .collect();
+        let list: Vec<_> = now.iter().map(|problem| diagnostic(problem, context)).collect();
         self.found = Some(Checked {
             uri: self.uri.clone(),
             version: context.version,

@@ -130,33 +130,19 @@ fn applied(text: &Text, change: &Change, encoding: Encoding) -> (Text, Option<To
     let touched = Touched {
         word: word_at(text.as_str(), came.end),
         entry: entry_at(&text, came.end),
-        lines: (
-            gone.0,
-            gone.1 - gone.0,
-            text.line_of(came.end) - text.line_of(came.start),
-        ),
+        lines: (gone.0, gone.1 - gone.0, text.line_of(came.end) - text.line_of(came.start)),
     };
     (text, Some(touched))
 }
 
 /// The part of `old` that is not the same in `new`, found from both ends.
 fn difference(old: &str, new: &str) -> Range<usize> {
-    let mut start = old
-        .bytes()
-        .zip(new.bytes())
-        .take_while(|(a, b)| a == b)
-        .count();
+    let mut start = old.bytes().zip(new.bytes()).take_while(|(a, b)| a == b).count();
     while !old.is_char_boundary(start) || !new.is_char_boundary(start) {
         start -= 1;
     }
     let most = old.len().min(new.len()) - start;
-    let mut same = old
-        .bytes()
-        .rev()
-        .zip(new.bytes().rev())
-        .take(most)
-        .take_while(|(a, b)| a == b)
-        .count();
+    let mut same = old.bytes().rev().zip(new.bytes().rev()).take(most).take_while(|(a, b)| a == b).count();
     while !old.is_char_boundary(old.len() - same) || !new.is_char_boundary(new.len() - same) {
         same -= 1;
     }
@@ -165,35 +151,17 @@ fn difference(old: &str, new: &str) -> Range<usize> {
 
 /// The word that the caret stands in or behind.
 fn word_at(text: &str, caret: usize) -> Option<Range<usize>> {
-    let inside = |c: char| {
-        !(c.is_whitespace()
-            || matches!(
-                c,
-                ',' | ';' | ':' | '(' | ')' | '"' | '#' | '|' | '=' | '<' | '>'
-            ))
-    };
-    let before: usize = text[..caret]
-        .chars()
-        .rev()
-        .take_while(|&c| inside(c))
-        .map(char::len_utf8)
-        .sum();
-    let after: usize = text[caret..]
-        .chars()
-        .take_while(|&c| inside(c))
-        .map(char::len_utf8)
-        .sum();
+    let inside =
+        |c: char| !(c.is_whitespace() || matches!(c, ',' | ';' | ':' | '(' | ')' | '"' | '#' | '|' | '=' | '<' | '>'));
+    let before: usize = text[..caret].chars().rev().take_while(|&c| inside(c)).map(char::len_utf8).sum();
+    let after: usize = text[caret..].chars().take_while(|&c| inside(c)).map(char::len_utf8).sum();
     (before > 0).then(|| caret - before..caret + after)
 }
 
 /// The lines of the entry at the caret: a line that begins with `--`, `||` or `,` continues the one above, comment lines between included.
 fn entry_at(text: &Text, caret: usize) -> Range<usize> {
     let line = |i: u32| text.as_str()[text.line(i)].trim_start();
-    let continues = |i: u32| {
-        ["--", "||", ","]
-            .iter()
-            .any(|mark| line(i).starts_with(mark))
-    };
+    let continues = |i: u32| ["--", "||", ","].iter().any(|mark| line(i).starts_with(mark));
     let comment = |i: u32| line(i).starts_with('#');
     let mut first = text.line_of(caret);
     let last_line = text.lines() as u32 - 1;
@@ -226,23 +194,12 @@ mod tests {
 
     fn span(a: (u32, u32), b: (u32, u32)) -> Option<Span> {
         let at = |(line, character)| Position { line, character };
-        Some(Span {
-            start: at(a),
-            end: at(b),
-        })
+        Some(Span { start: at(a), end: at(b) })
     }
 
     fn change(document: &mut Document, span: Option<Span>, text: &str) {
-        let changes = [Change {
-            span,
-            text: text.to_string(),
-        }];
-        document.apply(
-            document.version + 1,
-            &changes,
-            Encoding::Utf16,
-            Instant::now(),
-        );
+        let changes = [Change { span, text: text.to_string() }];
+        document.apply(document.version + 1, &changes, Encoding::Utf16, Instant::now());
     }
 
     fn word(document: &Document) -> Option<&str> {
@@ -271,19 +228,14 @@ mod tests {
 
     #[test]
     fn an_entry_reaches_over_the_lines_that_continue_it() {
-        let text = "stage bell: in -> out\n  in -- R1 10k\n  # the damper\n     -- C1 1n -- out\n  out -- R2 1M -- gnd\n";
+        let text =
+            "stage bell: in -> out\n  in -- R1 10k\n  # the damper\n     -- C1 1n -- out\n  out -- R2 1M -- gnd\n";
         for line in [1, 3] {
             let mut document = open(text);
             change(&mut document, span((line, 99), (line, 99)), " ");
             let entry = document.touched.unwrap().entry;
-            assert!(
-                document.text.as_str()[entry.clone()].starts_with("  in"),
-                "line {line}"
-            );
-            assert!(
-                document.text.as_str()[entry].contains("-- C1 1n -- out"),
-                "line {line}"
-            );
+            assert!(document.text.as_str()[entry.clone()].starts_with("  in"), "line {line}");
+            assert!(document.text.as_str()[entry].contains("-- C1 1n -- out"), "line {line}");
         }
     }
 

@@ -78,22 +78,9 @@ fn take(owed: &Owed, id: &Id) -> Option<Cancel> {
 
 impl<V: View> Front<V> {
     /// Stands in front of `inner`.
-    pub fn new(
-        inner: LspService<Handlers<V>>,
-        owner: Sender<Event<V>>,
-        outbox: Outbox,
-        session: Session,
-    ) -> Self {
+    pub fn new(inner: LspService<Handlers<V>>, owner: Sender<Event<V>>, outbox: Outbox, session: Session) -> Self {
         let owed = Owed::default();
-        Self {
-            inner,
-            desk: Desk {
-                owner,
-                outbox,
-                owed,
-            },
-            session,
-        }
+        Self { inner, desk: Desk { owner, outbox, owed }, session }
     }
 }
 
@@ -103,10 +90,7 @@ impl<V: View> Desk<V> {
         let params = match lsp::InlayHintParams::deserialize(params.unwrap_or_default()) {
             Ok(params) => params,
             Err(error) => {
-                return Some(Response::from_error(
-                    id,
-                    Error::invalid_params(error.to_string()),
-                ));
+                return Some(Response::from_error(id, Error::invalid_params(error.to_string())));
             }
         };
         let cancel = Cancel::default();
@@ -127,13 +111,8 @@ impl<V: View> Desk<V> {
                 }
             }
         });
-        let hints = Hints {
-            uri: params.text_document.uri.as_str().to_string(),
-            span: span_of(params.range),
-        };
-        let _ = self
-            .owner
-            .send(Event::Ask(Box::new(Request::new(hints, reply))));
+        let hints = Hints { uri: params.text_document.uri.as_str().to_string(), span: span_of(params.range) };
+        let _ = self.owner.send(Event::Ask(Box::new(Request::new(hints, reply))));
         None
     }
 
@@ -197,16 +176,12 @@ impl<V: View> Service<jsonrpc::Request> for Front<V> {
                     if begins && response.as_ref().is_some_and(Response::is_ok) {
                         session.run();
                     }
-                    Ok(response)
+                    // The framework leaves unknown requests whose names begin with `$/` without an answer; the protocol does not.
+                    Ok(response.or_else(|| id.map(|id| Response::from_error(id, Error::method_not_found()))))
                 }
                 Err(payload) => {
                     let params = params.map_or_else(String::new, |params| params.to_string());
-                    Broken {
-                        method: &method,
-                        params,
-                        document: None,
-                    }
-                    .log(payload.as_ref(), &outbox);
+                    Broken { method: &method, params, document: None }.log(payload.as_ref(), &outbox);
                     Ok(id.map(|id| Response::from_error(id, Error::internal_error())))
                 }
             }

@@ -61,17 +61,10 @@ impl<V: View> Handlers<V> {
         let reply = Reply::new(cancel.clone(), move |answer| drop(send.send(answer)));
         self.tell(Event::Ask(Box::new(Request::new(feature, reply))));
         let _cancel = CancelOnDrop(cancel);
-        answer
-            .await
-            .unwrap_or(Err(Refusal::Broke))
-            .map_err(|refusal| {
-                let (code, message) = error_of(refusal);
-                Error {
-                    code: ErrorCode::ServerError(code),
-                    message: message.into(),
-                    data: None,
-                }
-            })
+        answer.await.unwrap_or(Err(Refusal::Broke)).map_err(|refusal| {
+            let (code, message) = error_of(refusal);
+            Error { code: ErrorCode::ServerError(code), message: message.into(), data: None }
+        })
     }
 
     /// `$/setTrace`.
@@ -97,8 +90,7 @@ impl<V: View> LanguageServer for Handlers<V> {
         let abilities = Abilities::of(&params);
         let encoding = abilities.encoding;
         self.tell(Event::Begin(abilities));
-        self.outbox
-            .set_trace(params.trace.map_or(Trace::Off, trace_of));
+        self.outbox.set_trace(params.trace.map_or(Trace::Off, trace_of));
         if let Some(process) = params.process_id {
             self.watch.over(process);
         }
@@ -146,10 +138,8 @@ impl<V: View> LanguageServer for Handlers<V> {
     }
 
     async fn did_change(&self, params: lsp::DidChangeTextDocumentParams) {
-        let change = |change: lsp::TextDocumentContentChangeEvent| Change {
-            span: change.range.map(span_of),
-            text: change.text,
-        };
+        let change =
+            |change: lsp::TextDocumentContentChangeEvent| Change { span: change.range.map(span_of), text: change.text };
         self.tell(Event::Change {
             uri: params.text_document.uri.as_str().to_string(),
             version: params.text_document.version,
@@ -167,27 +157,14 @@ impl<V: View> LanguageServer for Handlers<V> {
 
     async fn hover(&self, params: lsp::HoverParams) -> Result<Option<lsp::Hover>> {
         let at = params.text_document_position_params;
-        self.ask(Hover {
-            uri: at.text_document.uri.as_str().to_string(),
-            position: position_of(at.position),
-        })
-        .await
+        self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await
     }
 
-    async fn document_symbol(
-        &self,
-        params: lsp::DocumentSymbolParams,
-    ) -> Result<Option<lsp::DocumentSymbolResponse>> {
-        self.ask(Symbols {
-            uri: params.text_document.uri.as_str().to_string(),
-        })
-        .await
+    async fn document_symbol(&self, params: lsp::DocumentSymbolParams) -> Result<Option<lsp::DocumentSymbolResponse>> {
+        self.ask(Symbols { uri: params.text_document.uri.as_str().to_string() }).await
     }
 
-    async fn code_action(
-        &self,
-        params: lsp::CodeActionParams,
-    ) -> Result<Option<lsp::CodeActionResponse>> {
+    async fn code_action(&self, params: lsp::CodeActionParams) -> Result<Option<lsp::CodeActionResponse>> {
         let only = params.context.only.unwrap_or_default();
         self.ask(Actions {
             uri: params.text_document.uri.as_str().to_string(),

@@ -42,11 +42,7 @@ impl Steady {
         }
         // What stood in a line that went stays in the first: the entry that is being broken goes on there.
         for last in self.last.values_mut().filter(|last| last.line > first) {
-            last.line = if last.line <= first + gone {
-                first
-            } else {
-                last.line - gone + come
-            };
+            last.line = if last.line <= first + gone { first } else { last.line - gone + come };
         }
     }
 
@@ -61,20 +57,10 @@ impl Steady {
     }
 
     fn remember(&mut self, hint: &Hint, line: u32, version: i32) {
-        if self
-            .last
-            .get(&hint.key)
-            .is_some_and(|last| last.version > version)
-        {
+        if self.last.get(&hint.key).is_some_and(|last| last.version > version) {
             return;
         }
-        let last = Last {
-            label: hint.label.clone(),
-            tooltip: hint.tooltip.clone(),
-            mark: hint.mark,
-            version,
-            line,
-        };
+        let last = Last { label: hint.label.clone(), tooltip: hint.tooltip.clone(), mark: hint.mark, version, line };
         self.last.insert(hint.key.clone(), last);
     }
 }
@@ -134,12 +120,7 @@ impl Feature for Hints {
 }
 
 fn shown(context: &Context, at: usize, label: String, tooltip: Option<String>) -> Shown {
-    Shown {
-        position: context.text.position(at),
-        label,
-        tooltip,
-        padding_left: true,
-    }
+    Shown { position: context.text.position(at), label, tooltip, padding_left: true }
 }
 
 /// The hints of a text that has figures. Where the word under way takes one away for the moment, the last one stays, marked.
@@ -148,19 +129,11 @@ fn whole_hints(hints: Vec<Hint>, steady: &mut Steady, context: &Context) -> Vec<
     let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
     let mut out = Vec::with_capacity(hints.len());
     for hint in hints {
-        let last = steady
-            .last
-            .get(&hint.key)
-            .filter(|last| last.mark != Mark::Unknown);
+        let last = steady.last.get(&hint.key).filter(|last| last.mark != Mark::Unknown);
         match last {
             Some(last) if under_way && hint.mark == Mark::Unknown => {
                 let why = format!("The last figure; just now: {}.", hint.label);
-                out.push(shown(
-                    context,
-                    hint.at,
-                    last.label.clone() + NOT_OF_NOW,
-                    Some(why),
-                ));
+                out.push(shown(context, hint.at, last.label.clone() + NOT_OF_NOW, Some(why)));
                 steady.held = true;
             }
             _ => {
@@ -173,19 +146,9 @@ fn whole_hints(hints: Vec<Hint>, steady: &mut Steady, context: &Context) -> Vec<
 }
 
 /// The hints of a text that has no figures, because a line is unfinished: the last ones stay, marked, the unfinished line's own included.
-fn torn_hints(
-    hints: Vec<Hint>,
-    line: u32,
-    range: Range<usize>,
-    steady: &mut Steady,
-    context: &Context,
-) -> Vec<Shown> {
+fn torn_hints(hints: Vec<Hint>, line: u32, range: Range<usize>, steady: &mut Steady, context: &Context) -> Vec<Shown> {
     let stale = |last: &Last| {
-        let when = if last.version == steady.finished {
-            "the last finished text"
-        } else {
-            "an earlier text"
-        };
+        let when = if last.version == steady.finished { "the last finished text" } else { "an earlier text" };
         let mut tooltip = format!("As of {when}; line {} is unfinished.", line + 1);
         if let Some(more) = &last.tooltip {
             tooltip.push('\n');
@@ -201,15 +164,11 @@ fn torn_hints(
         };
         out.push(shown(context, hint.at, label, tooltip));
     }
-    let end = end_of_entry(&context.text.as_str()[context.text.line(line)])
-        + context.text.line(line).start;
+    let end = end_of_entry(&context.text.as_str()[context.text.line(line)]) + context.text.line(line).start;
     if range.start <= end && end <= range.end {
         let there: HashSet<&str> = hints.iter().map(|hint| hint.key.as_str()).collect();
-        let mut gone: Vec<_> = steady
-            .last
-            .iter()
-            .filter(|(key, last)| last.line == line && !there.contains(key.as_str()))
-            .collect();
+        let mut gone: Vec<_> =
+            steady.last.iter().filter(|(key, last)| last.line == line && !there.contains(key.as_str())).collect();
         gone.sort_by_key(|(key, _)| *key);
         for (_, last) in gone {
             let (label, tooltip) = stale(last);
@@ -226,9 +185,7 @@ fn end_of_entry(line: &str) -> usize {
         quoted ^= c == '"';
         c == '#' && !quoted
     });
-    line[..comment.map_or(line.len(), |(at, _)| at)]
-        .trim_end()
-        .len()
+    line[..comment.map_or(line.len(), |(at, _)| at)].trim_end().len()
 }
 
 #[cfg(test)]
@@ -237,12 +194,7 @@ mod tests {
 
     #[test]
     fn an_entry_ends_before_its_comment() {
-        for (line, end) in [
-            ("  a -- R1 1k # way home", 12),
-            ("  C1 \"47#63\"  ", 12),
-            ("", 0),
-            ("# all", 0),
-        ] {
+        for (line, end) in [("  a -- R1 1k # way home", 12), ("  C1 \"47#63\"  ", 12), ("", 0), ("# all", 0)] {
             assert_eq!(end_of_entry(line), end, "{line}");
         }
     }
@@ -264,22 +216,8 @@ mod tests {
         }
         steady.shift(3, 0, 2);
         let line = |steady: &Steady, key: &str| steady.last[key].line;
-        assert_eq!(
-            [
-                line(&steady, "above"),
-                line(&steady, "at"),
-                line(&steady, "below")
-            ],
-            [2, 3, 9]
-        );
+        assert_eq!([line(&steady, "above"), line(&steady, "at"), line(&steady, "below")], [2, 3, 9]);
         steady.shift(2, 4, 0);
-        assert_eq!(
-            [
-                line(&steady, "above"),
-                line(&steady, "at"),
-                line(&steady, "below")
-            ],
-            [2, 2, 5]
-        );
+        assert_eq!([line(&steady, "above"), line(&steady, "at"), line(&steady, "below")], [2, 2, 5]);
     }
 }

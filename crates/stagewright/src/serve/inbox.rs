@@ -54,22 +54,13 @@ impl Inbox {
                 let _ = queue.send(None);
             })
             .expect("the system gives the server its threads");
-        let inbox = Self {
-            chunks,
-            rest: Vec::new(),
-            read: 0,
-            ended: false,
-        };
+        let inbox = Self { chunks, rest: Vec::new(), read: 0, ended: false };
         (inbox, closer)
     }
 }
 
 impl AsyncRead for Inbox {
-    fn poll_read(
-        mut self: Pin<&mut Self>,
-        cx: &mut Context<'_>,
-        out: &mut ReadBuf<'_>,
-    ) -> Poll<io::Result<()>> {
+    fn poll_read(mut self: Pin<&mut Self>, cx: &mut Context<'_>, out: &mut ReadBuf<'_>) -> Poll<io::Result<()>> {
         while self.read == self.rest.len() {
             if self.ended {
                 return Poll::Ready(Ok(()));

@@ -71,24 +71,14 @@ pub fn serve<B: Bench>(
 
     let mut owner = None;
     let build = LspService::build(|client| {
-        let client = Client {
-            client,
-            runtime: runtime.handle().clone(),
-        };
+        let client = Client { client, runtime: runtime.handle().clone() };
         let sender = owner::start(bench, client, outbox.clone());
         owner = Some(sender.clone());
-        handlers::Handlers {
-            owner: sender,
-            outbox: outbox.clone(),
-            watch: watch::Watch::new(closer),
-        }
+        handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer) }
     });
     let (service, socket) = build
         .custom_method("$/setTrace", handlers::Handlers::set_trace)
-        .custom_method(
-            "window/workDoneProgress/cancel",
-            handlers::Handlers::cancel_progress,
-        )
+        .custom_method("window/workDoneProgress/cancel", handlers::Handlers::cancel_progress)
         .finish();
     let Some(owner) = owner else {
         return Err(io::Error::other("the framework did not build its handlers"));
@@ -99,11 +89,7 @@ pub fn serve<B: Bench>(
 
     let _ = owner.send(owner::Event::End);
     outbox.flush();
-    Ok(if session.polite() {
-        Ended::Politely
-    } else {
-        Ended::Abruptly
-    })
+    Ok(if session.polite() { Ended::Politely } else { Ended::Abruptly })
 }
 
 /// The framework's handle on the client. What it is asked is sent by a task of its own: nobody waits for the answer.

@@ -44,21 +44,14 @@ impl Outbox {
                 for out in messages {
                     match out {
                         Out::Message(bytes) => {
-                            gone |= !gone
-                                && output
-                                    .write_all(&bytes)
-                                    .and_then(|()| output.flush())
-                                    .is_err()
+                            gone |= !gone && output.write_all(&bytes).and_then(|()| output.flush()).is_err()
                         }
                         Out::Flushed(done) => drop(done),
                     }
                 }
             })
             .expect("the system gives the server its threads");
-        Self {
-            queue,
-            trace: Arc::default(),
-        }
+        Self { queue, trace: Arc::default() }
     }
 
     /// Queues one message, or several whole ones.
@@ -80,13 +73,7 @@ impl Outbox {
 
     /// Queues a notification whose parameters are written as JSON already.
     pub fn notify_written(&self, method: &str, params: &[u8]) {
-        self.put_parts(&[
-            br#"{"jsonrpc":"2.0","method":"#,
-            &json(&method),
-            br#","params":"#,
-            params,
-            b"}",
-        ]);
+        self.put_parts(&[br#"{"jsonrpc":"2.0","method":"#, &json(&method), br#","params":"#, params, b"}"]);
     }
 
     /// Queues a notification.
@@ -96,33 +83,18 @@ impl Outbox {
 
     /// Queues the answer of a request, written as JSON already.
     pub fn answer_written(&self, id: &impl Serialize, result: &[u8]) {
-        self.put_parts(&[
-            br#"{"jsonrpc":"2.0","id":"#,
-            &json(id),
-            br#","result":"#,
-            result,
-            b"}",
-        ]);
+        self.put_parts(&[br#"{"jsonrpc":"2.0","id":"#, &json(id), br#","result":"#, result, b"}"]);
     }
 
     /// Queues that a request has no answer.
     pub fn fail(&self, id: &impl Serialize, code: i64, message: &str) {
         let error = json(&serde_json::json!({ "code": code, "message": message }));
-        self.put_parts(&[
-            br#"{"jsonrpc":"2.0","id":"#,
-            &json(id),
-            br#","error":"#,
-            &error,
-            b"}",
-        ]);
+        self.put_parts(&[br#"{"jsonrpc":"2.0","id":"#, &json(id), br#","error":"#, &error, b"}"]);
     }
 
     /// Shows a line in the client's log, as an error.
     pub fn log_message(&self, message: &str) {
-        self.notify(
-            "window/logMessage",
-            serde_json::json!({ "type": 1, "message": message }),
-        );
+        self.notify("window/logMessage", serde_json::json!({ "type": 1, "message": message }));
     }
 
     /// Sets how much the client wants to hear.
@@ -153,11 +125,7 @@ pub fn json(value: &impl Serialize) -> Vec<u8> {
 /// The framework's own messages go through the same queue. It hands over whole messages: its buffer holds no others, and all of it is
 /// taken each time.
 impl AsyncWrite for Outbox {
-    fn poll_write(
-        self: Pin<&mut Self>,
-        _: &mut Context<'_>,
-        bytes: &[u8],
-    ) -> Poll<io::Result<usize>> {
+    fn poll_write(self: Pin<&mut Self>, _: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
         self.put(bytes.to_vec());
         Poll::Ready(Ok(bytes.len()))
     }

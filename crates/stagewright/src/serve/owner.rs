@@ -122,12 +122,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
     }
 
     fn next(&self, events: &Receiver<Event<B::View>>) -> Result<Event<B::View>, RecvTimeoutError> {
-        match self
-            .documents
-            .values()
-            .filter_map(|document| document.rests_at)
-            .min()
-        {
+        match self.documents.values().filter_map(|document| document.rests_at).min() {
             Some(at) => events.recv_deadline(at),
             None => events.recv().map_err(|_| RecvTimeoutError::Disconnected),
         }
@@ -135,11 +130,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
 
     fn fenced(&mut self, what: &'static str, work: impl FnOnce(&mut Self)) {
         if let Err(payload) = catch_unwind(AssertUnwindSafe(|| work(self))) {
-            let broken = Broken {
-                method: "the owner's own work",
-                params: what.to_string(),
-                document: None,
-            };
+            let broken = Broken { method: "the owner's own work", params: what.to_string(), document: None };
             broken.log(payload.as_ref(), &self.outbox);
         }
     }
@@ -148,20 +139,13 @@ impl<B: Bench, C: Client> Owner<B, C> {
         match event {
             Event::Begin(abilities) => self.abilities = Arc::new(abilities),
             Event::Open { uri, version, text } => {
-                let published = self
-                    .documents
-                    .remove(&uri)
-                    .and_then(|document| document.published);
+                let published = self.documents.remove(&uri).and_then(|document| document.published);
                 let mut document = Document::new(&uri, version, text, self.abilities.encoding);
                 document.published = published;
                 self.documents.insert(uri.clone(), document);
                 self.changed.insert(uri);
             }
-            Event::Change {
-                uri,
-                version,
-                changes,
-            } => match self.documents.get_mut(&uri) {
+            Event::Change { uri, version, changes } => match self.documents.get_mut(&uri) {
                 Some(document) => {
                     document.apply(version, &changes, self.abilities.encoding, Instant::now());
                     self.changed.insert(uri);
@@ -176,10 +160,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             }
             Event::Close(uri) => self.close(&uri),
             Event::Ask(work) => {
-                let version = self
-                    .documents
-                    .get(work.uri())
-                    .map(|document| document.version);
+                let version = self.documents.get(work.uri()).map(|document| document.version);
                 self.asked.push((work, version));
             }
             Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
@@ -197,10 +178,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         self.workers.overtake();
         self.bench.close(&document.path);
         if document.published.is_some_and(|list| list != b"[]") {
-            self.outbox.notify(
-                PUBLISH,
-                serde_json::json!({ "uri": uri, "version": document.version, "diagnostics": [] }),
-            );
+            self.outbox
+                .notify(PUBLISH, serde_json::json!({ "uri": uri, "version": document.version, "diagnostics": [] }));
         }
     }
 
@@ -240,8 +219,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             self.workers.overtake();
             for uri in &changed {
                 if let Some(document) = self.documents.get(uri) {
-                    self.bench
-                        .set_text(&document.path, document.text.as_str().to_string());
+                    self.bench.set_text(&document.path, document.text.as_str().to_string());
                 }
             }
         }
@@ -251,17 +229,9 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let mut check = std::mem::take(&mut self.recheck);
         if !changed.is_empty() {
             // A text that others include may change what is to be said of them; those that it does not are known already.
-            check.extend(
-                self.documents
-                    .keys()
-                    .filter(|uri| !changed.contains(*uri))
-                    .cloned(),
-            );
+            check.extend(self.documents.keys().filter(|uri| !changed.contains(*uri)).cloned());
         }
-        for uri in changed
-            .iter()
-            .chain(check.iter().filter(|uri| !changed.contains(*uri)))
-        {
+        for uri in changed.iter().chain(check.iter().filter(|uri| !changed.contains(*uri))) {
             let work = Box::new(Check::new(uri, self.sender.clone()));
             self.start(work, None);
         }
@@ -274,10 +244,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
         for (uri, document) in &mut self.documents {
             if document.rest(now) {
                 self.recheck.insert(uri.clone());
-                refresh |= document
-                    .steady
-                    .lock()
-                    .is_ok_and(|mut steady| steady.take_held());
+                refresh |= document.steady.lock().is_ok_and(|mut steady| steady.take_held());
             }
         }
         if refresh && self.abilities.refresh_hints {
@@ -310,11 +277,6 @@ impl<B: Bench, C: Client> Owner<B, C> {
             steady: document.steady.clone(),
             abilities: self.abilities.clone(),
         };
-        self.workers.hand(Job {
-            work,
-            view: self.bench.view(),
-            context,
-            generation: self.workers.generation(),
-        });
+        self.workers.hand(Job { work, view: self.bench.view(), context, generation: self.workers.generation() });
     }
 }

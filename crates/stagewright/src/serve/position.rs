@@ -87,11 +87,7 @@ impl Text {
                 starts.push(at as u32 + 1);
             }
         }
-        Self {
-            text,
-            starts: starts.into(),
-            encoding,
-        }
+        Self { text, starts: starts.into(), encoding }
     }
 
     /// The text itself.
@@ -114,11 +110,7 @@ impl Text {
             Some(&next) => {
                 let bytes = self.text.as_bytes();
                 let next = next as usize;
-                if next >= start + 2 && &bytes[next - 2..next] == b"\r\n" {
-                    next - 2
-                } else {
-                    next - 1
-                }
+                if next >= start + 2 && &bytes[next - 2..next] == b"\r\n" { next - 2 } else { next - 1 }
             }
             None => self.text.len(),
         };
@@ -127,10 +119,7 @@ impl Text {
 
     /// The line that a byte stands in; a byte behind the text stands in the last.
     pub fn line_of(&self, offset: usize) -> u32 {
-        (self
-            .starts
-            .partition_point(|&start| start as usize <= offset)
-            - 1) as u32
+        (self.starts.partition_point(|&start| start as usize <= offset) - 1) as u32
     }
 
     /// The byte of a position. A column behind the end of its line means the end of the line, a line behind the last means the end
@@ -159,23 +148,14 @@ impl Text {
             end -= 1;
         }
         let before = &self.text[bytes.start..end];
-        let character = if before.is_ascii() {
-            before.len()
-        } else {
-            before.chars().map(|c| self.encoding.units(c)).sum()
-        };
-        Position {
-            line,
-            character: character as u32,
-        }
+        let character =
+            if before.is_ascii() { before.len() } else { before.chars().map(|c| self.encoding.units(c)).sum() };
+        Position { line, character: character as u32 }
     }
 
     /// Both ends of a range of bytes.
     pub fn span(&self, range: &Range<usize>) -> Span {
-        Span {
-            start: self.position(range.start),
-            end: self.position(range.end.max(range.start)),
-        }
+        Span { start: self.position(range.start), end: self.position(range.end.max(range.start)) }
     }
 
     /// The bytes of a span; one that runs backwards is read forwards.
@@ -202,11 +182,7 @@ mod tests {
     fn the_trades_characters_count_as_each_encoding_counts() {
         // Ω is the ohm sign of Greek, µ the micro sign, 🎚 takes two units of sixteen bits.
         let line = "R1 10 kΩ √ ° µ 🎚 end";
-        for (encoding, column) in [
-            (Encoding::Utf8, 25),
-            (Encoding::Utf16, 18),
-            (Encoding::Utf32, 17),
-        ] {
+        for (encoding, column) in [(Encoding::Utf8, 25), (Encoding::Utf16, 18), (Encoding::Utf32, 17)] {
             let text = read(line, encoding);
             let end = line.find("end").unwrap();
             assert_eq!(text.position(end), at(0, column), "{encoding:?}");
@@ -245,10 +221,7 @@ mod tests {
     #[test]
     fn the_clients_preference_decides_and_sixteen_bits_are_the_default() {
         assert_eq!(Encoding::choose(["utf-32", "utf-8"]), Encoding::Utf32);
-        assert_eq!(
-            Encoding::choose(["utf-7", "utf-8", "utf-16"]),
-            Encoding::Utf8
-        );
+        assert_eq!(Encoding::choose(["utf-7", "utf-8", "utf-16"]), Encoding::Utf8);
         assert_eq!(Encoding::choose([]), Encoding::Utf16);
     }
 
@@ -271,11 +244,7 @@ mod tests {
     }
 
     fn encodings() -> impl Strategy<Value = Encoding> {
-        prop_oneof![
-            Just(Encoding::Utf8),
-            Just(Encoding::Utf16),
-            Just(Encoding::Utf32)
-        ]
+        prop_oneof![Just(Encoding::Utf8), Just(Encoding::Utf16), Just(Encoding::Utf32)]
     }
 
     proptest! {

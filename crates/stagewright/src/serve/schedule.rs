@@ -38,12 +38,7 @@ pub struct Line {
 }
 
 const fn line(method: &'static str, lane: Lane, overtaken: Overtaken, budget: u64) -> Line {
-    Line {
-        method,
-        lane,
-        overtaken,
-        budget,
-    }
+    Line { method, lane, overtaken, budget }
 }
 
 /// The table. A method that is not in it is answered by the framework itself.
@@ -54,36 +49,11 @@ pub const TABLE: &[Line] = &[
     line("textDocument/didChange", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/didSave", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/didClose", Lane::Edit, Overtaken::Never, 4),
-    line(
-        "textDocument/inlayHint",
-        Lane::LatencySensitive,
-        Overtaken::Refuse,
-        8,
-    ),
-    line(
-        "textDocument/hover",
-        Lane::LatencySensitive,
-        Overtaken::Refuse,
-        50,
-    ),
-    line(
-        "textDocument/codeAction",
-        Lane::Worker,
-        Overtaken::Refuse,
-        50,
-    ),
-    line(
-        "textDocument/documentSymbol",
-        Lane::Worker,
-        Overtaken::Retry,
-        50,
-    ),
-    line(
-        "textDocument/publishDiagnostics",
-        Lane::Worker,
-        Overtaken::Drop,
-        8,
-    ),
+    line("textDocument/inlayHint", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/hover", Lane::LatencySensitive, Overtaken::Refuse, 50),
+    line("textDocument/codeAction", Lane::Worker, Overtaken::Refuse, 50),
+    line("textDocument/documentSymbol", Lane::Worker, Overtaken::Retry, 50),
+    line("textDocument/publishDiagnostics", Lane::Worker, Overtaken::Drop, 8),
 ];
 
 /// The line of a method that stands in the table.
@@ -104,23 +74,14 @@ mod tests {
     #[test]
     fn no_method_stands_there_twice() {
         for (i, a) in TABLE.iter().enumerate() {
-            assert!(
-                TABLE[i + 1..].iter().all(|b| a.method != b.method),
-                "{}",
-                a.method
-            );
+            assert!(TABLE[i + 1..].iter().all(|b| a.method != b.method), "{}", a.method);
         }
     }
 
     #[test]
     fn edits_and_only_edits_are_never_overtaken() {
         for line in TABLE {
-            assert_eq!(
-                line.lane == Lane::Edit,
-                line.overtaken == Overtaken::Never,
-                "{}",
-                line.method
-            );
+            assert_eq!(line.lane == Lane::Edit, line.overtaken == Overtaken::Never, "{}", line.method);
         }
     }
 }

@@ -26,12 +26,7 @@ impl Feature for Symbols {
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let symbols = view.symbols(&context.path);
         Some(if context.abilities.nested_symbols {
-            lsp::DocumentSymbolResponse::Nested(
-                symbols
-                    .into_iter()
-                    .map(|symbol| nested(symbol, context))
-                    .collect(),
-            )
+            lsp::DocumentSymbolResponse::Nested(symbols.into_iter().map(|symbol| nested(symbol, context)).collect())
         } else {
             let mut flat = Vec::new();
             flatten(symbols, None, context, &mut flat);
@@ -58,11 +53,7 @@ fn nested(symbol: Symbol, context: &Context) -> lsp::DocumentSymbol {
     // A client refuses an outline in which a name lies outside of what it names.
     let start = symbol.range.start.min(symbol.selection.start);
     let end = symbol.range.end.max(symbol.selection.end);
-    let children: Vec<_> = symbol
-        .children
-        .into_iter()
-        .map(|child| nested(child, context))
-        .collect();
+    let children: Vec<_> = symbol.children.into_iter().map(|child| nested(child, context)).collect();
     lsp::DocumentSymbol {
         name: symbol.name,
         detail: (!symbol.detail.is_empty()).then_some(symbol.detail),
@@ -76,12 +67,7 @@ fn nested(symbol: Symbol, context: &Context) -> lsp::DocumentSymbol {
 }
 
 #[allow(deprecated)]
-fn flatten(
-    symbols: Vec<Symbol>,
-    container: Option<&str>,
-    context: &Context,
-    out: &mut Vec<lsp::SymbolInformation>,
-) {
+fn flatten(symbols: Vec<Symbol>, container: Option<&str>, context: &Context, out: &mut Vec<lsp::SymbolInformation>) {
     let Some(uri) = translate::uri(&context.uri) else {
         return;
     };
@@ -91,10 +77,7 @@ fn flatten(
             kind: kind(symbol.kind),
             tags: None,
             deprecated: None,
-            location: lsp::Location {
-                uri: uri.clone(),
-                range: translate::range(context.text.span(&symbol.range)),
-            },
+            location: lsp::Location { uri: uri.clone(), range: translate::range(context.text.span(&symbol.range)) },
             container_name: container.map(str::to_string),
         });
         flatten(symbol.children, Some(&symbol.name), context, out);

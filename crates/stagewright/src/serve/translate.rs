@@ -8,18 +8,12 @@ use super::position::{Position, Span};
 
 /// A place that the client named.
 pub fn position_of(position: lsp::Position) -> Position {
-    Position {
-        line: position.line,
-        character: position.character,
-    }
+    Position { line: position.line, character: position.character }
 }
 
 /// A range that the client named.
 pub fn span_of(range: lsp::Range) -> Span {
-    Span {
-        start: position_of(range.start),
-        end: position_of(range.end),
-    }
+    Span { start: position_of(range.start), end: position_of(range.end) }
 }
 
 /// A range for the client.

@@ -10,10 +10,7 @@ pub fn path_of(uri: &str) -> String {
     Uri::from_str(uri)
         .ok()
         .filter(|uri| uri.scheme().as_str().eq_ignore_ascii_case("file"))
-        .and_then(|uri| {
-            uri.to_file_path()
-                .map(|path| path.to_string_lossy().into_owned())
-        })
+        .and_then(|uri| uri.to_file_path().map(|path| path.to_string_lossy().into_owned()))
         .unwrap_or_else(|| uri.to_string())
 }
 
@@ -23,10 +20,7 @@ mod tests {
 
     #[test]
     fn two_ways_of_writing_an_address_are_one_document() {
-        assert_eq!(
-            path_of("file:///bells/g%2Dsharp.stage"),
-            path_of("file:///bells/g-sharp.stage")
-        );
+        assert_eq!(path_of("file:///bells/g%2Dsharp.stage"), path_of("file:///bells/g-sharp.stage"));
         assert_eq!(path_of("file:///bells/b%C3%A9.stage"), "/bells/bé.stage");
     }
 

@@ -40,10 +40,7 @@ impl Watch {
 /// Whether the process lives. One that belongs to somebody else does.
 #[cfg(unix)]
 fn alive(process: u32) -> bool {
-    let Some(process) = i32::try_from(process)
-        .ok()
-        .and_then(rustix::process::Pid::from_raw)
-    else {
+    let Some(process) = i32::try_from(process).ok().and_then(rustix::process::Pid::from_raw) else {
         return true;
     };
     rustix::process::test_kill_process(process) != Err(rustix::io::Errno::SRCH)

@@ -33,10 +33,7 @@ pub struct Reply<T> {
 impl<T> Reply<T> {
     /// A reply that goes through `send`, unless `cancelled` is set first.
     pub fn new(cancelled: Cancel, send: impl FnOnce(Result<T, Refusal>) + Send + 'static) -> Self {
-        Self {
-            send: Some(Box::new(send)),
-            cancelled,
-        }
+        Self { send: Some(Box::new(send)), cancelled }
     }
 
     /// Sends.
@@ -135,11 +132,7 @@ pub struct Request<F: Feature> {
 impl<F: Feature> Request<F> {
     /// A request to be put to the owner of the state.
     pub fn new(feature: F, reply: Reply<F::Answer>) -> Self {
-        Self {
-            feature,
-            answer: F::Answer::default(),
-            reply,
-        }
+        Self { feature, answer: F::Answer::default(), reply }
     }
 }
 

@@ -43,15 +43,9 @@ impl<V: View> Workers<V> {
         let (urgent, urgents) = unbounded();
         let (ordinary, ordinaries) = unbounded();
         let generation = Arc::new(AtomicU64::new(0));
-        let count = thread::available_parallelism()
-            .map_or(2, |n| n.get())
-            .max(2);
+        let count = thread::available_parallelism().map_or(2, |n| n.get()).max(2);
         for i in 0..count {
-            let bench = Benchside {
-                owner: owner.clone(),
-                outbox: outbox.clone(),
-                generation: generation.clone(),
-            };
+            let bench = Benchside { owner: owner.clone(), outbox: outbox.clone(), generation: generation.clone() };
             let urgents = urgents.clone();
             let ordinaries = if i == 0 { never() } else { ordinaries.clone() };
             thread::Builder::new()
@@ -60,11 +54,7 @@ impl<V: View> Workers<V> {
                 .spawn(move || bench.work(urgents, ordinaries))
                 .expect("the system gives the server its threads");
         }
-        Self {
-            urgent,
-            ordinary,
-            generation,
-        }
+        Self { urgent, ordinary, generation }
     }
 
     /// Says that the texts have changed: work that has not begun goes back at once instead of holding its view.
@@ -109,12 +99,7 @@ impl<V: View> Benchside<V> {
     }
 
     fn job(&self, job: Job<V>) {
-        let Job {
-            mut work,
-            view,
-            context,
-            generation,
-        } = job;
+        let Job { mut work, view, context, generation } = job;
         if work.cancelled() {
             return work.refuse(Refusal::Cancelled);
         }
@@ -137,11 +122,8 @@ impl<V: View> Benchside<V> {
                 let _ = self.owner.send(Event::Overtaken(work, context.version));
             }
             Err(payload) => {
-                let broken = Broken {
-                    method: work.line().method,
-                    params: work.describe(),
-                    document: Some(context.version),
-                };
+                let broken =
+                    Broken { method: work.line().method, params: work.describe(), document: Some(context.version) };
                 broken.log(payload.as_ref(), &self.outbox);
                 work.refuse(Refusal::Broke);
             }
@@ -151,16 +133,9 @@ impl<V: View> Benchside<V> {
     fn note(&self, work: &dyn Work<V>, took: Duration, version: i32) {
         let line = work.line();
         if took > Duration::from_millis(line.budget) {
-            tracing::info!(
-                method = line.method,
-                version,
-                ?took,
-                budget = line.budget,
-                "over its budget"
-            );
+            tracing::info!(method = line.method, version, ?took, budget = line.budget, "over its budget");
         }
-        self.outbox
-            .trace(|| format!("{} on version {version}: {took:.1?}", line.method));
+        self.outbox.trace(|| format!("{} on version {version}: {took:.1?}", line.method));
     }
 }
 

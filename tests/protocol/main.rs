@@ -1,0 +1,16 @@
+//! The language server as a client sees it. One file a concern; the workbench is a toy (`toy.rs`), so that every answer is plain to see.
+
+mod bursts;
+mod diagnostics;
+mod fence;
+mod framework;
+mod hints;
+mod lifecycle;
+mod positions;
+mod requests;
+mod toy;
+
+use stagewright_tests::client;
+
+/// A document that no disk holds.
+pub const DOCUMENT: &str = "untitled:owl-box";
