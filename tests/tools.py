@@ -40,7 +40,7 @@ def python() -> Path:
     if not _stamped(home, wanted):
         shutil.rmtree(home, ignore_errors=True)
         venv.create(home, with_pip=True)
-        _run([ours, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r", wanted])
+        run([ours, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r", wanted])
         _stamp(home, wanted)
     return ours
 
@@ -65,7 +65,7 @@ def node_environment() -> dict:
 def npm(*arguments, cwd: Path) -> None:
     """Runs npm in a folder. Install scripts of packages never run."""
     cli = node().parent.parent / "lib" / "node_modules" / "npm" / "bin" / "npm-cli.js"
-    _run([node(), cli, "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error", *arguments], cwd=cwd, env=node_environment())
+    run([node(), cli, "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error", *arguments], cwd=cwd, env=node_environment())
 
 
 @cache
@@ -106,14 +106,15 @@ def browser() -> str:
         if path := shutil.which(name):
             return path
     if shutil.which("apt-get") and os.geteuid() == 0:
-        _run(["apt-get", "update", "-qq"])
-        _run(["apt-get", "install", "-y", "-qq", "--no-install-recommends", "chromium", "fonts-dejavu-core"])
+        run(["apt-get", "update", "-qq"])
+        run(["apt-get", "install", "-y", "-qq", "--no-install-recommends", "chromium", "fonts-dejavu-core"])
         if path := shutil.which("chromium"):
             return path
     raise Missing(f"no browser: one of {', '.join(BROWSERS)} has to be on the search path (on Debian: apt-get install chromium)")
 
 
-def _run(command, **options) -> None:
+def run(command, **options) -> None:
+    """Runs a command whose output is of interest only if it fails."""
     done = subprocess.run([str(word) for word in command], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, **options)
     if done.returncode:
         raise Missing(f"{' '.join(str(word) for word in command)} ended with {done.returncode}:\n{done.stdout}")

@@ -18,7 +18,7 @@ def probe(folder: Path) -> Path:
     """The extension that reads the editor's providers, packed."""
     packed = folder / "probe.vsix"
     command = tools.ROOT / "editors" / "vscode" / "node_modules" / "@vscode" / "vsce" / "vsce"
-    tools._run(
+    tools.run(
         [tools.node(), command, "package", "--no-dependencies", "--allow-missing-repository", "--skip-license", "--out", packed],
         cwd=HERE / "probe",
         env=tools.node_environment(),

@@ -1,27 +1,34 @@
-" A heading stands in column 0 and its entries are indented, so the line below a heading moves in and all others keep their place.
+" A heading stands in column 0 and its entries are indented; how far does not matter. So the line below a heading moves in, a heading
+" moves out when its line is finished, and an entry that is indented keeps its place.
 if exists('b:did_indent')
   finish
 endif
 let b:did_indent = 1
 
-setlocal autoindent indentexpr=StageIndent() indentkeys=o,O,=design,=let,=stage,=use,=include,=datasheet,=assume,=formula,=require
+setlocal autoindent indentexpr=StageIndent() indentkeys=o,O,*<Return>
 let b:undo_indent = 'setlocal autoindent< indentexpr< indentkeys<'
 
 if exists('*StageIndent')
   finish
 endif
 
-let s:heading = '\v^\s*%(design|let|stage|use|include|datasheet|assume|formula|require)>'
+" `stage` begins an entry too (`stage recorder open` below `assume`), which only its colon tells from a heading.
+let s:heading = '\v^\s*%(%(design|let|use|include|datasheet|assume|formula|require)>|stage>[^#]*:)'
+let s:opens = '\v^%(design|let|stage|use|include|datasheet|assume|formula|require)>'
 
 function StageIndent() abort
-  " `stage` also begins an entry (`stage recorder open` below `assume`), so a heading that stands indented is left where it was put.
-  if getline(v:lnum) =~# s:heading
-    return indent(v:lnum) > 0 && getline(v:lnum) =~# '\v^\s+stage>' ? -1 : 0
+  let line = getline(v:lnum)
+  if line =~# s:heading
+    return 0
+  endif
+  " Text in its place, a comment or a line above all blocks stays where it is.
+  if line =~# '^\s\+\S' || line =~# '^\s*#'
+    return -1
   endif
   let above = getline(v:lnum - 1)
-  if above =~# '\v^%(design|let|stage|use|include|datasheet|assume|formula|require)>'
+  if above =~# s:opens
     return shiftwidth()
   endif
-  " A blank line keeps the depth that it was given, so that a heading can follow in column 0.
+  " A new line below a blank one begins in column 0, where a heading can follow.
   return above =~# '^\s*$' ? -1 : indent(v:lnum - 1)
 endfunction

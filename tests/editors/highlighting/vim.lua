@@ -9,13 +9,12 @@ for file = 2, #arg do
   vim.cmd('syntax sync fromstart')
   local lines = {}
   for number, line in ipairs(vim.api.nvim_buf_get_lines(0, 0, -1, true)) do
-    local characters, column = vim.empty_dict(), 1
-    characters = {}
+    local characters, column = {}, 1
     for _, character in ipairs(vim.fn.split(line, '\\zs')) do
       table.insert(characters, { character, vim.fn.synIDattr(vim.fn.synID(number, column, 1), 'name') })
       column = column + #character
     end
-    table.insert(lines, #characters > 0 and characters or vim.empty_dict())
+    table.insert(lines, characters)
   end
   table.insert(answer, lines)
 end
