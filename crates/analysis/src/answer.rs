@@ -57,7 +57,9 @@ fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> R
         return Err(format!("a corner is one frequency: `over` ({} and up) says nothing here", print::hertz(high)));
     }
     if query.at.is_some() && matches!(reading.kind, Kind::LowCorner | Kind::HighCorner) {
-        return Err("a corner is found, not taken at a frequency: `against` names the frequency that it is referred to".into());
+        return Err(
+            "a corner is found, not taken at a frequency: `against` names the frequency that it is referred to".into(),
+        );
     }
     match plan {
         Plan::Gain(Gain::Unknown(why)) | Plan::Impedance(Impedance::Unknown(why)) => Err(why.clone()),
@@ -127,7 +129,11 @@ impl Question<'_> {
             let one = *first.get_or_insert(ratio);
             if !((ratio - one).norm() <= 1e-9 * one.norm()) {
                 let names: Vec<&str> = others.iter().map(|o| &*o.0).collect();
-                return Err(format!("{} each reach it and give different ratios: say which drives, `from {}`", names.join(", "), names[0]));
+                return Err(format!(
+                    "{} each reach it and give different ratios: say which drives, `from {}`",
+                    names.join(", "),
+                    names[0]
+                ));
             }
         }
         Ok(())
@@ -171,7 +177,9 @@ impl Question<'_> {
                 greatest = Some((high.0, high.1, i));
             }
         }
-        let (Some(mut first), Some(mut last)) = (least, greatest) else { return Err("no position was examined".into()) };
+        let (Some(mut first), Some(mut last)) = (least, greatest) else {
+            return Err("no position was examined".into());
+        };
         // Where one control alone moves it, the ends stand in the control's own order.
         if let [control] = self.local.controls[..] {
             let travel = |i: usize| match stands[i].positions[control.at()] {
@@ -189,7 +197,11 @@ impl Question<'_> {
             },
             position: stands[i].name.clone(),
         };
-        let controls = if stands.len() > 1 { self.local.controls.iter().map(|c| self.inputs.hands.controls[c.at()].name.clone()).collect() } else { Vec::new() };
+        let controls = if stands.len() > 1 {
+            self.local.controls.iter().map(|c| self.inputs.hands.controls[c.at()].name.clone()).collect()
+        } else {
+            Vec::new()
+        };
         Ok(Range { ends: [end(first), end(last)], controls, examined: stands.len() })
     }
 
@@ -203,7 +215,9 @@ impl Question<'_> {
                 _ => response.gains(&values, hertz),
             }
         };
-        let mut size = |hertz: &[f64]| -> Result<Vec<f64>, String> { curve(hertz).into_iter().map(|g| g.map(|z| z.norm())).collect() };
+        let mut size = |hertz: &[f64]| -> Result<Vec<f64>, String> {
+            curve(hertz).into_iter().map(|g| g.map(|z| z.norm())).collect()
+        };
         match (self.kind, self.place) {
             (Kind::LowCorner, Place::Against(f)) => self.corner(Side::Low, f, &mut size),
             (Kind::HighCorner, Place::Against(f)) => {
@@ -218,7 +232,9 @@ impl Question<'_> {
             }
             (Kind::Phase, Place::Over(a, b)) => {
                 self.bandwidth(b, inputs, &mut size)?;
-                let mut angle = |hertz: &[f64]| -> Result<Vec<f64>, String> { curve(hertz).into_iter().map(|g| g.map(|z| z.arg().to_degrees())).collect() };
+                let mut angle = |hertz: &[f64]| -> Result<Vec<f64>, String> {
+                    curve(hertz).into_iter().map(|g| g.map(|z| z.arg().to_degrees())).collect()
+                };
                 extreme::ends(a, b, &mut angle).map(Found::Between)
             }
             (_, Place::Over(a, b)) => {
@@ -233,7 +249,12 @@ impl Question<'_> {
     }
 
     /// Within a decade of the high corner a reading needs every amplifier's gain-bandwidth product.
-    fn bandwidth(&self, hertz: f64, inputs: &Inputs, size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>) -> Result<(), String> {
+    fn bandwidth(
+        &self,
+        hertz: f64,
+        inputs: &Inputs,
+        size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
+    ) -> Result<(), String> {
         let Some((name, _)) = inputs.types.iter().find(|t| t.1) else { return Ok(()) };
         match corner(Side::High, inputs.reference, size)? {
             Some(high) if hertz > high / 10.0 => Err(format!("{name} has no gain bandwidth")),
@@ -241,13 +262,21 @@ impl Question<'_> {
         }
     }
 
-    fn corner(&self, side: Side, reference: f64, size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>) -> Result<Found, String> {
+    fn corner(
+        &self,
+        side: Side,
+        reference: f64,
+        size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
+    ) -> Result<Found, String> {
         if self.query.against.is_none() {
             let (low, high) = self.inputs.band;
             let level = size(&[reference])?[0];
             let [_, most] = extreme::ends(low, high, size)?;
             if most > level * std::f64::consts::SQRT_2 {
-                return Err("the reference lies on a slope: `against` a frequency where the response is flat would give one".into());
+                return Err(
+                    "the reference lies on a slope: `against` a frequency where the response is flat would give one"
+                        .into(),
+                );
             }
         }
         Ok(corner(side, reference, size)?.map_or(Found::Never, Found::Real))

@@ -20,7 +20,11 @@ pub enum Side {
 }
 
 /// Finds a corner of `gain` (|G| at each frequency, in hertz, or why not). `Ok(None)`: |G| never falls so far on that side.
-pub fn corner(side: Side, reference: f64, gain: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>) -> Result<Option<f64>, String> {
+pub fn corner(
+    side: Side,
+    reference: f64,
+    gain: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
+) -> Result<Option<f64>, String> {
     let level = gain(&[reference])?[0] * std::f64::consts::FRAC_1_SQRT_2;
     if level == 0.0 {
         return Err("there is no gain at the reference".into());
@@ -55,7 +59,12 @@ pub fn corner(side: Side, reference: f64, gain: &mut dyn FnMut(&[f64]) -> Result
 }
 
 /// Looks for a point below `level` between `from` and `to`, where a lowest point lies; the bracket (above, below) if found.
-fn dip(from: f64, to: f64, level: f64, gain: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>) -> Result<Option<(f64, f64)>, String> {
+fn dip(
+    from: f64,
+    to: f64,
+    level: f64,
+    gain: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
+) -> Result<Option<(f64, f64)>, String> {
     let (mut from, mut to) = (from, to);
     let start = from;
     for _ in 0..12 {
@@ -68,7 +77,10 @@ fn dip(from: f64, to: f64, level: f64, gain: &mut dyn FnMut(&[f64]) -> Result<Ve
             let above = if first == 0 { if least == 0 { start } else { from } } else { points[first - 1] };
             return Ok(Some((above, points[first])));
         }
-        let next = (if least == 0 { from } else { points[least - 1] }, if least + 1 == points.len() { to } else { points[least + 1] });
+        let next = (
+            if least == 0 { from } else { points[least - 1] },
+            if least + 1 == points.len() { to } else { points[least + 1] },
+        );
         if (next.0 / next.1 - 1.0).abs() < 1e-9 {
             break;
         }
@@ -83,7 +95,12 @@ fn between(from: f64, to: f64) -> Vec<f64> {
 }
 
 /// Narrows a bracket (|G| ≥ level at `above`, < level at `below`) until its ends are neighbours.
-fn narrow(above: f64, below: f64, level: f64, gain: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>) -> Result<f64, String> {
+fn narrow(
+    above: f64,
+    below: f64,
+    level: f64,
+    gain: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
+) -> Result<f64, String> {
     let (mut above, mut below) = (above, below);
     for _ in 0..40 {
         let points = between(above, below);

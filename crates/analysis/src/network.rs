@@ -191,7 +191,12 @@ impl Network {
 
     fn build(&self, variant: &Variant, unknowns: u32) -> (Pencil, Vec<(PartId, Quality)>) {
         let extra = u32::from(variant.source.is_some());
-        let mut s = Stamps { builder: Builder::new(unknowns + extra, 0), parameters: Vec::new(), lifted: &variant.lifted, replaced: &variant.replaced };
+        let mut s = Stamps {
+            builder: Builder::new(unknowns + extra, 0),
+            parameters: Vec::new(),
+            lifted: &variant.lifted,
+            replaced: &variant.replaced,
+        };
         for (i, p) in self.pieces.iter().enumerate() {
             s.piece(PartId(i as u32), p);
         }
@@ -352,7 +357,12 @@ impl Stamps<'_> {
                     let open = self.parameter(id, Quality::Open(*position));
                     self.current(branch, *a, *b);
                     self.stamp(Value::Parameter(closed), Domain::Static, &[(branch, 1.0)], &across(*a, *b));
-                    self.stamp(Value::Parameter(open), Domain::Static, &[(branch, 1.0)], &[(Column::Unknown(branch), 1.0)]);
+                    self.stamp(
+                        Value::Parameter(open),
+                        Domain::Static,
+                        &[(branch, 1.0)],
+                        &[(Column::Unknown(branch), 1.0)],
+                    );
                 }
             }
             Shape::Amplifier { plus, minus, out, known } => self.amplifier(id, branch, [*plus, *minus, *out], *known),

@@ -76,6 +76,16 @@ pub enum Factor {
     Times(u32),
 }
 
+impl Factor {
+    /// The parameter that it takes.
+    pub fn parameter(self) -> Option<u32> {
+        match self {
+            Factor::One => None,
+            Factor::Over(p) | Factor::Times(p) => Some(p),
+        }
+    }
+}
+
 /// A plan for any quantity.
 #[derive(Debug)]
 pub enum Plan {
@@ -103,7 +113,9 @@ pub fn plan(network: &Network, sound: &Sound, query: &Query) -> Plan {
             Plan::Gain(planner.gain(a, b, query.from))
         }
         Quantity::Impedance(p) => Plan::Impedance(planner.impedance(p)),
-        Quantity::InputImpedance(stage, p) | Quantity::OutputImpedance(stage, p) => Plan::Impedance(planner.port_impedance(*stage, p)),
+        Quantity::InputImpedance(stage, p) | Quantity::OutputImpedance(stage, p) => {
+            Plan::Impedance(planner.port_impedance(*stage, p))
+        }
     }
 }
 
@@ -124,18 +136,26 @@ fn unknowns(points: &[&[(u32, f64)]]) -> Vec<u32> {
 
 impl Planner<'_> {
     /// A local system of a part of the equations.
-    fn local(&self, part: &Restricted, excitation: Excitation, wanted: &[Vec<(u32, f64)>], cut: Option<u32>) -> Result<Box<Local>, String> {
+    fn local(
+        &self,
+        part: &Restricted,
+        excitation: Excitation,
+        wanted: &[Vec<(u32, f64)>],
+        cut: Option<u32>,
+    ) -> Result<Box<Local>, String> {
         if let Some(why) = self.sound.blemish(&part.equations) {
             return Err(why.to_string());
         }
         let functional = |terms: &Vec<(u32, f64)>| -> Functional {
             let terms = terms.iter().filter_map(|(u, c)| {
-                let column = if Some(*u) == cut { Column::Given(part.cut()) } else { Column::Unknown(part.unknown(*u)?) };
+                let column =
+                    if Some(*u) == cut { Column::Given(part.cut()) } else { Column::Unknown(part.unknown(*u)?) };
                 Some((column, *c))
             });
             Functional { terms: terms.collect() }
         };
-        let used: BTreeSet<u32> = part.pencil.stamps().iter().filter_map(|s| s.value.parameter()).map(|p| p.0).collect();
+        let used: BTreeSet<u32> =
+            part.pencil.stamps().iter().filter_map(|s| s.value.parameter()).map(|p| p.0).collect();
         let owners: BTreeSet<PartId> = used.iter().map(|p| self.network.parameters[*p as usize].0).collect();
         let controls: BTreeSet<ControlId> = owners.iter().filter_map(|p| self.network.pieces[p.at()].control).collect();
         let amplifiers = self.network.pieces.iter().enumerate().filter(|(_, p)| {
@@ -155,7 +175,13 @@ impl Planner<'_> {
     }
 
     /// The equations between an excitation of the whole and what is wanted.
-    fn between(&self, pencil: &Pencil, structure: &Structure, excited: &[(u32, f64)], wanted: &[Vec<(u32, f64)>]) -> Result<Box<Local>, String> {
+    fn between(
+        &self,
+        pencil: &Pencil,
+        structure: &Structure,
+        excited: &[(u32, f64)],
+        wanted: &[Vec<(u32, f64)>],
+    ) -> Result<Box<Local>, String> {
         let rows: Vec<u32> = excited.iter().map(|e| e.0).collect();
         let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
         let part = restrict(pencil, structure, Excited { equations: &rows, givens: &[] }, &unknowns(&refs));
@@ -163,9 +189,22 @@ impl Planner<'_> {
     }
 
     /// The equations behind a node whose voltage is given as 1, if it is a cut.
-    fn after(&self, v: u32, excited: &[u32], wanted: &[Vec<(u32, f64)>], not: &[u32]) -> Option<Result<Box<Local>, String>> {
+    fn after(
+        &self,
+        v: u32,
+        excited: &[u32],
+        wanted: &[Vec<(u32, f64)>],
+        not: &[u32],
+    ) -> Option<Result<Box<Local>, String>> {
         let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
-        let part = behind(&self.sound.pencil, &self.sound.structure, v, Excited { equations: excited, givens: &[] }, &unknowns(&refs), &[])?;
+        let part = behind(
+            &self.sound.pencil,
+            &self.sound.structure,
+            v,
+            Excited { equations: excited, givens: &[] },
+            &unknowns(&refs),
+            &[],
+        )?;
         if part.equations.iter().any(|e| not.contains(e)) {
             return None;
         }
@@ -192,7 +231,9 @@ impl Planner<'_> {
         let (va, vb) = (columns(a), columns(b));
         let wanted = [va.clone(), vb.clone()];
         let feeds = &self.network.feeds;
-        let own = a.ends().and_then(|(p, n)| feeds.iter().position(|f| (f.plus, f.minus) == (p, n) || (f.plus, f.minus) == (n, p)));
+        let own = a
+            .ends()
+            .and_then(|(p, n)| feeds.iter().position(|f| (f.plus, f.minus) == (p, n) || (f.plus, f.minus) == (n, p)));
         let all: Vec<SourceId> = (0..feeds.len() as u32).map(SourceId).collect();
         let reaching: Vec<SourceId> = match (own, from) {
             (Some(own), _) => vec![SourceId(own as u32)],
@@ -202,7 +243,11 @@ impl Planner<'_> {
         };
         let drive = match &reaching[..] {
             [] => format!("an ideal source stands at {}", a.name),
-            [one] => format!("{} drives{}", feeds[one.at()].name, if feeds.len() > 1 { ", the other sources are quiet" } else { "" }),
+            [one] => format!(
+                "{} drives{}",
+                feeds[one.at()].name,
+                if feeds.len() > 1 { ", the other sources are quiet" } else { "" }
+            ),
             many => format!("whichever of {} drives", names(many.iter().map(|s| &*feeds[s.at()].name))),
         };
         let rows: Vec<u32> = reaching.iter().flat_map(|s| self.network.excitation(*s)).map(|e| e.0).collect();
@@ -223,13 +268,20 @@ impl Planner<'_> {
         match &reaching[..] {
             [] => self.floating(a, b, wanted, drive),
             [one] => {
-                let local = self.between(&self.sound.pencil, &self.sound.structure, &self.network.excitation(*one), &wanted)?;
+                let local =
+                    self.between(&self.sound.pencil, &self.sound.structure, &self.network.excitation(*one), &wanted)?;
                 Ok(Gain::Way { local, drive, others: Vec::new() })
             }
             many => {
                 let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
-                let part = restrict(&self.sound.pencil, &self.sound.structure, Excited { equations: &rows, givens: &[] }, &unknowns(&refs));
-                let each = many.iter().map(|s| (feeds[s.at()].name.clone(), drive_part(&part, &self.network.excitation(*s))));
+                let part = restrict(
+                    &self.sound.pencil,
+                    &self.sound.structure,
+                    Excited { equations: &rows, givens: &[] },
+                    &unknowns(&refs),
+                );
+                let each =
+                    many.iter().map(|s| (feeds[s.at()].name.clone(), drive_part(&part, &self.network.excitation(*s))));
                 let others: Vec<_> = each.collect();
                 let local = self.local(&part, others[0].1.clone(), &wanted, None)?;
                 Ok(Gain::Way { local, drive, others })
@@ -266,12 +318,20 @@ impl Planner<'_> {
             return Some("gnd");
         }
         let rail = self.network.rails.iter().find(|r| r.plus == node).map(|_| "its supply");
-        rail.or_else(|| self.network.pieces.iter().find(|p| matches!(p.shape, Shape::Amplifier { out, .. } if out == node)).map(|p| &*p.name))
+        rail.or_else(|| {
+            self.network
+                .pieces
+                .iter()
+                .find(|p| matches!(p.shape, Shape::Amplifier { out, .. } if out == node))
+                .map(|p| &*p.name)
+        })
     }
 
     fn floating(&self, a: &Point, b: &Point, wanted: [Vec<(u32, f64)>; 2], drive: String) -> Result<Gain, String> {
         self.free(a)?;
-        let ends = a.ends().ok_or_else(|| format!("{} is a sum, which no single source can drive: name one with `from`", a.name))?;
+        let ends = a
+            .ends()
+            .ok_or_else(|| format!("{} is a sum, which no single source can drive: name one with `from`", a.name))?;
         let (pencil, structure) = self.variant(Variant { source: Some(ends), ..Variant::default() }, &a.name)?;
         let branch = pencil.unknowns() - 1;
         let reached = structure.influenced_by(Excited { equations: &[branch], givens: &[] });
@@ -294,10 +354,16 @@ impl Planner<'_> {
 
     /// 1 A into a node or through a pair; a source that stands there is taken off.
     fn impedance(&self, point: &Point) -> Impedance {
-        let Some((p, n)) = point.ends() else { return Impedance::Unknown(format!("{} is a sum: an impedance is of a node or a pair", point.name)) };
+        let Some((p, n)) = point.ends() else {
+            return Impedance::Unknown(format!("{} is a sum: an impedance is of a node or a pair", point.name));
+        };
         let feeds = self.network.feeds.iter().filter(|f| (f.plus, f.minus) == (p, n) || (f.plus, f.minus) == (n, p));
         let lifted: Vec<u32> = feeds.filter_map(|f| f.branch).collect();
-        let how = if lifted.is_empty() { format!("1 A into {}, every source quiet", point.name) } else { format!("1 A into {}, its own source taken off, every other source quiet", point.name) };
+        let how = if lifted.is_empty() {
+            format!("1 A into {}, every source quiet", point.name)
+        } else {
+            format!("1 A into {}, its own source taken off, every other source quiet", point.name)
+        };
         let made = (|| {
             let wanted = [columns(point)];
             let excited = Network::injection(p, n);
@@ -315,7 +381,9 @@ impl Planner<'_> {
 
     /// A port's voltage over the current into the stage's own part ends.
     fn port_impedance(&self, stage: StageId, point: &Point) -> Impedance {
-        let Some((p, n)) = point.ends() else { return Impedance::Unknown(format!("{} is a sum: a port is a node or a pair", point.name)) };
+        let Some((p, n)) = point.ends() else {
+            return Impedance::Unknown(format!("{} is a sum: a port is a node or a pair", point.name));
+        };
         let own = self.own_current(stage, p, n);
         if own.is_empty() {
             return Impedance::Unknown(format!("no part of this stage takes a current at {}", point.name));
@@ -341,15 +409,34 @@ impl Planner<'_> {
             self.between(&pencil, &structure, &excited, &wanted)
         })();
         match made {
-            Ok(local) => Impedance::Way { local, current, how },
+            Ok(mut local) => {
+                // The current is reckoned with numbers that the equations behind a cut need not hold.
+                let used = current.iter().filter_map(|(_, factor)| factor.parameter());
+                self.also(&mut local, used);
+                Impedance::Way { local, current, how }
+            }
             Err(why) => Impedance::Unknown(why),
         }
+    }
+
+    /// Adds parameters, with the controls that move them, to what a local system needs.
+    fn also(&self, local: &mut Local, parameters: impl Iterator<Item = u32>) {
+        local.parameters.extend(parameters);
+        local.parameters.sort_unstable();
+        local.parameters.dedup();
+        let owners = local.parameters.iter().map(|p| self.network.parameters[*p as usize].0);
+        let controls: BTreeSet<ControlId> = owners.filter_map(|p| self.network.pieces[p.at()].control).collect();
+        local.controls = controls.into_iter().collect();
     }
 
     /// Branches outside the stage that hold one of these nodes.
     fn neighbours(&self, stage: StageId, p: NodeId, n: NodeId) -> Vec<u32> {
         let at = |node: NodeId| node != GROUND && (node == p || node == n);
-        let amplifiers = self.network.pieces.iter().filter(|x| x.stage != stage && matches!(x.shape, Shape::Amplifier { out, .. } if at(out)));
+        let amplifiers = self
+            .network
+            .pieces
+            .iter()
+            .filter(|x| x.stage != stage && matches!(x.shape, Shape::Amplifier { out, .. } if at(out)));
         let held = self.network.feeds.iter().chain(&self.network.rails).filter(|f| at(f.plus) || at(f.minus));
         amplifiers.filter_map(|x| x.branch).chain(held.filter_map(|f| f.branch)).collect()
     }

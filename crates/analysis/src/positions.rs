@@ -107,7 +107,8 @@ impl Hands {
     }
 
     fn named(&self, set: &[(ControlId, Position)]) -> Stand {
-        let name: Vec<String> = set.iter().map(|(c, p)| format!("{} {}", self.controls[c.at()].name, self.say(*c, *p))).collect();
+        let name: Vec<String> =
+            set.iter().map(|(c, p)| format!("{} {}", self.controls[c.at()].name, self.say(*c, *p))).collect();
         self.set(&name.join(", "), set)
     }
 
@@ -122,7 +123,9 @@ impl Hands {
 
     fn choices(&self, control: ControlId) -> Vec<Position> {
         match &self.controls[control.at()].kind {
-            ControlKind::Travel(taper) => vec![Position::Travel(0.0), Position::Travel(taper.electrical_half()), Position::Travel(1.0)],
+            ControlKind::Travel(taper) => {
+                vec![Position::Travel(0.0), Position::Travel(taper.electrical_half()), Position::Travel(1.0)]
+            }
             ControlKind::Steps { positions, .. } => positions.iter().map(|p| Position::Step(*p)).collect(),
         }
     }

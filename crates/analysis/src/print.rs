@@ -70,7 +70,9 @@ impl Reading {
     fn range_text(&self, range: &Range, style: Style) -> String {
         let [a, b] = &range.ends;
         let both = match (self.kind, a.value, b.value) {
-            (Kind::Gain, Some(x), Some(y)) if x > 0.0 && y > 0.0 => quantity::range(quantity::db(x), quantity::db(y), Unit::Decibel, style),
+            (Kind::Gain, Some(x), Some(y)) if x > 0.0 && y > 0.0 => {
+                quantity::range(quantity::db(x), quantity::db(y), Unit::Decibel, style)
+            }
             (Kind::Gain, ..) => None,
             (_, Some(x), Some(y)) => quantity::range(x, y, self.unit, style),
             _ => None,
@@ -78,7 +80,11 @@ impl Reading {
         let (first, last) = (self.end_text(a, style), self.end_text(b, style));
         let dots = if style.ascii { ".." } else { "…" };
         let text = both.unwrap_or_else(|| if first == last { first.clone() } else { format!("{first} {dots} {last}") });
-        if first == last || range.controls.is_empty() { text } else { format!("{text} over {}", range.controls.join(", ")) }
+        if first == last || range.controls.is_empty() {
+            text
+        } else {
+            format!("{text} over {}", range.controls.join(", "))
+        }
     }
 
     /// Everything in one line: phrase, value, position, certainty.
@@ -90,7 +96,9 @@ impl Reading {
             (Kind::Gain, Value::Complex(z)) => match (signed(z), z.norm()) {
                 (_, 0.0) => "×0".to_string(),
                 (Some(x), _) => number(quantity::ratio_with_decibels(x, style)),
-                (None, m) => format!("{} at {}", decibels(m, style), number(quantity::degrees(z.arg().to_degrees(), style))),
+                (None, m) => {
+                    format!("{} at {}", decibels(m, style), number(quantity::degrees(z.arg().to_degrees(), style)))
+                }
             },
             (Kind::Impedance, Value::Complex(z)) => impedance(z, style),
             (_, Value::None) => String::new(),
@@ -115,7 +123,11 @@ impl Reading {
 /// An impedance: its magnitude, and what it is made of where it is not a plain resistance.
 fn impedance(z: Complex64, style: Style) -> String {
     let size = number(quantity::computed(z.norm(), Unit::Ohm, style));
-    if z.im.abs() <= 0.02 * z.re.abs() || z.norm() == 0.0 { size } else { format!("{size} at {}", number(quantity::degrees(z.arg().to_degrees(), style))) }
+    if z.im.abs() <= 0.02 * z.re.abs() || z.norm() == 0.0 {
+        size
+    } else {
+        format!("{size} at {}", number(quantity::degrees(z.arg().to_degrees(), style)))
+    }
 }
 
 /// The greatest number of positions that a working lists one by one.
@@ -173,20 +185,26 @@ pub fn working(reading: &mut Reading, plan: &Plan, inputs: &Inputs) {
 fn rest_name(plan: &Plan, inputs: &Inputs) -> String {
     let Some(local) = plan.local() else { return String::new() };
     let rest = inputs.hands.rest();
-    let names = local.controls.iter().map(|c| format!("{} {}", inputs.hands.controls[c.at()].name, inputs.hands.say(*c, rest.positions[c.at()])));
+    let names = local
+        .controls
+        .iter()
+        .map(|c| format!("{} {}", inputs.hands.controls[c.at()].name, inputs.hands.say(*c, rest.positions[c.at()])));
     let names: Vec<String> = names.collect();
     if names.is_empty() { String::new() } else { format!("at rest ({})", names.join(", ")) }
 }
 
 /// Named settings that are no end of the range are worth a line of their own.
 fn list(reading: &Reading, plan: &Plan, inputs: &Inputs, range: &Range, lines: &mut Vec<String>) {
-    let (Kind::Gain, Place::At(f), Plan::Gain(Gain::Way { local, .. })) = (reading.kind, reading.place, plan) else { return };
+    let (Kind::Gain, Place::At(f), Plan::Gain(Gain::Way { local, .. })) = (reading.kind, reading.place, plan) else {
+        return;
+    };
     let response = Response::new(local, inputs);
     for setting in inputs.hands.settings.iter().take(LISTED) {
         if range.ends.iter().any(|e| e.position == setting.name) {
             continue;
         }
-        let stand = inputs.hands.when(&circuit::When { name: setting.name.clone(), positions: setting.positions.clone() });
+        let stand =
+            inputs.hands.when(&circuit::When { name: setting.name.clone(), positions: setting.positions.clone() });
         if let Ok(g) = response.gains(&response.values(&stand), &[f]).remove(0) {
             lines.push(format!("{}: {}", setting.name, decibels(g.norm(), Style::default())));
         }

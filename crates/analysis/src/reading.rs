@@ -105,6 +105,11 @@ impl Reading {
         }
     }
 
+    /// Whether it is a gain that turns the signal over: within 45° of 180°.
+    pub fn inverts(&self) -> bool {
+        matches!((self.kind, self.value), (Kind::Gain, Value::Complex(z)) if z.re < 0.0 && z.im.abs() <= -z.re)
+    }
+
     /// The value's magnitude: of a gain |G|, of an impedance |Z|.
     pub fn magnitude(&self) -> Option<f64> {
         match self.value {

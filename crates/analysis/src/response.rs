@@ -31,8 +31,14 @@ pub struct Inputs {
 impl Inputs {
     /// What a plan needs of a circuit.
     pub fn of(local: Option<&Local>, network: &Network, circuit: &Circuit) -> Inputs {
-        let mut inputs =
-            Inputs { numbers: Vec::new(), hands: Hands::of(circuit), reference: circuit.reference, band: circuit.band, types: Vec::new(), unknown: None };
+        let mut inputs = Inputs {
+            numbers: Vec::new(),
+            hands: Hands::of(circuit),
+            reference: circuit.reference,
+            band: circuit.band,
+            types: Vec::new(),
+            unknown: None,
+        };
         let Some(local) = local else { return inputs };
         for &p in &local.parameters {
             let (part, quality) = network.parameters[p as usize];
@@ -65,7 +71,15 @@ impl Inputs {
         let mut inputs = self.clone();
         for (_, n, q) in &mut inputs.numbers {
             use Quality::*;
-            if matches!(q, InverseGain | InverseBandwidth | OutputOverGain | OutputOverBandwidth | InputCapacitance | DifferentialCapacitance) {
+            if matches!(
+                q,
+                InverseGain
+                    | InverseBandwidth
+                    | OutputOverGain
+                    | OutputOverBandwidth
+                    | InputCapacitance
+                    | DifferentialCapacitance
+            ) {
                 *n = Number::Fixed(0.0);
             }
         }
@@ -108,13 +122,22 @@ impl<'a> Response<'a> {
     }
 
     /// The same for another excitation.
-    pub fn driven(&self, values: &Values, hertz: &[f64], excitation: &Excitation, wanted: &[Functional]) -> Vec<Result<Vec<Complex64>, String>> {
+    pub fn driven(
+        &self,
+        values: &Values,
+        hertz: &[f64],
+        excitation: &Excitation,
+        wanted: &[Functional],
+    ) -> Vec<Result<Vec<Complex64>, String>> {
         if wanted.is_empty() || hertz.is_empty() {
             return vec![Ok(Vec::new()); hertz.len()];
         }
-        let lanes: Vec<Lane> = hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: &values.0 }).collect();
+        let lanes: Vec<Lane> =
+            hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: &values.0 }).collect();
         let all = self.local.solver.solve(&lanes, excitation, wanted);
-        all.chunks(wanted.len()).map(|row| row.iter().map(|x| x.clone().map_err(|why| why.to_string())).collect()).collect()
+        all.chunks(wanted.len())
+            .map(|row| row.iter().map(|x| x.clone().map_err(|why| why.to_string())).collect())
+            .collect()
     }
 
     /// V(B)/V(A) at each frequency, of a gain's plan.
@@ -123,7 +146,12 @@ impl<'a> Response<'a> {
     }
 
     /// The impedance at each frequency, of an impedance's plan.
-    pub fn impedances(&self, values: &Values, hertz: &[f64], current: &[(f64, Factor)]) -> Vec<Result<Complex64, String>> {
+    pub fn impedances(
+        &self,
+        values: &Values,
+        hertz: &[f64],
+        current: &[(f64, Factor)],
+    ) -> Vec<Result<Complex64, String>> {
         let rows = self.at(values, hertz);
         rows.into_iter()
             .zip(hertz)

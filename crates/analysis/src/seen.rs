@@ -31,7 +31,9 @@ pub enum Seen {
 
 /// What a part sees; `plan` is the impedance between its ends with the part in place.
 pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
-    let (Plan::Impedance(Impedance::Way { local, current, .. }), None) = (plan, inputs.missing()) else { return Seen::Nothing };
+    let (Plan::Impedance(Impedance::Way { local, current, .. }), None) = (plan, inputs.missing()) else {
+        return Seen::Nothing;
+    };
     let reactive = match &part.kind {
         PartKind::Capacitor { farads: Given::Number(c), .. } if *c > 0.0 => Reactive::Capacitance(*c),
         PartKind::Inductor { henries: Given::Number(l), .. } if *l > 0.0 => Reactive::Inductance(*l),
@@ -39,15 +41,22 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
     };
     let response = Response::new(local, inputs);
     let f = inputs.reference;
-    let others = |stand: &crate::positions::Stand| -> Option<Complex64> {
+    let taken = |stand: &crate::positions::Stand, f: f64| -> Option<Complex64> {
         let z = response.impedances(&response.values(stand), &[f], current).remove(0).ok()?;
         // The part itself is taken out of the parallel connection: 1/Z_others = 1/Z − Y_own.
         let rest = 1.0 / z - reactive.admittance(f);
         (z.norm() > 0.0 && rest.norm() > 1e-9 * (1.0 / z).norm()).then(|| 1.0 / rest)
     };
+    let others = |stand: &crate::positions::Stand| -> Option<Complex64> {
+        let z = taken(stand, f)?;
+        // What makes a corner below the reference is what it sees there; above it, what it sees in mid-band is what a person
+        // reckons with, since every amplifier runs out of gain further up.
+        let corner = reactive.corner(z.norm());
+        if corner < f { taken(stand, corner).filter(|z| resistive(*z)).or(Some(z)) } else { Some(z) }
+    };
     let Some(z) = others(&inputs.hands.rest()) else { return Seen::Nothing };
     // More than 30° away from a resistance there is no single corner to speak of.
-    if !(z.re > 0.0 && z.im.abs() <= 0.58 * z.re) {
+    if !resistive(z) {
         return Seen::Reactance(1.0 / reactive.admittance(f).norm(), f);
     }
     let mut range = [f64::INFINITY, f64::NEG_INFINITY];
@@ -63,6 +72,10 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
     }
     let controls = local.controls.iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
     Seen::Corner { hertz, ohms: z.norm(), range, controls }
+}
+
+fn resistive(z: Complex64) -> bool {
+    z.re > 0.0 && z.im.abs() <= 0.58 * z.re
 }
 
 enum Reactive {

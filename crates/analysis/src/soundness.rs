@@ -118,7 +118,9 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
     let fighting = branches(network, rows);
     let amplifiers: Vec<(&str, PartId)> = fighting
         .iter()
-        .filter_map(|(n, p)| p.filter(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })).map(|p| (*n, p)))
+        .filter_map(|(n, p)| {
+            p.filter(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })).map(|p| (*n, p))
+        })
         .collect();
     let node_names: Vec<&str> = nodes.iter().map(|n| &*network.nodes[n.at()]).collect();
     // Branches whose currents are free against each other hold one loop or one node twice.
@@ -126,17 +128,40 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
         let loops = branches(network, columns);
         let names: Vec<String> = loops.iter().map(|l| l.0.to_string()).collect();
         let part = loops.iter().find_map(|l| l.1).or(fighting.iter().find_map(|l| l.1));
-        let outputs = loops.iter().filter(|(_, p)| p.is_some_and(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. }))).count();
+        let outputs = loops
+            .iter()
+            .filter(|(_, p)| p.is_some_and(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })))
+            .count();
         let said = and(&names);
         let (id, message) = if outputs >= 2 {
-            ("outputs-tied", format!("{said} drive the same node: neither decides its voltage. A resistor in each output would let them share it."))
+            (
+                "outputs-tied",
+                format!(
+                    "{said} drive the same node: neither decides its voltage. A resistor in each output would let them share it."
+                ),
+            )
         } else {
-            ("held-twice", format!("{said} hold the same voltage and nothing tells how they share the current: take one away, or put a resistance between them."))
+            (
+                "held-twice",
+                format!(
+                    "{said} hold the same voltage and nothing tells how they share the current: take one away, or put a resistance between them."
+                ),
+            )
         };
-        return Flaw { id, grave: true, clause: format!("{said} hold the same node"), message, part, node: None, names };
+        return Flaw {
+            id,
+            grave: true,
+            clause: format!("{said} hold the same node"),
+            message,
+            part,
+            node: None,
+            names,
+        };
     }
     if let Some((amplifier, id)) = amplifiers.first() {
-        let Shape::Amplifier { plus, minus, out, .. } = network.pieces[id.at()].shape else { unreachable!("filtered above") };
+        let Shape::Amplifier { plus, minus, out, .. } = network.pieces[id.at()].shape else {
+            unreachable!("filtered above")
+        };
         let mut names = vec![amplifier.to_string(), network.nodes[out.at()].to_string()];
         let open = [plus, minus].into_iter().find(|n| alone(network, *n));
         let (fault, message, clause) = match open {
@@ -146,13 +171,19 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
                 names.push(node.to_string());
                 (
                     "open-input",
-                    format!("{amplifier}'s {sign} input stands at {node}, where nothing else does: its voltage is not determined. Connect {node}."),
+                    format!(
+                        "{amplifier}'s {sign} input stands at {node}, where nothing else does: its voltage is not determined. Connect {node}."
+                    ),
                     format!("{amplifier}'s {sign} input is open"),
                 )
             }
             None => (
                 "no-feedback",
-                format!("{amplifier} has no feedback: nothing leads from {} back to its inputs, so its output is not determined. A path from {} to the - input would close the loop.", network.nodes[out.at()], network.nodes[out.at()]),
+                format!(
+                    "{amplifier} has no feedback: nothing leads from {} back to its inputs, so its output is not determined. A path from {} to the - input would close the loop.",
+                    network.nodes[out.at()],
+                    network.nodes[out.at()]
+                ),
                 format!("{amplifier} has no feedback"),
             ),
         };
@@ -265,7 +296,10 @@ fn islands(network: &Network) -> Vec<Flaw> {
             Flaw {
                 id: "floating",
                 grave: true,
-                message: format!("{said} {verb} in the air: no part ties {} to gnd, to a rail or to a source", if names.len() == 1 { "it" } else { "them" }),
+                message: format!(
+                    "{said} {verb} in the air: no part ties {} to gnd, to a rail or to a source",
+                    if names.len() == 1 { "it" } else { "them" }
+                ),
                 clause: format!("{said} {verb} in the air"),
                 part: part.map(|i| PartId(i as u32)),
                 node: group.first().copied(),
@@ -327,12 +361,18 @@ fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
         }
     }
     let names: Vec<String> = group.iter().map(|n| network.nodes[n.at()].to_string()).collect();
-    let part = network.pieces.iter().position(|p| matches!(&p.shape, Shape::Capacitor(e) if group.contains(&e[0]) || group.contains(&e[1])));
+    let part = network
+        .pieces
+        .iter()
+        .position(|p| matches!(&p.shape, Shape::Capacitor(e) if group.contains(&e[0]) || group.contains(&e[1])));
     let said = and(&names[..names.len().min(4)]);
     Some(Flaw {
         id: "no-dc-path",
         grave: false,
-        message: format!("{said} stands between capacitors ({}): nothing sets its DC voltage. A large resistor to gnd would.", and(&blocking)),
+        message: format!(
+            "{said} stands between capacitors ({}): nothing sets its DC voltage. A large resistor to gnd would.",
+            and(&blocking)
+        ),
         clause: format!("{said} has no DC path"),
         part: part.map(|i| PartId(i as u32)),
         node: group.first().copied(),
@@ -353,13 +393,29 @@ fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Option<Flaw> {
         let part = network.pieces.iter().position(|p| *p.name == *inductors[0]);
         let all: Vec<String> = branches(network, columns).iter().map(|b| b.0.to_string()).collect();
         let (id, message) = if all.len() > inductors.len() {
-            ("inductor-across-source", format!("{} stands across what holds its voltage: at DC it is a short circuit.", and(&inductors)))
+            (
+                "inductor-across-source",
+                format!("{} stands across what holds its voltage: at DC it is a short circuit.", and(&inductors)),
+            )
         } else {
-            ("inductor-loop", format!("{} form a loop: nothing tells how they share a direct current.", and(&inductors)))
+            (
+                "inductor-loop",
+                format!("{} form a loop: nothing tells how they share a direct current.", and(&inductors)),
+            )
         };
-        return Some(Flaw { id, grave: false, clause: message.trim_end_matches('.').into(), message, part: part.map(|i| PartId(i as u32)), node: None, names: all });
+        return Some(Flaw {
+            id,
+            grave: false,
+            clause: message.trim_end_matches('.').into(),
+            message,
+            part: part.map(|i| PartId(i as u32)),
+            node: None,
+            names: all,
+        });
     }
-    let (name, id) = fighting.iter().find_map(|(n, p)| p.filter(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })).map(|p| (*n, p)))?;
+    let (name, id) = fighting.iter().find_map(|(n, p)| {
+        p.filter(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })).map(|p| (*n, p))
+    })?;
     let Shape::Amplifier { out, known, .. } = network.pieces[id.at()].shape else { return None };
     // With a finite gain the output is determined, if uselessly: that is a matter of offsets, not of structure.
     if known.gain {
@@ -369,7 +425,9 @@ fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Option<Flaw> {
     Some(Flaw {
         id: "no-dc-feedback",
         grave: false,
-        message: format!("{name} has no feedback at DC: only capacitors lead from {out} back to its inputs, so it drifts to a rail. A large resistor across the feedback capacitor would hold it."),
+        message: format!(
+            "{name} has no feedback at DC: only capacitors lead from {out} back to its inputs, so it drifts to a rail. A large resistor across the feedback capacitor would hold it."
+        ),
         clause: format!("{name} has no feedback at DC"),
         part: Some(id),
         node: None,

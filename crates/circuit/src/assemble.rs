@@ -128,7 +128,9 @@ impl Assembly {
         match known {
             Some(i) => {
                 use crate::circuit::ControlKind::Steps;
-                if let (Steps { positions, .. }, Steps { positions: more, .. }) = (&mut self.circuit.controls[i].kind, control.kind) {
+                if let (Steps { positions, .. }, Steps { positions: more, .. }) =
+                    (&mut self.circuit.controls[i].kind, control.kind)
+                {
                     positions.extend(more);
                     positions.sort_unstable();
                     positions.dedup();
@@ -143,7 +145,14 @@ impl Assembly {
     }
 
     /// Adds a finding.
-    pub fn find(&mut self, weight: Weight, place: Place, id: &'static str, message: String, names: &[&str]) -> &mut Fault {
+    pub fn find(
+        &mut self,
+        weight: Weight,
+        place: Place,
+        id: &'static str,
+        message: String,
+        names: &[&str],
+    ) -> &mut Fault {
         self.findings.push(Finding {
             weight,
             block: place.block,
@@ -199,7 +208,10 @@ pub fn assemble(file: &File) -> Assembled {
 /// The first entry or heading of the circuit that is torn. A torn statement spoils nothing but itself.
 fn torn(file: &File) -> Option<Place> {
     for (b, block) in file.blocks.iter().enumerate() {
-        let counts = matches!(block.kind, None | Some(BlockKind::Design | BlockKind::Stage | BlockKind::Use | BlockKind::Datasheet));
+        let counts = matches!(
+            block.kind,
+            None | Some(BlockKind::Design | BlockKind::Stage | BlockKind::Use | BlockKind::Datasheet)
+        );
         if !counts {
             continue;
         }

@@ -8,8 +8,8 @@ use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
 use crate::circuit::{Circuit, Control, ControlKind, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
 use crate::device::DevicePiece;
 use crate::element::{Class, Elem};
-use crate::piece::{PathStep, PieceKind, Weight, WrittenPosition};
 use crate::library;
+use crate::piece::{PathStep, PieceKind, Weight, WrittenPosition};
 
 /// Gathers the file's own data sheets.
 pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
@@ -20,15 +20,33 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
             && &*kind.text != "opamp"
         {
             let place = Place { span: kind.span, ..place };
-            a.find(Weight::Error, place, "unknown-datasheet-kind", format!("a data sheet describes an opamp; {} is no kind that this edition knows", kind.text), &[&name.text]);
+            a.find(
+                Weight::Error,
+                place,
+                "unknown-datasheet-kind",
+                format!("a data sheet describes an opamp; {} is no kind that this edition knows", kind.text),
+                &[&name.text],
+            );
         }
         let mut sheet = sheet(&name.text, block);
         if &*name.text == "ideal" {
-            a.find(Weight::Error, place, "ideal-redefined", "ideal is the amplifier that lacks nothing: give this data sheet another name".into(), &["ideal"]);
+            a.find(
+                Weight::Error,
+                place,
+                "ideal-redefined",
+                "ideal is the amplifier that lacks nothing: give this data sheet another name".into(),
+                &["ideal"],
+            );
             continue;
         }
         if a.sheets.contains_key(&name.text) {
-            a.find(Weight::Error, place, "repeated-datasheet", format!("there are two data sheets called {}: the first one counts", name.text), &[&name.text]);
+            a.find(
+                Weight::Error,
+                place,
+                "repeated-datasheet",
+                format!("there are two data sheets called {}: the first one counts", name.text),
+                &[&name.text],
+            );
             continue;
         }
         sheet.ideal = false;
@@ -60,7 +78,13 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
         let id = StageId(a.circuit.stages.len() as u32);
         if a.circuit.stage(&name.text).is_some() {
             let place = Place { block: b, entry: None, span: name.span };
-            a.find(Weight::Error, place, "repeated-stage", format!("there are two stages called {}: give one another name", name.text), &[&name.text]);
+            a.find(
+                Weight::Error,
+                place,
+                "repeated-stage",
+                format!("there are two stages called {}: give one another name", name.text),
+                &[&name.text],
+            );
         }
         a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new() });
         a.places.stages.push(Place { block: b, entry: None, span: name.span });
@@ -88,10 +112,22 @@ fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, B
     match &repeats[..] {
         [] => {}
         [(place, name, _)] => {
-            a.find(Weight::Error, *place, "repeated-designator", format!("{name} is there already: a designator names one part"), &[name]);
+            a.find(
+                Weight::Error,
+                *place,
+                "repeated-designator",
+                format!("{name} is there already: a designator names one part"),
+                &[name],
+            );
         }
         [(_, first, other), ..] => {
-            let of = a.places.stages.iter().position(|p| p.block == *other).map_or("", |i| &*a.circuit.stages[i].name).to_string();
+            let of = a
+                .places
+                .stages
+                .iter()
+                .position(|p| p.block == *other)
+                .map_or("", |i| &*a.circuit.stages[i].name)
+                .to_string();
             let place = a.places.stages.iter().find(|p| p.block == block).copied();
             let place = place.unwrap_or(Place { block, entry: None, span: Span::default() });
             let all: Vec<&str> = repeats.iter().map(|r| &*r.1).collect();
@@ -145,7 +181,8 @@ impl InStage<'_, '_> {
             self.repeats.push((self.place(elem.name_span), elem.name.clone(), first));
             self.seen.insert(elem.name.clone(), first);
         }
-        let part = Part { name: elem.name.clone(), stage: self.stage, unfitted: elem.unfitted, external: elem.external, kind };
+        let part =
+            Part { name: elem.name.clone(), stage: self.stage, unfitted: elem.unfitted, external: elem.external, kind };
         for node in part.ends() {
             self.end(node);
         }
@@ -153,7 +190,13 @@ impl InStage<'_, '_> {
         if ends.len() == 2 && ends[0] == ends[1] {
             let name = &elem.name;
             let node = self.a.circuit.node_name(ends[0]).to_string();
-            self.a.find(Weight::Warning, self.place(elem.name_span), "both-ends-together", format!("{name} has both ends at {node} and does nothing there"), &[name, &node]);
+            self.a.find(
+                Weight::Warning,
+                self.place(elem.name_span),
+                "both-ends-together",
+                format!("{name} has both ends at {node} and does nothing there"),
+                &[name, &node],
+            );
         }
         self.a.places.parts.push(self.place(elem.span));
         self.a.places.part_names.push(self.place(elem.name_span));
@@ -169,7 +212,10 @@ impl InStage<'_, '_> {
                 }
                 PathStep::Missing => {}
                 PathStep::Parts(parts) => {
-                    let (Some(left), Some(right)) = (self.neighbour(steps, i, false), self.neighbour(steps, i, true)) else { continue };
+                    let (Some(left), Some(right)) = (self.neighbour(steps, i, false), self.neighbour(steps, i, true))
+                    else {
+                        continue;
+                    };
                     for elem in parts {
                         self.two_ended(elem, [left, right]);
                     }
@@ -192,7 +238,12 @@ impl InStage<'_, '_> {
                 let made = self.a.circuit.nodes.iter().rposition(|n| n.unnamed && *n.name == *name);
                 // The second side of the same joint finds the node that the first side made just before.
                 Some(match made {
-                    Some(id) if self.a.places.nodes[id].entry == Some(self.entry) && self.a.places.nodes[id].block == self.block => NodeId(id as u32),
+                    Some(id)
+                        if self.a.places.nodes[id].entry == Some(self.entry)
+                            && self.a.places.nodes[id].block == self.block =>
+                    {
+                        NodeId(id as u32)
+                    }
                     _ => {
                         let place = self.place(b.name_span);
                         self.a.unnamed(name, place)
@@ -237,7 +288,14 @@ impl InStage<'_, '_> {
             }
             Class::Variable => {
                 let Some(wiper) = pin("wiper") else { return };
-                PartKind::Variable { control: self.travel(elem), ohms: elem.value.clone(), taper: elem.taper, ccw: pin("ccw"), wiper, cw: pin("cw") }
+                PartKind::Variable {
+                    control: self.travel(elem),
+                    ohms: elem.value.clone(),
+                    taper: elem.taper,
+                    ccw: pin("ccw"),
+                    wiper,
+                    cw: pin("cw"),
+                }
             }
             Class::Switch => {
                 let Some(pole) = pin("pole") else { return };
@@ -256,7 +314,11 @@ impl InStage<'_, '_> {
             Some(WrittenPosition::Share(p)) => p,
             _ => 0.5,
         };
-        self.a.control(Control { name: elem.shaft.clone(), kind: ControlKind::Travel(elem.taper), rest: Position::Travel(rest) })
+        self.a.control(Control {
+            name: elem.shaft.clone(),
+            kind: ControlKind::Travel(elem.taper),
+            rest: Position::Travel(rest),
+        })
     }
 
     fn steps(&mut self, elem: &Elem, positions: Vec<u32>, plain: bool) -> crate::circuit::ControlId {
@@ -275,7 +337,11 @@ impl InStage<'_, '_> {
                 &[&elem.name],
             );
         }
-        self.a.control(Control { name: elem.shaft.clone(), kind: ControlKind::Steps { positions, plain }, rest: Position::Step(rest) })
+        self.a.control(Control {
+            name: elem.shaft.clone(),
+            kind: ControlKind::Steps { positions, plain },
+            rest: Position::Step(rest),
+        })
     }
 
     fn sheet(&mut self, elem: &Elem) -> Sheet {
@@ -292,7 +358,10 @@ impl InStage<'_, '_> {
             let all: Vec<String> = own.chain(library::names().map(str::to_string)).collect();
             notation::near::nearest(&kind.text, all.iter().map(String::as_str)).map(str::to_string)
         };
-        let hint = near.as_ref().map_or_else(|| format!("a block `datasheet {}: opamp` would give it one", kind.text), |n| format!("did you mean {n}"));
+        let hint = near.as_ref().map_or_else(
+            || format!("a block `datasheet {}: opamp` would give it one", kind.text),
+            |n| format!("did you mean {n}"),
+        );
         let place = self.place(kind.span);
         let fault = self.a.find(
             Weight::Error,
@@ -304,7 +373,11 @@ impl InStage<'_, '_> {
         if let Some(n) = near {
             fault.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(kind.span, n)] });
         }
-        Sheet { name: kind.text.clone(), unknown: Some(format!("{}'s type {} has no data sheet", elem.name, kind.text).into()), ..Sheet::default() }
+        Sheet {
+            name: kind.text.clone(),
+            unknown: Some(format!("{}'s type {} has no data sheet", elem.name, kind.text).into()),
+            ..Sheet::default()
+        }
     }
 }
 

@@ -409,7 +409,9 @@ impl Part {
     /// The nodes that its ends stand at, an amplifier's rails left out.
     pub fn ends(&self) -> Vec<NodeId> {
         match &self.kind {
-            PartKind::Resistor { ends, .. } | PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } => ends.to_vec(),
+            PartKind::Resistor { ends, .. } | PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } => {
+                ends.to_vec()
+            }
             PartKind::Variable { ccw, wiper, cw, .. } => [*ccw, Some(*wiper), *cw].into_iter().flatten().collect(),
             PartKind::Switch { contacts, .. } => {
                 let mut all: Vec<_> = contacts.iter().flat_map(|(_, ends)| *ends).collect();

@@ -19,7 +19,13 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
         let b = b as u32;
         if first.replace(b).is_some() {
             let place = Place { block: b, entry: None, span: Span::new(0, 6) };
-            a.find(Weight::Error, place, "second-design", "a file has one design block: these entries count as if they stood in the first".into(), &[]);
+            a.find(
+                Weight::Error,
+                place,
+                "second-design",
+                "a file has one design block: these entries count as if they stood in the first".into(),
+                &[],
+            );
         }
         if let Some(Heading::Design { title: Some(title) }) = block.heading.map(|h| &h.tree) {
             a.circuit.title.get_or_insert(title.text.clone());
@@ -30,13 +36,20 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                 PieceKind::Band(Some(low), Some(high)) => a.circuit.band = (*low, *high),
                 PieceKind::Reference(Some(f)) => reference = Some(*f),
                 PieceKind::Supply(rails) => {
-                    let rails: Vec<_> = rails.iter().map(|(w, volts)| (a.node(w, b, Some(e as u32)), volts.clone())).collect();
+                    let rails: Vec<_> =
+                        rails.iter().map(|(w, volts)| (a.node(w, b, Some(e as u32)), volts.clone())).collect();
                     a.free.extend(rails.iter().map(|r| r.0));
                     a.circuit.supplies.push(Supply { rails });
                 }
-                PieceKind::Source { node: Some(node), current, level } => written_sources.push((node.clone(), *current, *level, at(node.span))),
-                PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold) } => pair(a, name, hot, cold, at(name.span)),
-                PieceKind::Setting { name: Some(name), states } => settings.push((name.clone(), states.clone(), at(name.span))),
+                PieceKind::Source { node: Some(node), current, level } => {
+                    written_sources.push((node.clone(), *current, *level, at(node.span)))
+                }
+                PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold) } => {
+                    pair(a, name, hot, cold, at(name.span))
+                }
+                PieceKind::Setting { name: Some(name), states } => {
+                    settings.push((name.clone(), states.clone(), at(name.span)))
+                }
                 _ => {}
             }
         }
@@ -65,7 +78,13 @@ fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
         return;
     }
     if a.named.contains_key(&name.text) || a.circuit.pair(&name.text).is_some() {
-        a.find(Weight::Error, place, "repeated-name", format!("{} names something else already: a pair needs a name of its own", name.text), &[&name.text]);
+        a.find(
+            Weight::Error,
+            place,
+            "repeated-name",
+            format!("{} names something else already: a pair needs a name of its own", name.text),
+            &[&name.text],
+        );
         return;
     }
     let (hot, cold) = (a.node(hot, place.block, place.entry), a.node(cold, place.block, place.entry));
@@ -84,16 +103,31 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
     };
     let Some((plus, minus)) = ends else {
         let near = nearest_node(a, &name.text);
-        let hint = near.as_ref().map_or_else(|| "a source stands at a node or a declared pair".to_string(), |n| format!("did you mean {n}"));
+        let hint = near.as_ref().map_or_else(
+            || "a source stands at a node or a declared pair".to_string(),
+            |n| format!("did you mean {n}"),
+        );
         a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}: {hint}", name.text), &[&name.text]);
         return;
     };
     if plus == GROUND || a.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == plus)) {
-        a.find(Weight::Error, place, "source-at-rail", format!("{} is held by a supply: a source needs a node of its own", name.text), &[&name.text]);
+        a.find(
+            Weight::Error,
+            place,
+            "source-at-rail",
+            format!("{} is held by a supply: a source needs a node of its own", name.text),
+            &[&name.text],
+        );
         return;
     }
     if a.circuit.sources.iter().any(|s| (s.plus, s.minus) == (plus, minus)) {
-        a.find(Weight::Error, place, "repeated-source", format!("{} has a source already: two at one place fight each other", name.text), &[&name.text]);
+        a.find(
+            Weight::Error,
+            place,
+            "repeated-source",
+            format!("{} has a source already: two at one place fight each other", name.text),
+            &[&name.text],
+        );
         return;
     }
     a.free.extend([plus, minus]);
@@ -105,7 +139,8 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
 /// Without any `source`, each input port that no stage drives has one of unknown level; a declared pair of ports shares one.
 fn implied_sources(a: &mut Assembly) {
     let driven: Vec<NodeId> = a.circuit.stages.iter().flat_map(|s| s.outputs.clone()).collect();
-    let held: Vec<NodeId> = a.circuit.supplies.iter().flat_map(|s| s.rails.iter().map(|r| r.0)).chain([GROUND]).collect();
+    let held: Vec<NodeId> =
+        a.circuit.supplies.iter().flat_map(|s| s.rails.iter().map(|r| r.0)).chain([GROUND]).collect();
     let mut open: Vec<NodeId> = Vec::new();
     for node in a.circuit.stages.iter().flat_map(|s| s.inputs.clone()) {
         if !driven.contains(&node) && !held.contains(&node) && !open.contains(&node) {
@@ -117,7 +152,12 @@ fn implied_sources(a: &mut Assembly) {
         if done.contains(&node) {
             continue;
         }
-        let pair = a.circuit.pairs.iter().find(|p| (p.hot == node && open.contains(&p.cold)) || (p.cold == node && open.contains(&p.hot))).cloned();
+        let pair = a
+            .circuit
+            .pairs
+            .iter()
+            .find(|p| (p.hot == node && open.contains(&p.cold)) || (p.cold == node && open.contains(&p.hot)))
+            .cloned();
         let (name, plus, minus) = match pair {
             Some(p) => (p.name, p.hot, p.cold),
             None => (a.circuit.nodes[node.at()].name.clone(), node, GROUND),
@@ -131,7 +171,13 @@ fn implied_sources(a: &mut Assembly) {
 
 fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
     if a.circuit.settings.iter().any(|s| s.name == name.text) {
-        a.find(Weight::Error, place, "repeated-setting", format!("there are two settings called {}: the first one counts", name.text), &[&name.text]);
+        a.find(
+            Weight::Error,
+            place,
+            "repeated-setting",
+            format!("there are two settings called {}: the first one counts", name.text),
+            &[&name.text],
+        );
         return;
     }
     let mut positions = Vec::new();
@@ -156,10 +202,18 @@ pub(crate) fn fit(kind: &ControlKind, written: WrittenPosition) -> Result<Positi
     match (kind, written) {
         (ControlKind::Travel(_), WrittenPosition::Share(p)) => Ok(Position::Travel(p)),
         (ControlKind::Travel(_), _) => Err("turns from 0 % to 100 %".into()),
-        (ControlKind::Steps { plain: true, .. }, WrittenPosition::Open | WrittenPosition::Number(0)) => Ok(Position::Step(0)),
-        (ControlKind::Steps { plain: true, .. }, WrittenPosition::Closed | WrittenPosition::Number(1)) => Ok(Position::Step(1)),
+        (ControlKind::Steps { plain: true, .. }, WrittenPosition::Open | WrittenPosition::Number(0)) => {
+            Ok(Position::Step(0))
+        }
+        (ControlKind::Steps { plain: true, .. }, WrittenPosition::Closed | WrittenPosition::Number(1)) => {
+            Ok(Position::Step(1))
+        }
         (ControlKind::Steps { plain: true, .. }, _) => Err("is open or closed".into()),
-        (ControlKind::Steps { positions, .. }, WrittenPosition::Number(n)) if positions.contains(&n) => Ok(Position::Step(n)),
-        (ControlKind::Steps { positions, .. }, _) => Err(format!("has the positions {}", crate::circuit::Circuit::list(positions))),
+        (ControlKind::Steps { positions, .. }, WrittenPosition::Number(n)) if positions.contains(&n) => {
+            Ok(Position::Step(n))
+        }
+        (ControlKind::Steps { positions, .. }, _) => {
+            Err(format!("has the positions {}", crate::circuit::Circuit::list(positions)))
+        }
     }
 }

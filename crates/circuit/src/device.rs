@@ -47,7 +47,11 @@ fn terminal(reader: &mut Reader, t: &Terminal, piece: &mut DevicePiece) {
                 piece.pins.extend(t.nodes.first().map(|n| ("supply+", n.clone())));
                 piece.pins.extend(t.nodes.get(1).map(|n| ("supply-", n.clone())));
                 if t.nodes.len() == 1 {
-                    reader.open(fault("one-rail", t.span, format!("`supply` names two rails, the positive one first: `supply {} gnd`", t.nodes[0].text)));
+                    reader.open(fault(
+                        "one-rail",
+                        t.span,
+                        format!("`supply` names two rails, the positive one first: `supply {} gnd`", t.nodes[0].text),
+                    ));
                 }
                 return;
             }
@@ -66,7 +70,11 @@ fn terminal(reader: &mut Reader, t: &Terminal, piece: &mut DevicePiece) {
                         piece.positions.push((n, node.clone()));
                     }
                 }
-                (Err(_), _) => reader.torn(fault("unknown-terminal", figure.span, format!("{name}'s positions are whole numbers: `1 {}`", node.map_or("t1", |n| &n.text)))),
+                (Err(_), _) => reader.torn(fault(
+                    "unknown-terminal",
+                    figure.span,
+                    format!("{name}'s positions are whole numbers: `1 {}`", node.map_or("t1", |n| &n.text)),
+                )),
                 _ => {}
             }
             return;
@@ -110,16 +118,23 @@ fn complete(reader: &mut Reader, piece: &DevicePiece, end: Span) {
         return;
     }
     let name = &piece.elem.name;
-    let unfinished = |message: String| Fault { id: "terminal-missing", span: end, message, unfinished: true, fixes: Vec::new() };
+    let unfinished =
+        |message: String| Fault { id: "terminal-missing", span: end, message, unfinished: true, fixes: Vec::new() };
     let missing: Vec<&str> = match piece.elem.class {
-        Class::Amplifier => ["plus", "minus", "out"].into_iter().filter(|p| piece.pin(p).is_none()).map(pin_in_text).collect(),
+        Class::Amplifier => {
+            ["plus", "minus", "out"].into_iter().filter(|p| piece.pin(p).is_none()).map(pin_in_text).collect()
+        }
         Class::Variable if piece.pin("wiper").is_none() => vec!["wiper"],
         Class::Variable if piece.pin("cw").is_none() && piece.pin("ccw").is_none() => vec!["cw", "ccw"],
         Class::Switch if piece.pin("pole").is_none() => vec!["pole"],
         Class::Switch if piece.positions.is_empty() => vec!["1"],
         Class::Variable | Class::Switch => return,
         _ => {
-            reader.torn(fault("terminals-of-two-ended-part", end, format!("{name} has two ends and stands in a path: `a -- {name} … -- b`")));
+            reader.torn(fault(
+                "terminals-of-two-ended-part",
+                end,
+                format!("{name} has two ends and stands in a path: `a -- {name} … -- b`"),
+            ));
             return;
         }
     };

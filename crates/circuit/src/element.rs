@@ -143,7 +143,11 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
         }
         Class::Switch => {
             if let Some(value) = &e.value {
-                reader.open(fault("switch-with-value", value.span(), format!("{0} has no value: `{0} open`, `{0} closed`, or `{0} at 2: pole a, 1 b, 2 c`", elem.name)));
+                reader.open(fault(
+                    "switch-with-value",
+                    value.span(),
+                    format!("{0} has no value: `{0} open`, `{0} closed`, or `{0} at 2: pole a, 1 b, 2 c`", elem.name),
+                ));
             }
             return;
         }
@@ -158,7 +162,8 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
         }
         Some(Amount::Expression(_)) => {
             reader.undecided = Some("expressions are not computed yet");
-            elem.value = Given::Unknown(format!("{}'s value is an expression, which is not computed yet", elem.name).into());
+            elem.value =
+                Given::Unknown(format!("{}'s value is an expression, which is not computed yet", elem.name).into());
         }
         None => {}
     }
@@ -176,7 +181,11 @@ fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut
             }
             text => match (taper(text), elem.class) {
                 (Some(t), Class::Variable) => elem.taper = t,
-                (Some(_), _) => reader.open(fault("taper-on-fixed-part", w.span, format!("{name} does not turn: a taper belongs to a VR"))),
+                (Some(_), _) => reader.open(fault(
+                    "taper-on-fixed-part",
+                    w.span,
+                    format!("{name} does not turn: a taper belongs to a VR"),
+                )),
                 (None, Class::Amplifier) if elem.kind.is_none() => elem.kind = Some(w.clone()),
                 _ => {}
             },
@@ -185,7 +194,11 @@ fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut
             if matches!(elem.class, Class::Variable | Class::Switch) {
                 elem.rest = written_position(reader, &e.part, figure).or(elem.rest);
             } else {
-                reader.open(fault("rest-of-fixed-part", figure.span, format!("{name} has no position: `at` belongs to a VR or a SW")));
+                reader.open(fault(
+                    "rest-of-fixed-part",
+                    figure.span,
+                    format!("{name} has no position: `at` belongs to a VR or a SW"),
+                ));
             }
         }
         // Tolerances and ratings are read so that a slip in one is found; the readings that need them come later.

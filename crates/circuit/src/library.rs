@@ -31,7 +31,11 @@ fn read(text: &str) -> HashMap<Box<str>, Sheet> {
         let Some(chunk) = &block.heading else { continue };
         let heading = notation::read_heading(&text[chunk.range.clone()]);
         let Heading::Datasheet { name: Some(name), .. } = &heading.tree else { continue };
-        let pieces: Vec<Piece> = block.entries.iter().map(|e| piece::read(&notation::read_entry(BlockKind::Datasheet, &text[e.range.clone()]))).collect();
+        let pieces: Vec<Piece> = block
+            .entries
+            .iter()
+            .map(|e| piece::read(&notation::read_entry(BlockKind::Datasheet, &text[e.range.clone()])))
+            .collect();
         let file = FileBlock { kind: block.kind, heading: Some(&heading), entries: pieces.iter().collect() };
         sheets.insert(name.text.clone(), blocks::sheet(&name.text, &file));
     }

@@ -181,7 +181,8 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
         if end > start { Span::new(start, end) } else { figure.span }
     };
     let whole = Span { start: figure.figure_span.start, end: figure.span.end };
-    let fix = |text: &String| notation::tree::Fix { title: format!("write {text}"), edits: vec![(whole, text.clone())] };
+    let fix =
+        |text: &String| notation::tree::Fix { title: format!("write {text}"), edits: vec![(whole, text.clone())] };
     match quantity::read(&figure.text, figure.unit.as_deref(), want) {
         Ok((q, caution)) => {
             let value = if figure.negative { -q.value } else { q.value };
@@ -253,7 +254,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             if let (Some(a), Some(b), Some(to)) = (a, b, high)
                 && a >= b
             {
-                reader.open(fault("band-order", to.span(), "the band ends below its beginning: the lower frequency stands first"));
+                reader.open(fault(
+                    "band-order",
+                    to.span(),
+                    "the band ends below its beginning: the lower frequency stands first",
+                ));
                 return PieceKind::Band(None, None);
             }
             PieceKind::Band(positive(reader, a, low, "a band begins above 0 Hz"), b)
@@ -268,7 +273,13 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 .map(|(name, level)| {
                     let amount = level.as_ref().map(|t| t.amount.clone());
                     let volts = reader.amount(&amount, Want::Voltage).map(|x| x.0);
-                    (name.clone(), volts.map_or_else(|| Given::Unknown(format!("{} has no voltage", name.text).into()), Given::Number))
+                    (
+                        name.clone(),
+                        volts.map_or_else(
+                            || Given::Unknown(format!("{} has no voltage", name.text).into()),
+                            Given::Number,
+                        ),
+                    )
                 })
                 .collect(),
         ),
@@ -315,7 +326,12 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
     }
 }
 
-fn positive(reader: &mut Reader, value: Option<f64>, at: &Option<notation::tree::Amount>, message: &str) -> Option<f64> {
+fn positive(
+    reader: &mut Reader,
+    value: Option<f64>,
+    at: &Option<notation::tree::Amount>,
+    message: &str,
+) -> Option<f64> {
     match (value, at) {
         (Some(f), Some(a)) if f <= 0.0 => {
             reader.open(fault("frequency-not-positive", a.span(), message));
@@ -355,14 +371,22 @@ pub(crate) fn written_position(reader: &mut Reader, part: &PartName, figure: &Wr
         return match (text.parse::<u32>(), &figure.unit) {
             (Ok(n), None) if !figure.signed => Some(WrittenPosition::Number(n)),
             _ => {
-                reader.open(fault("unknown-position", figure.span, format!("{} stands at a position's number (`{} 2`), or is open or closed", part.text, part.text)));
+                reader.open(fault(
+                    "unknown-position",
+                    figure.span,
+                    format!("{} stands at a position's number (`{} 2`), or is open or closed", part.text, part.text),
+                ));
                 None
             }
         };
     }
     let (percent, _) = reader.decode(figure, Want::Percentage)?;
     if !(0.0..=100.0).contains(&percent) {
-        reader.open(fault("travel-out-of-range", figure.span, format!("{} turns from 0 % (fully anticlockwise) to 100 %", part.text)));
+        reader.open(fault(
+            "travel-out-of-range",
+            figure.span,
+            format!("{} turns from 0 % (fully anticlockwise) to 100 %", part.text),
+        ));
         return None;
     }
     Some(WrittenPosition::Share(percent / 100.0))

@@ -1,6 +1,9 @@
 //! A quantity phrase, resolved: names to nodes, stages, sources and controls.
 
-use notation::tree::{Amount, Against, Clause, Fault, Fix, Grade, PhraseSubject, Point as WrittenPoint, QuantityPhrase, Span, State, Thing, Word};
+use notation::tree::{
+    Against, Amount, Clause, Fault, Fix, Grade, PhraseSubject, Point as WrittenPoint, QuantityPhrase, Span, State,
+    Thing, Word,
+};
 use quantity::Want;
 
 use crate::circuit::{Circuit, ControlId, GROUND, NodeId, Position, SourceId, StageId};
@@ -104,8 +107,17 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
     if !computed.contains(&words) {
         return Err(Refusal::Undecided(format!("{words} is not computed yet")));
     }
-    let mut resolver = Resolver { circuit, reader: Reader { grade: Grade::Whole, findings: Vec::new(), undecided: None } };
-    let mut base = Query { phrase: "".into(), quantity: Quantity::Impedance(Point { name: "".into(), terms: vec![] }), at: None, over: None, when: None, from: None, against: None };
+    let mut resolver =
+        Resolver { circuit, reader: Reader { grade: Grade::Whole, findings: Vec::new(), undecided: None } };
+    let mut base = Query {
+        phrase: "".into(),
+        quantity: Quantity::Impedance(Point { name: "".into(), terms: vec![] }),
+        at: None,
+        over: None,
+        when: None,
+        from: None,
+        against: None,
+    };
     let mut from_word = None;
     for clause in &phrase.clauses {
         resolver.clause(words, clause, &mut base, &mut from_word)?;
@@ -121,7 +133,13 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
                 "phase" => Quantity::Phase(a, b),
                 "low corner" => Quantity::LowCorner(a, b),
                 "high corner" => Quantity::HighCorner(a, b),
-                _ => return Err(Refusal::Wrong(fault("phrase-form", phrase.phrase_span, format!("{words} is of one place: `{words} of {}`", a.name)))),
+                _ => {
+                    return Err(Refusal::Wrong(fault(
+                        "phrase-form",
+                        phrase.phrase_span,
+                        format!("{words} is of one place: `{words} of {}`", a.name),
+                    )));
+                }
             }]
         }
         PhraseSubject::Of(things) if things.is_empty() => return Err(Refusal::Unfinished),
@@ -137,9 +155,16 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
         return Err(Refusal::Undecided(why.into()));
     }
     if base.at.is_some() && base.over.is_some() {
-        return Err(Refusal::Wrong(fault("at-and-over", phrase.span, "a reading is taken at one frequency or over a band, not both")));
+        return Err(Refusal::Wrong(fault(
+            "at-and-over",
+            phrase.span,
+            "a reading is taken at one frequency or over a band, not both",
+        )));
     }
-    Ok(quantities.into_iter().map(|quantity| Query { phrase: print(circuit, words, &quantity, &base).into(), quantity, ..base.clone() }).collect())
+    Ok(quantities
+        .into_iter()
+        .map(|quantity| Query { phrase: print(circuit, words, &quantity, &base).into(), quantity, ..base.clone() })
+        .collect())
 }
 
 struct Resolver<'a> {
@@ -154,12 +179,20 @@ impl Resolver<'_> {
         }
         let f = self.reader.amount(amount, Want::Frequency).map(|x| x.0);
         match (f, amount) {
-            (Some(f), Some(a)) if f <= 0.0 => Err(Refusal::Wrong(fault("frequency-not-positive", a.span(), "a frequency above 0 Hz is wanted here"))),
+            (Some(f), Some(a)) if f <= 0.0 => {
+                Err(Refusal::Wrong(fault("frequency-not-positive", a.span(), "a frequency above 0 Hz is wanted here")))
+            }
             _ => Ok(f),
         }
     }
 
-    fn clause(&mut self, words: &str, clause: &Clause, query: &mut Query, from: &mut Option<Word>) -> Result<(), Refusal> {
+    fn clause(
+        &mut self,
+        words: &str,
+        clause: &Clause,
+        query: &mut Query,
+        from: &mut Option<Word>,
+    ) -> Result<(), Refusal> {
         match clause {
             Clause::At(amount) => query.at = self.frequency(amount)?,
             Clause::Over(low, high) => {
@@ -167,17 +200,29 @@ impl Resolver<'_> {
                 if let (Some(a), Some(b)) = (a, b) {
                     if a >= b {
                         let span = high.as_ref().map_or(Span::default(), Amount::span);
-                        return Err(Refusal::Wrong(fault("band-order", span, "the band ends below its beginning: the lower frequency stands first")));
+                        return Err(Refusal::Wrong(fault(
+                            "band-order",
+                            span,
+                            "the band ends below its beginning: the lower frequency stands first",
+                        )));
                     }
                     query.over = Some((a, b));
                 }
             }
             Clause::When(states) => query.when = Some(self.when(states)?),
             Clause::From(word) => *from = Some(word.clone().ok_or(Refusal::Unfinished)?),
-            Clause::Against(Some(Against::Amount(a))) if words.ends_with("corner") => query.against = self.frequency(&Some(a.clone()))?,
+            Clause::Against(Some(Against::Amount(a))) if words.ends_with("corner") => {
+                query.against = self.frequency(&Some(a.clone()))?
+            }
             Clause::Against(Some(_)) => return Err(Refusal::Undecided("`against` is not computed yet here".into())),
             Clause::Against(None) => return Err(Refusal::Unfinished),
-            Clause::Weighted(w) => return Err(Refusal::Wrong(fault("weighting-of-gain", w.span, format!("{} weighs noise; {words} has none", w.text)))),
+            Clause::Weighted(w) => {
+                return Err(Refusal::Wrong(fault(
+                    "weighting-of-gain",
+                    w.span,
+                    format!("{} weighs noise; {words} has none", w.text),
+                )));
+            }
         }
         Ok(())
     }
@@ -189,7 +234,11 @@ impl Resolver<'_> {
             match state {
                 State::Setting(word) => {
                     let Some(setting) = self.circuit.settings.iter().find(|s| s.name == word.text) else {
-                        return Err(Refusal::Wrong(unknown(word, "setting", self.circuit.settings.iter().map(|s| &*s.name))));
+                        return Err(Refusal::Wrong(unknown(
+                            word,
+                            "setting",
+                            self.circuit.settings.iter().map(|s| &*s.name),
+                        )));
                     };
                     names.push(setting.name.to_string());
                     for (control, position) in &setting.positions {
@@ -218,7 +267,9 @@ impl Resolver<'_> {
 
     fn source(&self, word: &Word) -> Result<SourceId, Refusal> {
         let found = self.circuit.sources.iter().position(|s| s.name == word.text);
-        found.map(|i| SourceId(i as u32)).ok_or_else(|| Refusal::Wrong(unknown(word, "source", self.circuit.sources.iter().map(|s| &*s.name))))
+        found
+            .map(|i| SourceId(i as u32))
+            .ok_or_else(|| Refusal::Wrong(unknown(word, "source", self.circuit.sources.iter().map(|s| &*s.name))))
     }
 
     fn point(&self, point: Option<&WrittenPoint>) -> Result<Point, Refusal> {
@@ -246,37 +297,61 @@ impl Resolver<'_> {
         unknown(word, "node or pair", nodes.chain(self.circuit.pairs.iter().map(|p| &*p.name)))
     }
 
-    fn thing(&self, words: &str, phrase: &QuantityPhrase, thing: &Thing, from: Option<&Word>) -> Result<Quantity, Refusal> {
+    fn thing(
+        &self,
+        words: &str,
+        phrase: &QuantityPhrase,
+        thing: &Thing,
+        from: Option<&Word>,
+    ) -> Result<Quantity, Refusal> {
         let word = match thing {
             Thing::Name(word) => word,
             Thing::Part(part) => {
                 let stage = words != "impedance";
                 let what = if stage { "a stage" } else { "a node or a pair" };
-                return Err(Refusal::Wrong(fault("phrase-of-part", part.part.span, format!("{words} is of {what}; {} is a part", part.part.text))));
+                return Err(Refusal::Wrong(fault(
+                    "phrase-of-part",
+                    part.part.span,
+                    format!("{words} is of {what}; {} is a part", part.part.text),
+                )));
             }
         };
         let single = |w: &Word| self.point(Some(&WrittenPoint { terms: vec![(false, w.clone())] }));
         match words {
             "impedance" => {
                 if let Some(f) = from {
-                    return Err(Refusal::Wrong(fault("from-of-impedance", f.span, "the impedance of a node needs no `from`: every source is quiet")));
+                    return Err(Refusal::Wrong(fault(
+                        "from-of-impedance",
+                        f.span,
+                        "the impedance of a node needs no `from`: every source is quiet",
+                    )));
                 }
                 Ok(Quantity::Impedance(single(word)?))
             }
             "input impedance" | "output impedance" => {
                 let id = self.circuit.stage(&word.text);
-                let id = id.ok_or_else(|| Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name))))?;
+                let id = id.ok_or_else(|| {
+                    Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name)))
+                })?;
                 let input = words == "input impedance";
                 let point = match from {
                     Some(port) => self.port(id, input, port)?,
                     None => port_point(self.circuit, id, input).ok_or_else(|| {
                         let (kind, side) = if input { ("input", "in front of") } else { ("output", "behind") };
-                        Refusal::Wrong(fault("stage-without-port", word.span, format!("{} has no {kind} port: name one {side} `->` in its heading", word.text)))
+                        Refusal::Wrong(fault(
+                            "stage-without-port",
+                            word.span,
+                            format!("{} has no {kind} port: name one {side} `->` in its heading", word.text),
+                        ))
                     })?,
                 };
                 Ok(if input { Quantity::InputImpedance(id, point) } else { Quantity::OutputImpedance(id, point) })
             }
-            _ => Err(Refusal::Wrong(fault("phrase-form", phrase.phrase_span, format!("{words} leads from one place to another: `{words} in -> out`")))),
+            _ => Err(Refusal::Wrong(fault(
+                "phrase-form",
+                phrase.phrase_span,
+                format!("{words} leads from one place to another: `{words} in -> out`"),
+            ))),
         }
     }
 
@@ -286,7 +361,11 @@ impl Resolver<'_> {
         let point = self.point(Some(&WrittenPoint { terms: vec![(false, word.clone())] }))?;
         if point.terms.is_empty() || !point.terms.iter().all(|t| ports.contains(&t.1)) {
             let names = ports.iter().map(|p| self.circuit.node_name(*p));
-            return Err(Refusal::Wrong(unknown(word, &format!("{} port of {}", if input { "input" } else { "output" }, s.name), names)));
+            return Err(Refusal::Wrong(unknown(
+                word,
+                &format!("{} port of {}", if input { "input" } else { "output" }, s.name),
+                names,
+            )));
         }
         Ok(point)
     }
@@ -313,7 +392,11 @@ pub(crate) fn position(circuit: &Circuit, state: &StatePiece) -> Result<Option<(
         let fixed = circuit.parts.iter().any(|p| *p.name == *part.text);
         let word = Word { text: part.text.clone(), span: part.span };
         return Err(if fixed {
-            fault("fixed-part-set", part.span, format!("{} is fixed: a setting names variable resistors and switches", part.text))
+            fault(
+                "fixed-part-set",
+                part.span,
+                format!("{} is fixed: a setting names variable resistors and switches", part.text),
+            )
         } else {
             unknown(&word, "control", circuit.controls.iter().map(|c| &*c.name))
         });
@@ -343,9 +426,13 @@ fn unknown<'a>(word: &Word, kind: &str, names: impl Iterator<Item = &'a str>) ->
 
 fn print(_circuit: &Circuit, words: &str, quantity: &Quantity, q: &Query) -> String {
     let mut text = match quantity {
-        Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => format!("{words} {} -> {}", a.name, b.name),
+        Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
+            format!("{words} {} -> {}", a.name, b.name)
+        }
         Quantity::Impedance(p) => format!("{words} of {}", p.name),
-        Quantity::InputImpedance(s, _) | Quantity::OutputImpedance(s, _) => format!("{words} of {}", _circuit.stages[s.at()].name),
+        Quantity::InputImpedance(s, _) | Quantity::OutputImpedance(s, _) => {
+            format!("{words} of {}", _circuit.stages[s.at()].name)
+        }
     };
     let hertz = |f: f64| quantity::exact(f, quantity::Unit::Hertz, quantity::Style::default()).unwrap_or_default();
     if let Some(f) = q.at {

@@ -26,7 +26,13 @@ fn look_alike_ground(a: &mut Assembly, id: NodeId) {
     let name = a.circuit.node_name(id).to_string();
     if matches!(name.as_str(), "GND" | "Gnd" | "ground" | "Ground" | "earth" | "Earth") {
         let place = a.places.nodes[id.at()];
-        let fault = a.find(Weight::Warning, place, "ground-name", format!("{name} is a node like any other; the reference node is called gnd"), &[&name]);
+        let fault = a.find(
+            Weight::Warning,
+            place,
+            "ground-name",
+            format!("{name} is a node like any other; the reference node is called gnd"),
+            &[&name],
+        );
         fault.fixes.push(notation::tree::Fix { title: "write gnd".into(), edits: vec![(place.span, "gnd".into())] });
     }
 }
@@ -45,7 +51,8 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
         return false;
     }
     let name = a.circuit.node_name(id).to_string();
-    let (first, second) = (a.circuit.stages[users[0] as usize].name.clone(), a.circuit.stages[users[1] as usize].name.clone());
+    let (first, second) =
+        (a.circuit.stages[users[0] as usize].name.clone(), a.circuit.stages[users[1] as usize].name.clone());
     let place = a.places.nodes[id.at()];
     a.find(
         Weight::Error,
@@ -60,7 +67,10 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
 /// A node that is no port and has one part end only leads nowhere.
 fn lonely(a: &mut Assembly, id: NodeId) -> bool {
     let users = &a.users[id.at()];
-    if a.ends[id.at()] != 1 || users.iter().any(|&s| port_of(a, id, s)) || a.circuit.stages.iter().any(|s| s.inputs.contains(&id) || s.outputs.contains(&id)) {
+    if a.ends[id.at()] != 1
+        || users.iter().any(|&s| port_of(a, id, s))
+        || a.circuit.stages.iter().any(|s| s.inputs.contains(&id) || s.outputs.contains(&id))
+    {
         return false;
     }
     if a.circuit.pairs.iter().any(|p| p.hot == id || p.cold == id) {
@@ -72,7 +82,13 @@ fn lonely(a: &mut Assembly, id: NodeId) -> bool {
     let near = notation::near::nearest(&name, others).map(str::to_string);
     let place = a.places.nodes[id.at()];
     let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
-    let fault = a.find(Weight::Warning, place, "node-used-once", format!("{name} is used once, by {part}, and leads nowhere{hint}"), &[&name, &part]);
+    let fault = a.find(
+        Weight::Warning,
+        place,
+        "node-used-once",
+        format!("{name} is used once, by {part}, and leads nowhere{hint}"),
+        &[&name, &part],
+    );
     if let Some(n) = near {
         fault.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(place.span, n)] });
     }
@@ -92,7 +108,13 @@ fn idle_ports(a: &mut Assembly) {
             }
             let name = a.circuit.node_name(port).to_string();
             let place = a.places.stages[s];
-            a.find(Weight::Warning, place, "idle-port", format!("{} has a port {name}, but none of its parts stands there", stage.name), &[&stage.name, &name]);
+            a.find(
+                Weight::Warning,
+                place,
+                "idle-port",
+                format!("{} has a port {name}, but none of its parts stands there", stage.name),
+                &[&stage.name, &name],
+            );
         }
     }
 }

@@ -45,7 +45,12 @@ impl Snapshot {
         match circuit::query::resolve(&circuit_of(db, document), &parsed) {
             Ok(queries) => queries
                 .iter()
-                .map(|q| answer(db, document, q).map_or_else(|| none("the circuit has no unique answer".into()), |r| Answer::Reading(Box::new(r))))
+                .map(|q| {
+                    answer(db, document, q).map_or_else(
+                        || none("the circuit has no unique answer".into()),
+                        |r| Answer::Reading(Box::new(r)),
+                    )
+                })
                 .collect(),
             Err(Refusal::Wrong(fault)) => vec![Answer::Wrong(fault)],
             Err(Refusal::Undecided(why)) => vec![none(why)],

@@ -133,7 +133,8 @@ pub fn read<'db>(db: &'db dyn Desk, chunk: Chunk<'db>) -> Arc<Read> {
 /// All chunks of a file, read: of each block its heading and its entries.
 pub fn reads(db: &dyn Desk, document: Document) -> Vec<(Option<Arc<Read>>, Vec<Arc<Read>>)> {
     let (layout, text) = (layout(db, document), document.text(db));
-    let one = |kind, heading, range: &std::ops::Range<usize>| read(db, Chunk::new(db, kind, heading, &text[range.clone()]));
+    let one =
+        |kind, heading, range: &std::ops::Range<usize>| read(db, Chunk::new(db, kind, heading, &text[range.clone()]));
     let block = |b: &notation::layout::Block| {
         let heading = b.heading.as_ref().map(|h| one(b.kind, true, &h.range));
         (heading, b.entries.iter().map(|e| one(b.kind, false, &e.range)).collect())
@@ -215,7 +216,9 @@ pub fn reading<'db>(db: &'db dyn Desk, document: Document, asked: Asked<'db>) ->
 /// Phases and corners go the way of their gain; everything else goes its own.
 pub fn way(quantity: &Quantity, from: Option<SourceId>) -> Way {
     let quantity = match quantity {
-        Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => Quantity::Gain(a.clone(), b.clone()),
+        Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
+            Quantity::Gain(a.clone(), b.clone())
+        }
         other => other.clone(),
     };
     Way { quantity, from }
@@ -266,6 +269,8 @@ pub struct PartAt<'db> {
 pub fn stage_quantities(circuit: &Circuit, stage: StageId) -> (Option<[Quantity; 3]>, Option<Quantity>) {
     let (a, b) = (circuit::query::port_point(circuit, stage, true), circuit::query::port_point(circuit, stage, false));
     let impedance = a.clone().map(|a| Quantity::InputImpedance(stage, a));
-    let gain = a.zip(b).map(|(a, b)| [Quantity::Gain(a.clone(), b.clone()), Quantity::LowCorner(a.clone(), b.clone()), Quantity::HighCorner(a, b)]);
+    let gain = a.zip(b).map(|(a, b)| {
+        [Quantity::Gain(a.clone(), b.clone()), Quantity::LowCorner(a.clone(), b.clone()), Quantity::HighCorner(a, b)]
+    });
     (gain, impedance)
 }

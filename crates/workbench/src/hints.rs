@@ -9,7 +9,9 @@ use notation::layout::Layout;
 use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase};
 use quantity::{Style, Unit};
 
-use crate::database::{Asked, Desk, Document, PartAt, Read, assembled, circuit_of, layout, reading, reads, seen, stage_quantities};
+use crate::database::{
+    Asked, Desk, Document, PartAt, Read, assembled, circuit_of, layout, reading, reads, seen, stage_quantities,
+};
 use crate::plain::{Hint, HintKind, Mark};
 use crate::problems::{lines_of, torn};
 use crate::statement;
@@ -18,7 +20,14 @@ use crate::statement;
 pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Hint> {
     let layout = layout(db, document);
     let visible = |r: &Range<usize>| range.as_ref().is_none_or(|v| r.start <= v.end && v.start <= r.end);
-    let mut maker = Maker { db, document, circuit: circuit_of(db, document), layout: &layout, blank: blank(db, document), hints: Vec::new() };
+    let mut maker = Maker {
+        db,
+        document,
+        circuit: circuit_of(db, document),
+        layout: &layout,
+        blank: blank(db, document),
+        hints: Vec::new(),
+    };
     let all = assembled(db, document);
     let reads = reads(db, document);
     for (b, (block, (heading, entries))) in layout.blocks.iter().zip(&reads).enumerate() {
@@ -122,7 +131,16 @@ impl Said {
 
 impl Maker<'_> {
     #[allow(clippy::too_many_arguments)]
-    fn add(&mut self, key: String, at: usize, line: u32, label: String, kind: HintKind, mark: Mark, tooltip: Option<String>) {
+    fn add(
+        &mut self,
+        key: String,
+        at: usize,
+        line: u32,
+        label: String,
+        kind: HintKind,
+        mark: Mark,
+        tooltip: Option<String>,
+    ) {
         if !label.is_empty() {
             self.hints.push(Hint { key, at, line, label, kind, mark, tooltip });
         }
@@ -151,11 +169,21 @@ impl Maker<'_> {
             Heading::Stage { name, .. } => {
                 let stage = assembled(self.db, self.document).places.stages.iter().position(|p| p.block == block);
                 let Some(stage) = stage.map(|s| StageId(s as u32)) else { return };
-                let name = name.as_ref().map_or_else(|| self.circuit.stages[stage.at()].name.to_string(), |n| n.text.to_string());
+                let name = name
+                    .as_ref()
+                    .map_or_else(|| self.circuit.stages[stage.at()].name.to_string(), |n| n.text.to_string());
                 self.stage(stage, format!("stage {name}"), at, line);
             }
             Heading::Use { .. } | Heading::Include { .. } => {
-                self.add(format!("heading {block}"), at, line, "not computed yet".into(), HintKind::Statement, Mark::Undecided, None);
+                self.add(
+                    format!("heading {block}"),
+                    at,
+                    line,
+                    "not computed yet".into(),
+                    HintKind::Statement,
+                    Mark::Undecided,
+                    None,
+                );
             }
             _ => {}
         }
@@ -169,9 +197,11 @@ impl Maker<'_> {
         let (gain, impedance) = stage_quantities(&self.circuit, stage);
         let mut said = Said::default();
         if let Some([gain, low, high]) = gain
-            && let (Some(gain), Some(low), Some(high)) = (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
+            && let (Some(gain), Some(low), Some(high)) =
+                (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
         {
-            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain), unknown));
+            let inverted = if gain.inverts() { " inverted" } else { "" };
+            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain) + inverted, unknown));
             if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high)) {
                 said.reading(&low, corners);
                 said.reading(&high, String::new());
@@ -192,7 +222,14 @@ impl Maker<'_> {
         self.add(key, at, line, label, HintKind::Stage, said.mark, tooltip);
     }
 
-    fn entry(&mut self, kind: Option<BlockKind>, tree: &EntryTree, undecided: Option<&'static str>, start: usize, line: u32) {
+    fn entry(
+        &mut self,
+        kind: Option<BlockKind>,
+        tree: &EntryTree,
+        undecided: Option<&'static str>,
+        start: usize,
+        line: u32,
+    ) {
         let at = self.end(start);
         if let EntryTree::Design(entry) = tree
             && self.design(entry, at, line)
@@ -205,10 +242,22 @@ impl Maker<'_> {
             _ => None,
         };
         let Some(why) = undecided else { return };
-        let key = format!("{} {}", kind.map_or("line", statement::word), self.document.text(self.db)[start..at].split_whitespace().collect::<Vec<_>>().join(" "));
+        let key = format!(
+            "{} {}",
+            kind.map_or("line", statement::word),
+            self.document.text(self.db)[start..at].split_whitespace().collect::<Vec<_>>().join(" ")
+        );
         let label = match phrase.map(|p| self.phrase(p)) {
-            Some(Some(reading)) if reading.unknown().is_none() => format!("{} · not decided yet", reading.short(Style::default())),
-            _ => if why == "not decided yet" { why.to_string() } else { "not computed yet".into() },
+            Some(Some(reading)) if reading.unknown().is_none() => {
+                format!("{} · not decided yet", reading.short(Style::default()))
+            }
+            _ => {
+                if why == "not decided yet" {
+                    why.to_string()
+                } else {
+                    "not computed yet".into()
+                }
+            }
         };
         self.add(key, at, line, label, HintKind::Statement, Mark::Undecided, Some(why.into()));
     }
@@ -234,7 +283,8 @@ impl Maker<'_> {
                 true
             }
             DesignEntry::Band(Some(_), Some(_)) => {
-                let label = format!("reference {}", text(quantity::computed(self.circuit.reference, Unit::Hertz, style)));
+                let label =
+                    format!("reference {}", text(quantity::computed(self.circuit.reference, Unit::Hertz, style)));
                 self.add("band".into(), at, line, label, HintKind::Design, Mark::Exact, None);
                 true
             }
@@ -247,9 +297,23 @@ impl Maker<'_> {
                 let Some(r) = self.ask(Quantity::Gain(a.clone(), b.clone()), Some(number as u32)) else { return false };
                 let label = match r.unknown() {
                     Some(why) => unknown(why),
-                    None => format!("{} {} → {}", r.short(style), a.name, b.name),
+                    None => format!(
+                        "{} {} → {}{}",
+                        plain(&r),
+                        a.name,
+                        b.name,
+                        if mark(&r) == Mark::Typical { " typ." } else { "" }
+                    ),
                 };
-                self.add(format!("setting {}", name.text), at, line, label, HintKind::Design, mark(&r), Some(r.working.join("\n")));
+                self.add(
+                    format!("setting {}", name.text),
+                    at,
+                    line,
+                    label,
+                    HintKind::Design,
+                    mark(&r),
+                    Some(r.working.join("\n")),
+                );
                 true
             }
             _ => false,
@@ -268,12 +332,17 @@ impl Maker<'_> {
             }
             PartKind::Variable { ohms: Given::Number(r), control, taper, .. } => {
                 let control = &circuit.controls[control.at()];
-                let (ControlKind::Travel(_), circuit::Position::Travel(p)) = (&control.kind, control.rest) else { return };
-                let label = format!("{} at {}", text(quantity::computed(r * taper.share(p), Unit::Ohm, style)), control.rest);
+                let (ControlKind::Travel(_), circuit::Position::Travel(p)) = (&control.kind, control.rest) else {
+                    return;
+                };
+                let label =
+                    format!("{} at {}", text(quantity::computed(r * taper.share(p), Unit::Ohm, style)), control.rest);
                 let tip = "from the anticlockwise end to the wiper, at rest".to_string();
                 self.add(key, at, line, label, HintKind::Part, Mark::Exact, Some(tip));
             }
-            PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } if !part.unfitted && self.blank.is_none() => {
+            PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. }
+                if !part.unfitted && self.blank.is_none() =>
+            {
                 let Some(seen) = seen_by(self.db, self.document, i, part, *ends) else { return };
                 if let Some((label, tip)) = corner(&circuit, part, &seen) {
                     self.add(key, at, line, label, HintKind::Part, Mark::Exact, Some(tip));
@@ -286,7 +355,13 @@ impl Maker<'_> {
 }
 
 /// What a reactive part sees.
-pub(crate) fn seen_by(db: &dyn Desk, document: Document, i: usize, part: &Part, ends: [NodeId; 2]) -> Option<std::sync::Arc<Seen>> {
+pub(crate) fn seen_by(
+    db: &dyn Desk,
+    document: Document,
+    i: usize,
+    part: &Part,
+    ends: [NodeId; 2],
+) -> Option<std::sync::Arc<Seen>> {
     let terms = [(1, ends[0]), (-1, ends[1])].into_iter().filter(|t| t.1 != circuit::GROUND).collect();
     let across = Quantity::Impedance(Point { name: part.name.clone(), terms });
     seen(db, document, PartAt::new(db, i as u32, across))
@@ -301,19 +376,31 @@ pub(crate) fn corner(circuit: &Circuit, part: &Part, seen: &Seen) -> Option<(Str
             let sees = text(quantity::computed(*ohms, Unit::Ohm, style));
             let tip = format!("{} sees {sees} and makes a corner with it: {}", part.name, text(at(*hertz)));
             if !controls.is_empty() && range[1] > range[0] * 1.005 {
-                let label = format!("{} over {}", quantity::range(range[0], range[1], Unit::Hertz, style)?, controls.join(", "));
+                let label = format!(
+                    "{} over {}",
+                    quantity::range(range[0], range[1], Unit::Hertz, style)?,
+                    controls.join(", ")
+                );
                 return Some((label, tip));
             }
             // A resistor of the stage whose value this is, within 2 %, is the one that a person would name.
-            let with = circuit.parts.iter().filter(|p| p.stage == part.stage).find_map(|p| match &p.kind {
-                PartKind::Resistor { ohms: Given::Number(r), .. } if (r / ohms - 1.0).abs() < 0.02 => Some(&p.name),
-                _ => None,
-            });
+            let fits = |p: &&Part| matches!(&p.kind, PartKind::Resistor { ohms: Given::Number(r), .. } if (r / ohms - 1.0).abs() < 0.02);
+            let beside = |p: &&Part| p.ends().iter().any(|n| *n != circuit::GROUND && part.ends().contains(n));
+            let in_stage = || circuit.parts.iter().filter(|p| p.stage == part.stage).filter(fits);
+            let with = in_stage()
+                .find(beside)
+                .or_else(|| circuit.parts.iter().filter(fits).find(beside))
+                .or_else(|| in_stage().next())
+                .map(|p| &p.name);
             let with = with.map_or_else(String::new, |n| format!(" with {n}"));
             Some((format!("{}{with}", at(*hertz)?), tip))
         }
         Seen::Reactance(ohms, f) => {
-            let label = format!("{} at {}", quantity::computed(*ohms, Unit::Ohm, style)?, quantity::computed(*f, Unit::Hertz, style)?);
+            let label = format!(
+                "{} at {}",
+                quantity::computed(*ohms, Unit::Ohm, style)?,
+                quantity::computed(*f, Unit::Hertz, style)?
+            );
             Some((label, format!("{}'s own reactance; what it sees is no plain resistance", part.name)))
         }
         Seen::Nothing => None,
@@ -355,7 +442,8 @@ pub(crate) fn ends(circuit: &Circuit) -> Option<(Point, Point)> {
     };
     // The last stage without outputs is where a signal ends; else the last stage's outputs.
     let last = (0..circuit.stages.len()).rev().map(|i| StageId(i as u32));
-    let sink = last.clone().find(|s| circuit.stages[s.at()].outputs.is_empty() && !circuit.stages[s.at()].inputs.is_empty());
+    let sink =
+        last.clone().find(|s| circuit.stages[s.at()].outputs.is_empty() && !circuit.stages[s.at()].inputs.is_empty());
     let b = match sink {
         Some(s) => circuit::query::port_point(circuit, s, true),
         None => last.clone().find_map(|s| circuit::query::port_point(circuit, s, false)),

@@ -20,14 +20,21 @@ pub fn hover(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> 
     let all = assembled(db, document);
     let layout = layout(db, document);
     let teller = Teller { db, document, circuit: &circuit };
-    let body = if let Some(i) = all.places.part_names.iter().position(|p| range_of(&layout, *p).is_some_and(|r| r.contains(&offset))) {
+    let body = if let Some(i) =
+        all.places.part_names.iter().position(|p| range_of(&layout, *p).is_some_and(|r| r.contains(&offset)))
+    {
         teller.part(PartId(i as u32))
-    } else if let Some(i) = all.places.stages.iter().position(|p| range_of(&layout, *p).is_some_and(|r| r.contains(&offset))) {
+    } else if let Some(i) =
+        all.places.stages.iter().position(|p| range_of(&layout, *p).is_some_and(|r| r.contains(&offset)))
+    {
         teller.stage(StageId(i as u32))
     } else if let Some(part) = circuit.parts.iter().position(|p| *p.name == *said) {
         teller.part(PartId(part as u32))
     } else if let Some(pair) = circuit.pair(said) {
-        teller.place(&Point::pair(pair), &format!("the pair {said}: {} minus {}", circuit.node_name(pair.hot), circuit.node_name(pair.cold)))
+        teller.place(
+            &Point::pair(pair),
+            &format!("the pair {said}: {} minus {}", circuit.node_name(pair.hot), circuit.node_name(pair.cold)),
+        )
     } else if let Some(node) = circuit.node(said) {
         teller.node(node)
     } else if let Some(stage) = circuit.stage(said) {
@@ -108,7 +115,8 @@ impl Teller<'_> {
 
     fn stage(&self, id: StageId) -> Option<Lines> {
         let stage = &self.circuit.stages[id.at()];
-        let arrow = if stage.outputs.is_empty() { String::new() } else { format!(" → {}", self.names(&stage.outputs)) };
+        let arrow =
+            if stage.outputs.is_empty() { String::new() } else { format!(" → {}", self.names(&stage.outputs)) };
         let mut lines = vec![Paragraph::Head(format!("stage {}: {}{arrow}", stage.name, self.names(&stage.inputs)))];
         if let Some(why) = blank(self.db, self.document) {
             lines.push(Paragraph::Text(format!("unknown: {why}")));
@@ -143,11 +151,17 @@ impl Teller<'_> {
     fn node(&self, node: NodeId) -> Option<Lines> {
         let name = self.circuit.node_name(node);
         if node == circuit::GROUND {
-            return Some(Lines(vec![Paragraph::Head("gnd, the reference node".into()), Paragraph::Text("every voltage is counted from here".into())]));
+            return Some(Lines(vec![
+                Paragraph::Head("gnd, the reference node".into()),
+                Paragraph::Text("every voltage is counted from here".into()),
+            ]));
         }
         if let Some((_, volts)) = self.circuit.supplies.iter().flat_map(|s| &s.rails).find(|r| r.0 == node) {
             let volts = volts.number().and_then(|v| quantity::exact(v, Unit::Volt, Style::default()));
-            return Some(Lines(vec![Paragraph::Head(format!("{name}, a rail")), Paragraph::Text(volts.unwrap_or_default())]));
+            return Some(Lines(vec![
+                Paragraph::Head(format!("{name}, a rail")),
+                Paragraph::Text(volts.unwrap_or_default()),
+            ]));
         }
         self.place(&Point::node(self.circuit, node), &format!("node {name}"))
     }
@@ -155,9 +169,14 @@ impl Teller<'_> {
     fn place(&self, point: &Point, head: &str) -> Option<Lines> {
         let mut lines = vec![Paragraph::Head(head.into())];
         let at = |n: &NodeId| point.terms.iter().any(|t| t.1 == *n);
-        let parts: Vec<&str> = self.circuit.parts.iter().filter(|p| p.ends().iter().any(at)).map(|p| &*p.name).collect();
+        let parts: Vec<&str> =
+            self.circuit.parts.iter().filter(|p| p.ends().iter().any(at)).map(|p| &*p.name).collect();
         if !parts.is_empty() {
-            lines.push(Paragraph::Text(format!("{} {} here", parts.join(", "), if parts.len() == 1 { "stands" } else { "stand" })));
+            lines.push(Paragraph::Text(format!(
+                "{} {} here",
+                parts.join(", "),
+                if parts.len() == 1 { "stands" } else { "stand" }
+            )));
         }
         match blank(self.db, self.document) {
             Some(why) => lines.push(Paragraph::Text(format!("unknown: {why}"))),
@@ -181,7 +200,11 @@ impl Teller<'_> {
                 format!("{}, {}", part.name, show(ohms, Unit::Ohm))
             }
             PartKind::Capacitor { ends, farads, polar } => {
-                text.push(format!("{}{}", between(ends), if *polar { format!(", {} positive", self.circuit.node_name(ends[0])) } else { String::new() }));
+                text.push(format!(
+                    "{}{}",
+                    between(ends),
+                    if *polar { format!(", {} positive", self.circuit.node_name(ends[0])) } else { String::new() }
+                ));
                 text.extend(self.corner(id, *ends));
                 format!("{}, {}", part.name, show(farads, Unit::Farad))
             }
@@ -194,7 +217,11 @@ impl Teller<'_> {
                 let control = &self.circuit.controls[control.at()];
                 if let Given::Number(r) = ohms {
                     for p in [0.0, 0.25, 0.5, 0.75, 1.0] {
-                        text.push(format!("{} %: {} from ccw to the wiper", p * 100.0, quantity::computed(r * taper.share(p), Unit::Ohm, style).unwrap_or_default()));
+                        text.push(format!(
+                            "{} %: {} from ccw to the wiper",
+                            p * 100.0,
+                            quantity::computed(r * taper.share(p), Unit::Ohm, style).unwrap_or_default()
+                        ));
                     }
                 }
                 text.push(format!("rests at {}", control.rest));
@@ -203,13 +230,22 @@ impl Teller<'_> {
             PartKind::Switch { control, contacts } => {
                 let control = &self.circuit.controls[control.at()];
                 for (position, ends) in contacts {
-                    text.push(format!("{position}: {} to {}", self.circuit.node_name(ends[0]), self.circuit.node_name(ends[1])));
+                    text.push(format!(
+                        "{position}: {} to {}",
+                        self.circuit.node_name(ends[0]),
+                        self.circuit.node_name(ends[1])
+                    ));
                 }
                 text.push(format!("rests at {}", control.rest));
                 format!("{}, a switch", part.name)
             }
             PartKind::Amplifier { sheet, plus, minus, out, .. } => {
-                text.push(format!("+ {}, - {}, out {}", self.circuit.node_name(*plus), self.circuit.node_name(*minus), self.circuit.node_name(*out)));
+                text.push(format!(
+                    "+ {}, - {}, out {}",
+                    self.circuit.node_name(*plus),
+                    self.circuit.node_name(*minus),
+                    self.circuit.node_name(*out)
+                ));
                 text.extend(data(sheet));
                 format!("{}, {}", part.name, sheet.name)
             }
@@ -253,7 +289,8 @@ fn data(sheet: &circuit::Sheet) -> Vec<String> {
         ("input capacitance", of(&sheet.input_capacitance, Unit::Farad)),
         ("differential capacitance", of(&sheet.differential_capacitance, Unit::Farad)),
     ];
-    let mut lines: Vec<String> = rows.iter().filter_map(|(name, x)| x.as_ref().map(|x| format!("{name} {x} typ."))).collect();
+    let mut lines: Vec<String> =
+        rows.iter().filter_map(|(name, x)| x.as_ref().map(|x| format!("{name} {x} typ."))).collect();
     let left: Vec<&str> = rows.iter().filter(|(_, x)| x.is_none()).map(|(n, _)| *n).collect();
     if !left.is_empty() {
         lines.push(format!("not given, taken as ideal: {}", left.join(", ")));

@@ -24,8 +24,12 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
                 found.push(problem(lines, Severity::Error, fault, Vec::new()));
             }
             match &**read {
-                Read::Heading(h) => found.extend(h.fault.iter().map(|f| problem(lines, Severity::Error, f, Vec::new()))),
-                Read::Entry(_, piece) => found.extend(piece.findings.iter().map(|(w, f)| problem(lines, severity(*w), f, Vec::new()))),
+                Read::Heading(h) => {
+                    found.extend(h.fault.iter().map(|f| problem(lines, Severity::Error, f, Vec::new())))
+                }
+                Read::Entry(_, piece) => {
+                    found.extend(piece.findings.iter().map(|(w, f)| problem(lines, severity(*w), f, Vec::new())))
+                }
             }
         }
     }
@@ -43,10 +47,25 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             let Some(place) = part.or(node) else { continue };
             let Some(range) = range_of(&layout, *place) else { continue };
             let severity = if flaw.grave { Severity::Error } else { Severity::Warning };
-            found.push(Problem { range, severity, id: flaw.id, message: flaw.message.clone(), names: flaw.names.clone(), fixes: Vec::new(), unfinished: false });
+            found.push(Problem {
+                range,
+                severity,
+                id: flaw.id,
+                message: flaw.message.clone(),
+                names: flaw.names.clone(),
+                fixes: Vec::new(),
+                unfinished: false,
+            });
         }
     }
-    let names: HashSet<&str> = all.circuit.nodes.iter().map(|n| &*n.name).chain(all.circuit.parts.iter().map(|p| &*p.name)).chain(all.circuit.stages.iter().map(|s| &*s.name)).collect();
+    let names: HashSet<&str> = all
+        .circuit
+        .nodes
+        .iter()
+        .map(|n| &*n.name)
+        .chain(all.circuit.parts.iter().map(|p| &*p.name))
+        .chain(all.circuit.stages.iter().map(|s| &*s.name))
+        .collect();
     for p in &mut found {
         if p.names.is_empty() {
             p.names = named(&p.message, &names);
@@ -86,7 +105,8 @@ pub(crate) fn range_of(layout: &Layout, place: Place) -> Option<Range<usize>> {
 }
 
 fn problem(lines: &Lines, severity: Severity, fault: &Fault, names: Vec<String>) -> Problem {
-    let shift = |span: notation::tree::Span| lines.range.start + span.start as usize..lines.range.start + span.end as usize;
+    let shift =
+        |span: notation::tree::Span| lines.range.start + span.start as usize..lines.range.start + span.end as usize;
     let fix = |f: &notation::tree::Fix| Fix {
         title: f.title.clone(),
         edits: f.edits.iter().map(|(span, text)| Edit { range: shift(*span), text: text.clone() }).collect(),

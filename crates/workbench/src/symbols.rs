@@ -23,11 +23,19 @@ pub fn symbols(db: &dyn Desk, document: Document) -> Vec<Symbol> {
         let Read::Heading(h) = &**read else { continue };
         let word = block.kind.map_or("", statement::word);
         let (name, kind) = match &h.tree {
-            Heading::Design { title } => (title.as_ref().map_or("design".into(), |t| t.text.to_string()), SymbolKind::Design),
-            Heading::Stage { name, .. } => (name.as_ref().map_or(word.into(), |n| n.text.to_string()), SymbolKind::Stage),
+            Heading::Design { title } => {
+                (title.as_ref().map_or("design".into(), |t| t.text.to_string()), SymbolKind::Design)
+            }
+            Heading::Stage { name, .. } => {
+                (name.as_ref().map_or(word.into(), |n| n.text.to_string()), SymbolKind::Stage)
+            }
             Heading::Use { name, .. } => (name.as_ref().map_or(word.into(), |n| n.text.to_string()), SymbolKind::Stage),
-            Heading::Datasheet { name, .. } => (name.as_ref().map_or(word.into(), |n| n.text.to_string()), SymbolKind::Datasheet),
-            Heading::Include { path } => (path.as_ref().map_or(word.into(), |n| n.text.to_string()), SymbolKind::Statement),
+            Heading::Datasheet { name, .. } => {
+                (name.as_ref().map_or(word.into(), |n| n.text.to_string()), SymbolKind::Datasheet)
+            }
+            Heading::Include { path } => {
+                (path.as_ref().map_or(word.into(), |n| n.text.to_string()), SymbolKind::Statement)
+            }
             _ => (word.to_string(), SymbolKind::Statement),
         };
         let detail = stages.iter().find(|s| s.line == lines.line).map(|s| s.label.clone()).unwrap_or_default();
@@ -40,14 +48,29 @@ pub fn symbols(db: &dyn Desk, document: Document) -> Vec<Symbol> {
                     let all_of = shift(lines, span.range());
                     let selection = shift(lines, place.span.range());
                     let detail = text[selection.end..all_of.end].trim().to_string();
-                    children.push(Symbol { name: all.circuit.parts[i].name.to_string(), detail, kind: SymbolKind::Part, range: all_of, selection, children: Vec::new() });
+                    children.push(Symbol {
+                        name: all.circuit.parts[i].name.to_string(),
+                        detail,
+                        kind: SymbolKind::Part,
+                        range: all_of,
+                        selection,
+                        children: Vec::new(),
+                    });
                 }
             }
             children.extend(line(&entry.tree, lines, text));
         }
         let end = block.entries.last().map_or(lines.range.end, |l| l.range.end);
-        let selection = lines.range.start..lines.range.start + text[lines.range.clone()].lines().next().unwrap_or_default().trim_end().len();
-        found.push(Symbol { name: if name.is_empty() { word.into() } else { name }, detail, kind, range: lines.range.start..end, selection, children });
+        let selection = lines.range.start
+            ..lines.range.start + text[lines.range.clone()].lines().next().unwrap_or_default().trim_end().len();
+        found.push(Symbol {
+            name: if name.is_empty() { word.into() } else { name },
+            detail,
+            kind,
+            range: lines.range.start..end,
+            selection,
+            children,
+        });
     }
     found
 }
@@ -63,7 +86,9 @@ fn line(tree: &EntryTree, lines: &Lines, text: &str) -> Option<Symbol> {
     let (name, kind) = match tree {
         EntryTree::Design(DesignEntry::Setting(Some(name), _)) => (name.text.to_string(), SymbolKind::Setting),
         EntryTree::Let(l) => (l.name.as_ref()?.text.to_string(), SymbolKind::Value),
-        EntryTree::Require(_) | EntryTree::Assume(_) | EntryTree::Formula(_) => (said.split_whitespace().collect::<Vec<_>>().join(" "), SymbolKind::Statement),
+        EntryTree::Require(_) | EntryTree::Assume(_) | EntryTree::Formula(_) => {
+            (said.split_whitespace().collect::<Vec<_>>().join(" "), SymbolKind::Statement)
+        }
         _ => return None,
     };
     if name.is_empty() {

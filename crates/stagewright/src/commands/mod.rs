@@ -1,9 +1,38 @@
 //! The commands that answer and end. Each gets its arguments parsed and returns the program's exit code: 0 clean, 1 problems, 2 could not run.
 
+mod check;
+mod files;
+mod paint;
+mod read;
+mod sarif;
+mod show;
+
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
+
+/// Prints a design as an editor shows it.
+pub fn show(args: &Show) -> ExitCode {
+    show::run(args)
+}
+
+/// Prints problems and decided statements.
+pub fn check(args: &Check) -> ExitCode {
+    check::run(args)
+}
+
+/// Prints readings.
+pub fn read(args: &Read) -> ExitCode {
+    read::run(args)
+}
+
+/// Everything is well.
+const CLEAN: u8 = 0;
+/// There are problems, or a reading is not known.
+const PROBLEMS: u8 = 1;
+/// The command could not do its work.
+const FAILED: u8 = 2;
 
 /// `stagewright show`.
 #[derive(Debug, Args)]
@@ -62,22 +91,8 @@ pub enum CheckFormat {
     Sarif,
 }
 
-/// Prints a design as an editor shows it.
-pub fn show(_: &Show) -> ExitCode {
-    not_yet("show")
-}
-
-/// Prints problems and decided statements.
-pub fn check(_: &Check) -> ExitCode {
-    not_yet("check")
-}
-
-/// Prints readings.
-pub fn read(_: &Read) -> ExitCode {
-    not_yet("read")
-}
-
-fn not_yet(command: &str) -> ExitCode {
-    eprintln!("stagewright {command} is not part of this build yet.");
-    ExitCode::from(2)
+/// Prints all of it. A reader that has had enough (`| head`) is no fault.
+fn print(out: &str) {
+    use std::io::Write;
+    let _ = std::io::stdout().lock().write_all(out.as_bytes());
 }

@@ -1,0 +1,158 @@
+//! `check`: problems, and what was decided of the statements.
+
+use std::process::ExitCode;
+
+use serde_json::{Value, json};
+use workbench::{Problem, Severity, Statement, Verdict, Workbench};
+
+use super::files::{self, Lines};
+use super::paint::{Ink, Paint};
+use super::show::weight;
+use super::{CLEAN, Check, CheckFormat, FAILED, PROBLEMS, sarif};
+
+/// A design with what was found in it.
+pub struct Checked {
+    /// As it was named.
+    pub file: String,
+    /// Its text.
+    pub text: String,
+    /// Problems in the order of their places.
+    pub problems: Vec<Problem>,
+    /// Statements in the order written.
+    pub statements: Vec<Statement>,
+}
+
+/// Runs the command.
+pub fn run(args: &Check) -> ExitCode {
+    let (mut checked, mut failed) = (Vec::new(), false);
+    match files::designs(&args.paths) {
+        Ok(designs) => {
+            for path in designs {
+                match files::text(&path) {
+                    Ok(text) => checked.push(check(path.to_string_lossy().into_owned(), text)),
+                    Err(why) => {
+                        eprintln!("stagewright: {why}");
+                        failed = true;
+                    }
+                }
+            }
+        }
+        Err(why) => {
+            eprintln!("stagewright: {why}");
+            return ExitCode::from(FAILED);
+        }
+    }
+    let out = match args.format {
+        CheckFormat::Text => as_text(&checked, Paint::stdout()),
+        CheckFormat::Json => format!("{:#}\n", as_json(&checked)),
+        CheckFormat::Sarif => format!("{:#}\n", sarif::log(&checked)),
+    };
+    super::print(&out);
+    let problems = checked.iter().any(|c| c.problems.iter().any(|p| p.severity != Severity::Note));
+    ExitCode::from(if failed {
+        FAILED
+    } else if problems {
+        PROBLEMS
+    } else {
+        CLEAN
+    })
+}
+
+fn check(file: String, text: String) -> Checked {
+    let mut bench = Workbench::new();
+    bench.set_text(&file, text.clone());
+    let snapshot = bench.snapshot();
+    let problems = snapshot.problems(&file).to_vec();
+    let statements = snapshot.statements(&file);
+    Checked { file, text, problems, statements }
+}
+
+fn as_text(checked: &[Checked], paint: Paint) -> String {
+    let mut out = String::new();
+    for c in checked {
+        let lines = Lines::of(&c.text);
+        for p in &c.problems {
+            let (line, column) = lines.place(p.range.start);
+            let (end_line, end_column) = lines.place(p.range.end);
+            let (word, ink) = weight(p.severity);
+            let place = paint.ink(Ink::Strong, &format!("{}:{line}:{column}", c.file));
+            out.push_str(&format!("{place}: {} {}\n", paint.ink(ink, &format!("{word}:")), p.message));
+            let number = format!("{line:5} │ ");
+            out.push_str(&format!("{}{}\n", paint.ink(Ink::Faint, &number), lines.line(line)));
+            let width = if end_line == line { end_column.saturating_sub(column).max(1) } else { 1 };
+            let mark = paint.ink(ink, &"^".repeat(width));
+            out.push_str(&format!("{}{}{mark}\n", paint.ink(Ink::Faint, "      │ "), " ".repeat(column - 1)));
+            for fix in &p.fixes {
+                out.push_str(&format!("{}way out: {}\n", paint.ink(Ink::Faint, "      │ "), fix.title));
+            }
+        }
+    }
+    out.push_str(&summary(checked));
+    out
+}
+
+/// `2 designs: 1 error, 3 warnings; 9 statements not decided yet`
+fn summary(checked: &[Checked]) -> String {
+    let count = |s: Severity| checked.iter().flat_map(|c| &c.problems).filter(|p| p.severity == s).count();
+    let many = |n: usize, word: &str| format!("{n} {word}{}", if n == 1 { "" } else { "s" });
+    let mut said = Vec::new();
+    for (severity, word) in [(Severity::Error, "error"), (Severity::Warning, "warning")] {
+        if count(severity) > 0 {
+            said.push(many(count(severity), word));
+        }
+    }
+    if said.is_empty() {
+        said.push("no problems".into());
+    }
+    let mut line = format!("{}: {}", many(checked.len(), "design"), said.join(", "));
+    let open = checked.iter().flat_map(|c| &c.statements).count();
+    if open > 0 {
+        line.push_str(&format!("; {} not decided yet", many(open, "statement")));
+    }
+    line + "\n"
+}
+
+fn as_json(checked: &[Checked]) -> Value {
+    let problems: Vec<Value> = checked
+        .iter()
+        .flat_map(|c| {
+            let lines = Lines::of(&c.text);
+            c.problems.iter().map(move |p| problem(c, &lines, p)).collect::<Vec<_>>()
+        })
+        .collect();
+    let statements: Vec<Value> =
+        checked.iter().flat_map(|c| c.statements.iter().map(|s| statement(&c.file, s))).collect();
+    json!({ "problems": problems, "statements": statements })
+}
+
+fn problem(c: &Checked, lines: &Lines, p: &Problem) -> Value {
+    let (line, column) = lines.place(p.range.start);
+    let (end_line, end_column) = lines.place(p.range.end);
+    let fixes: Vec<Value> = p
+        .fixes
+        .iter()
+        .map(|f| {
+            let edits: Vec<Value> = f
+                .edits
+                .iter()
+                .map(|e| {
+                    let (from, to) = (lines.place(e.range.start), lines.place(e.range.end));
+                    json!({ "line": from.0, "column": from.1, "end_line": to.0, "end_column": to.1, "text": e.text })
+                })
+                .collect();
+            json!({ "title": f.title, "edits": edits })
+        })
+        .collect();
+    json!({
+        "file": c.file, "line": line, "column": column, "end_line": end_line, "end_column": end_column,
+        "severity": weight(p.severity).0, "id": p.id, "message": p.message, "names": p.names, "fixes": fixes,
+    })
+}
+
+fn statement(file: &str, s: &Statement) -> Value {
+    let Verdict::Unknown(reason) = &s.verdict;
+    json!({
+        "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": "unknown", "value": null, "unit": null,
+        "limit": null, "margin": null, "position": null, "tolerance": null, "reason": reason,
+    })
+}

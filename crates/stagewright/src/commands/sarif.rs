@@ -1,0 +1,43 @@
+//! Problems in SARIF 2.1.0 (an OASIS standard), for tools that collect findings.
+
+use std::collections::BTreeSet;
+
+use serde_json::{Value, json};
+use workbench::Severity;
+
+use super::check::Checked;
+use super::files::Lines;
+
+/// The log of one run.
+pub fn log(checked: &[Checked]) -> Value {
+    let rules: BTreeSet<&str> = checked.iter().flat_map(|c| c.problems.iter().map(|p| p.id)).collect();
+    let rules: Vec<Value> = rules.iter().map(|id| json!({ "id": id })).collect();
+    let results: Vec<Value> = checked.iter().flat_map(results).collect();
+    json!({
+        "version": "2.1.0",
+        "runs": [{
+            "tool": { "driver": { "name": "stagewright", "version": env!("CARGO_PKG_VERSION"), "rules": rules } },
+            // Columns count characters, not UTF-16 code units.
+            "columnKind": "unicodeCodePoints",
+            "results": results,
+        }],
+    })
+}
+
+fn results(c: &Checked) -> Vec<Value> {
+    let lines = Lines::of(&c.text);
+    let one = |p: &workbench::Problem| {
+        let ((line, column), (end_line, end_column)) = (lines.place(p.range.start), lines.place(p.range.end));
+        let level = match p.severity {
+            Severity::Error => "error",
+            Severity::Warning => "warning",
+            Severity::Note => "note",
+        };
+        let region = json!({ "startLine": line, "startColumn": column, "endLine": end_line, "endColumn": end_column });
+        json!({
+            "ruleId": p.id, "level": level, "message": { "text": p.message },
+            "locations": [{ "physicalLocation": { "artifactLocation": { "uri": c.file.replace('\\', "/") }, "region": region } }],
+        })
+    };
+    c.problems.iter().map(one).collect()
+}

@@ -1,0 +1,109 @@
+//! `show`: the file as an editor shows it.
+
+use std::process::ExitCode;
+
+use serde_json::json;
+use workbench::{Hint, Mark, Problem, Severity, Workbench};
+
+use super::files::{self, Lines};
+use super::paint::{Ink, Paint};
+use super::{CLEAN, FAILED, Format, Show};
+
+/// What stands between a line and its hint.
+const EDGE: &str = "  ┆ ";
+
+/// Runs the command.
+pub fn run(args: &Show) -> ExitCode {
+    let text = match files::text(&args.file) {
+        Ok(text) => text,
+        Err(why) => {
+            eprintln!("stagewright: {why}");
+            return ExitCode::from(FAILED);
+        }
+    };
+    let path = args.file.to_string_lossy();
+    let mut bench = Workbench::new();
+    bench.set_text(&path, text.clone());
+    let snapshot = bench.snapshot();
+    let (hints, problems) = (snapshot.hints(&path, None), snapshot.problems(&path));
+    let out = match args.format {
+        Format::Text => as_text(&text, &hints, &problems, Paint::stdout()),
+        Format::Json => {
+            let hints: Vec<_> = hints
+                .iter()
+                .map(|h| json!({ "line": h.line + 1, "label": h.label, "of": h.key, "mark": mark(h.mark) }))
+                .collect();
+            format!("{:#}\n", json!({ "file": path, "hints": hints }))
+        }
+    };
+    super::print(&out);
+    ExitCode::from(CLEAN)
+}
+
+fn mark(mark: Mark) -> &'static str {
+    match mark {
+        Mark::Exact => "exact",
+        Mark::Typical => "typical",
+        Mark::Unknown => "unknown",
+        Mark::Undecided => "undecided",
+    }
+}
+
+fn as_text(text: &str, hints: &[Hint], problems: &[Problem], paint: Paint) -> String {
+    let lines = Lines::of(text);
+    let mut out = String::new();
+    for number in 1..=lines.count() {
+        let line = lines.line(number);
+        out.push_str(&code_and_comment(line, paint));
+        let of_line = || hints.iter().filter(|h| h.line as usize + 1 == number);
+        if of_line().next().is_some() {
+            out.push_str(&paint.ink(Ink::Faint, EDGE));
+            let labels: Vec<String> = of_line()
+                .map(|h| {
+                    let ink = if matches!(h.mark, Mark::Unknown | Mark::Undecided) { Ink::Open } else { Ink::Hint };
+                    // Where a line has several parts each figure says whose it is.
+                    let label = match h.key.strip_prefix("part ") {
+                        Some(part) if of_line().count() > 1 => format!("{part} {}", h.label),
+                        _ => h.label.clone(),
+                    };
+                    paint.ink(ink, &label)
+                })
+                .collect();
+            out.push_str(&labels.join(&paint.ink(Ink::Faint, " | ")));
+        }
+        out.push('\n');
+        for p in problems.iter().filter(|p| lines.place(p.range.start).0 == number) {
+            let (word, ink) = weight(p.severity);
+            let column = lines.place(p.range.start).1;
+            out.push_str(&format!(
+                "{}{} {}\n",
+                " ".repeat(column.saturating_sub(1)),
+                paint.ink(ink, &format!("^ {word}:")),
+                p.message
+            ));
+        }
+    }
+    out
+}
+
+/// A severity in words.
+pub fn weight(severity: Severity) -> (&'static str, Ink) {
+    match severity {
+        Severity::Error => ("error", Ink::Error),
+        Severity::Warning => ("warning", Ink::Warning),
+        Severity::Note => ("note", Ink::Faint),
+    }
+}
+
+/// A comment stands back.
+fn code_and_comment(line: &str, paint: Paint) -> String {
+    let mut quoted = false;
+    let cut = line.char_indices().find(|(_, c)| {
+        quoted ^= *c == '"';
+        *c == '#' && !quoted
+    });
+    match cut {
+        Some((i, _)) => format!("{}{}", &line[..i], paint.ink(Ink::Faint, &line[i..])),
+        None => line.to_string(),
+    }
+}

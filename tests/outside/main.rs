@@ -1,0 +1,125 @@
+//! Published values against the program: each `.stage` file beside this one carries what to read and what its source expects.
+//! The markers are described in `README.md` beside it.
+
+mod marker;
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use marker::{Check, Half, Side};
+use workbench::{Answer, Kind, Reading, Snapshot, Value, Workbench};
+
+/// What a reading gives in the unit of an expectation; `None` where it has no such figure.
+fn figure(reading: &Reading, unit: &str, half: Half, side: Option<Side>) -> Option<f64> {
+    if let Some(side) = side {
+        let [a, b] = reading.range.as_ref()?.ends.clone().map(|e| e.value);
+        let (a, b) = (a?, b?);
+        let end = if side == Side::Least { a.min(b) } else { a.max(b) };
+        return in_unit(end, reading.kind, unit);
+    }
+    match (reading.value, unit, half) {
+        (Value::Complex(z), "ohm", Half::Real) => Some(z.re),
+        (Value::Complex(z), "ohm", Half::Imaginary) => Some(z.im),
+        // A signed ratio needs a gain that is in phase or out of phase, within 45°.
+        (Value::Complex(z), "ratio", _) => (z.im.abs() <= z.re.abs()).then(|| z.norm().copysign(z.re)),
+        (Value::Complex(z), _, _) => in_unit(z.norm(), reading.kind, unit),
+        (Value::Real(x), _, _) => in_unit(x, reading.kind, unit),
+        (Value::None | Value::Never, _, _) => None,
+    }
+}
+
+fn in_unit(x: f64, kind: Kind, unit: &str) -> Option<f64> {
+    match (kind, unit) {
+        (Kind::Gain, "dB") => Some(20.0 * x.log10()),
+        (Kind::Gain, "ratio")
+        | (Kind::Phase, "deg")
+        | (Kind::Impedance, "ohm")
+        | (Kind::LowCorner | Kind::HighCorner, "Hz") => Some(x),
+        _ => None,
+    }
+}
+
+/// A phrase's figure, or why there is none.
+fn read(
+    snapshot: &Snapshot,
+    path: &str,
+    phrase: &str,
+    unit: &str,
+    half: Half,
+    side: Option<Side>,
+) -> Result<f64, String> {
+    match snapshot.read(path, phrase).as_slice() {
+        [Answer::Reading(r)] => match r.unknown() {
+            Some(why) => Err(format!("unknown: {why}")),
+            None => figure(r, unit, half, side)
+                .ok_or_else(|| format!("no figure in {unit}: {}", r.line(workbench::Style::default()))),
+        },
+        [Answer::Wrong(fault)] => Err(fault.message.clone()),
+        other => Err(format!("{} answers", other.len())),
+    }
+}
+
+/// What came of one check.
+enum Outcome {
+    Passed,
+    Waiting,
+    Failed(String),
+}
+
+fn decide(snapshot: &Snapshot, path: &str, check: &Check) -> Outcome {
+    let one = |phrase: &str, side| read(snapshot, path, phrase, &check.unit, check.half, side);
+    let found = match &check.minus {
+        Some(minus) => one(&check.phrase, None).and_then(|a| Ok(a - one(minus, None)?)),
+        None => one(&check.phrase, check.side),
+    };
+    match found {
+        Err(_) if check.later => Outcome::Waiting,
+        Err(why) => Outcome::Failed(why),
+        Ok(x) => {
+            let tolerance = if check.relative { check.tolerance * check.value.abs() } else { check.tolerance };
+            let mut off = x - check.value;
+            if check.unit == "deg" {
+                off -= 360.0 * (off / 360.0).round();
+            }
+            if off.abs() <= tolerance { Outcome::Passed } else { Outcome::Failed(format!("found {x}")) }
+        }
+    }
+}
+
+#[test]
+fn published_values_hold() {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR")).join("outside");
+    let mut files: Vec<_> =
+        std::fs::read_dir(&here).expect("the fixtures are there").map(|e| e.expect("a file").path()).collect();
+    files.retain(|p| p.extension().is_some_and(|e| e == "stage"));
+    files.sort();
+    let (mut passed, mut waiting, mut cases, mut failures) = (0, 0, BTreeSet::new(), Vec::new());
+    for file in files {
+        let name = file.file_name().expect("a name").to_string_lossy().into_owned();
+        let text = std::fs::read_to_string(&file).expect("UTF-8 text");
+        let checks = marker::checks(&text).unwrap_or_else(|why| panic!("{name}: {why}"));
+        assert!(!checks.is_empty(), "{name} checks nothing");
+        let mut bench = Workbench::new();
+        bench.set_text(&name, text);
+        let snapshot = bench.snapshot();
+        for problem in snapshot.problems(&name).iter().filter(|p| p.severity == workbench::Severity::Error) {
+            failures.push(format!("{name}: {}", problem.message));
+        }
+        for check in checks {
+            match decide(&snapshot, &name, &check) {
+                Outcome::Passed => {
+                    passed += 1;
+                    cases.insert(check.case.clone());
+                }
+                Outcome::Waiting => waiting += 1,
+                Outcome::Failed(why) => failures.push(format!(
+                    "{name} {}: {}: expected {} {}; {why}",
+                    check.case, check.phrase, check.value, check.unit
+                )),
+            }
+        }
+    }
+    println!("{passed} published figures of {} cases hold, {waiting} wait for their quantity", cases.len());
+    assert!(failures.is_empty(), "{} of the published figures do not hold:\n{}", failures.len(), failures.join("\n"));
+    assert!(cases.len() >= 40, "only {} cases were decided", cases.len());
+}
