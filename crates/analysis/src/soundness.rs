@@ -53,8 +53,7 @@ impl Sound {
                 flaws.extend(at_rest(network, &pencil, &flaws));
                 return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced });
             };
-            let (rows, columns) = (deficiency.dependent.first()?, deficiency.undetermined.first()?);
-            let (row, column) = (choose(network, rows), choose_unknown(network, columns));
+            let Pairing { rows, columns, row, column } = pair(network, &deficiency)?;
             let flaw = match flaws.iter().position(|f| explains(f, columns)) {
                 Some(known) => known,
                 None => {
@@ -67,6 +66,17 @@ impl Sound {
             pencil = network.variant(&variant);
         }
         None
+    }
+
+    /// Why these unknowns are not known: a mended equation has a say in them.
+    pub fn broken(&self, unknowns: &[u32]) -> Option<&str> {
+        if self.mended.is_empty() {
+            return None;
+        }
+        let needed = self.structure.influencing(unknowns);
+        let of = |(_, column): &(u32, u32)| needed.get(*column as usize).copied().unwrap_or(false);
+        let k = self.replaced.iter().position(of)?;
+        Some(&self.flaws[self.mended[k].1].clause)
     }
 
     /// Why a part of the equations is not to be shown, if it holds a mended equation.
@@ -85,16 +95,39 @@ fn explains(flaw: &Flaw, unknowns: &[u32]) -> bool {
     flaw.grave && flaw.node.and_then(Network::row).is_some_and(|r| unknowns.contains(&r))
 }
 
-/// Of dependent equations the one to give up: a branch's own law rather than a node's current law, the latest first.
-fn choose(network: &Network, rows: &[u32]) -> u32 {
-    let nodes = network.nodes.len() as u32 - 1;
-    rows.iter().copied().filter(|r| *r >= nodes).max().or(rows.first().copied()).unwrap_or(0)
+/// A degree of freedom with a dependency that belongs to it, and the equation to replace by "this unknown is 0".
+struct Pairing<'a> {
+    rows: &'a [u32],
+    columns: &'a [u32],
+    row: u32,
+    column: u32,
 }
 
-/// Of undetermined unknowns the one to hold: a node's voltage rather than a current.
-fn choose_unknown(network: &Network, columns: &[u32]) -> u32 {
-    let nodes = network.nodes.len() as u32 - 1;
-    columns.iter().copied().find(|c| *c < nodes).or(columns.first().copied()).unwrap_or(0)
+/// Pairs what is undetermined with what is said twice: an amplifier's law with its own output, else a node's current law with
+/// its own voltage, else the latest branch among the equations with whatever is free.
+fn pair<'a>(network: &Network, deficiency: &'a Deficiency) -> Option<Pairing<'a>> {
+    let all =
+        || deficiency.undetermined.iter().flat_map(|c| deficiency.dependent.iter().map(move |r| (&r[..], &c[..])));
+    let output = |rows: &[u32], columns: &[u32]| {
+        network.pieces.iter().find_map(|p| match p.shape {
+            Shape::Amplifier { out, .. } => {
+                let (law, voltage) = (p.branch?, Network::row(out)?);
+                (rows.contains(&law) && columns.contains(&voltage)).then_some((law, voltage))
+            }
+            _ => None,
+        })
+    };
+    let node = |rows: &[u32], columns: &[u32]| {
+        nodes_of(network, columns).into_iter().filter_map(Network::row).find(|r| rows.contains(r)).map(|r| (r, r))
+    };
+    let any = |rows: &[u32], columns: &[u32]| {
+        let column = nodes_of(network, columns).first().and_then(|n| Network::row(*n)).or(columns.first().copied());
+        rows.iter().copied().max().zip(column)
+    };
+    let ways: [&dyn Fn(&[u32], &[u32]) -> Option<(u32, u32)>; 3] = [&output, &node, &any];
+    ways.into_iter().find_map(|way| {
+        all().find_map(|(rows, columns)| way(rows, columns).map(|(row, column)| Pairing { rows, columns, row, column }))
+    })
 }
 
 /// The parts and sources whose branch is among these.
@@ -158,7 +191,9 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
             names,
         };
     }
-    if let Some((amplifier, id)) = amplifiers.first() {
+    let free =
+        |id: PartId| matches!(network.pieces[id.at()].shape, Shape::Amplifier { out, .. } if nodes.contains(&out));
+    if let Some((amplifier, id)) = amplifiers.iter().find(|a| free(a.1)).or(amplifiers.first()) {
         let Shape::Amplifier { plus, minus, out, .. } = network.pieces[id.at()].shape else {
             unreachable!("filtered above")
         };
@@ -311,16 +346,16 @@ fn islands(network: &Network) -> Vec<Flaw> {
 
 /// What is not determined at rest only: bias currents without a way home, amplifiers without feedback at DC.
 fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
-    if known.iter().any(|f| f.grave) {
-        return Vec::new();
-    }
     let blocks = |s: &Shape| !matches!(s, Shape::Capacitor(_) | Shape::Absent);
     let groups = Ties::of(network, blocks).groups();
-    let mut flaws: Vec<Flaw> = groups.iter().filter_map(|g| without_way(network, g)).collect();
-    if !groups.is_empty() {
-        return flaws;
-    }
-    if let Err(Deficiency { undetermined, dependent }) = generic_rank(pencil, At::Rest, &[]) {
+    // A group that hangs in the air at every frequency has been named already.
+    let said = |group: &[NodeId]| known.iter().any(|f| f.grave && f.node.is_some_and(|n| group.contains(&n)));
+    let mut flaws: Vec<Flaw> = groups.iter().filter(|g| !said(g)).filter_map(|g| without_way(network, g)).collect();
+    // The rank tells more, but only of a circuit that is determined otherwise.
+    if groups.is_empty()
+        && !known.iter().any(|f| f.grave)
+        && let Err(Deficiency { undetermined, dependent }) = generic_rank(pencil, At::Rest, &[])
+    {
         for (columns, rows) in undetermined.iter().zip(&dependent) {
             flaws.extend(resting(network, rows, columns));
         }
@@ -360,6 +395,10 @@ fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
             }
         }
     }
+    // A source that floats behind capacitors has a ground of its own somewhere, which is no business of this circuit.
+    if network.feeds.iter().any(|f| group.contains(&f.plus) || group.contains(&f.minus)) {
+        return None;
+    }
     let names: Vec<String> = group.iter().map(|n| network.nodes[n.at()].to_string()).collect();
     let part = network
         .pieces
@@ -370,7 +409,8 @@ fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
         id: "no-dc-path",
         grave: false,
         message: format!(
-            "{said} stands between capacitors ({}): nothing sets its DC voltage. A large resistor to gnd would.",
+            "{said} {} between capacitors ({}): nothing sets a DC voltage there. A large resistor to gnd would.",
+            if names.len() == 1 { "stands" } else { "stand" },
             and(&blocking)
         ),
         clause: format!("{said} has no DC path"),

@@ -199,8 +199,8 @@ pub fn assemble(file: &File) -> Assembled {
     a.places.torn = torn(file);
     blocks::datasheets(&mut a, file);
     blocks::stages(&mut a, file);
-    design::design(&mut a, file);
     blocks::copies(&mut a, file);
+    design::design(&mut a, file);
     rules::check(&mut a);
     Assembled { circuit: a.circuit, places: a.places, findings: a.findings }
 }

@@ -141,10 +141,18 @@ fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, B
     }
 }
 
-/// Copies are read, but not computed by this edition: then nothing that they feed is known.
+/// Copies are read, but not computed by this edition: their ports are nodes, and nothing that they feed is known.
 pub(crate) fn copies(a: &mut Assembly, file: &File) {
-    if file.blocks.iter().any(|b| b.kind == Some(BlockKind::Use)) {
-        a.circuit.unknown = Some("the copies that `use` makes are not computed yet".into());
+    for (b, block) in file.blocks.iter().enumerate() {
+        if block.kind != Some(BlockKind::Use) {
+            continue;
+        }
+        a.circuit.unknown.get_or_insert("the copies that `use` makes are not computed yet".into());
+        if let Some(Heading::Use { ports: Some(ports), .. }) = block.heading.map(|h| &h.tree) {
+            for word in ports.inputs.iter().chain(&ports.outputs) {
+                a.node(word, b as u32, None);
+            }
+        }
     }
 }
 

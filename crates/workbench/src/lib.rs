@@ -3,11 +3,11 @@
 //! This crate knows no protocol and no editor: places are byte offsets into the file's text, labels are text.
 
 mod ask;
-pub mod database;
+mod database;
 mod desk;
 mod hints;
 mod hover;
-pub mod plain;
+mod plain;
 mod problems;
 mod statement;
 mod symbols;
