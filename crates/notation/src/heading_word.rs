@@ -11,21 +11,26 @@ pub(crate) fn first_word(text: &str) -> &str {
     &text[..end]
 }
 
+/// The kind of block whose word a text begins with.
+pub(crate) fn exact(text: &str) -> Option<BlockKind> {
+    let word = first_word(text);
+    // `leté` is another word.
+    heading_kind(word).filter(|_| text[word.len()..].chars().next().is_none_or(|c| !c.is_alphanumeric()))
+}
+
 /// The kind of block that a text opens when it stands in column 0, and whether its word is misspelt.
 pub(crate) fn of(text: &str) -> Option<(BlockKind, bool)> {
-    let word = first_word(text);
-    if let Some(kind) = heading_kind(word) {
-        // `stage-left` or `leté` is another word.
-        return text[word.len()..].chars().next().is_none_or(|c| !c.is_alphanumeric()).then_some((kind, false));
+    if let Some(kind) = exact(text) {
+        return Some((kind, false));
     }
+    let word = first_word(text);
     // The longest heading word has nine letters, and two more cannot be one slip.
     if word.is_empty() || word.len() > 11 || !word.bytes().all(|b| b.is_ascii_alphabetic()) {
         return None;
     }
-    let rest = Rest::of(&text[word.len()..]);
     let near = |(candidate, kind): &(&str, BlockKind)| {
         let slip = word.eq_ignore_ascii_case(candidate) || one_slip(word, candidate);
-        (slip && rest.fits(*kind, word, candidate)).then_some((*kind, true))
+        (slip && Rest::of(&text[word.len()..]).fits(*kind, word, candidate)).then_some((*kind, true))
     };
     HEADING_WORDS.iter().find_map(near)
 }
@@ -50,7 +55,9 @@ impl<'t> Rest<'t> {
         // Four tokens tell the shapes apart; a line of a megabyte need not be cut into tokens for them.
         let head: usize = text.char_indices().nth(400).map_or(text.len(), |(at, _)| at);
         let (mut kinds, mut words) = (Vec::new(), Vec::new());
-        for t in tokens(&text[..head]).iter().filter(|t| !matches!(t.kind, TokenKind::Blank | TokenKind::Comment)).take(4) {
+        for t in
+            tokens(&text[..head]).iter().filter(|t| !matches!(t.kind, TokenKind::Blank | TokenKind::Comment)).take(4)
+        {
             kinds.push(t.kind);
             words.push(&text[t.span.range()]);
         }
@@ -68,7 +75,9 @@ impl<'t> Rest<'t> {
             && (candidate.len() > 5 || word.len() == candidate.len() && same_letters(word, candidate));
         match kind {
             BlockKind::Design => alone || matches!(self.kinds[..], [Text | OpenText | CurlyText, ..]),
-            BlockKind::Let | BlockKind::Formula | BlockKind::Require => alone || (!empty && matches!(self.kinds[..], [Colon])),
+            BlockKind::Let | BlockKind::Formula | BlockKind::Require => {
+                alone || (!empty && matches!(self.kinds[..], [Colon]))
+            }
             BlockKind::Assume => alone || self.words.first() == Some(&"within"),
             BlockKind::Stage => matches!(self.kinds[..], [Name] | [Name, Colon, ..]),
             BlockKind::Use => matches!(self.kinds[..], [Name, Name, ..]) && self.words[1] == "as",

@@ -31,6 +31,7 @@ pub struct Block {
 /// The text of one heading or entry: from its first token to the end of its last one, comment lines between continued lines included.
 ///
 /// The comment at the end of the last line does not belong to it, so that an edit of the comment leaves the text as it is.
+/// Only the chunk of an indented heading begins earlier, in column 0, so that its fault can offer to take the blanks away.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Chunk {
     /// Bytes of the file. Spans of the chunk's tree count from `range.start`.
@@ -169,8 +170,12 @@ impl<'t> Sorter<'t> {
         let description = self.description.take();
         match self.heading_kind(&line, indented) {
             Some((kind, misspelt)) => {
-                let fault = lone.or_else(|| heading_fault(self.text, &line, kind, misspelt, indented));
-                let chunk = self.chunk(&line, description, fault);
+                let lone = line.lone_return.map(|at| lone_return(at, line.start));
+                let fault = lone.or_else(|| heading_fault(&line, kind, misspelt));
+                let mut chunk = self.chunk(&line, description, fault);
+                if indented {
+                    chunk.range.start = line.start;
+                }
                 self.layout.blocks.push(Block { kind: Some(kind), heading: Some(chunk), entries: Vec::new() });
                 self.open = None;
                 self.run = None;
@@ -201,15 +206,14 @@ impl<'t> Sorter<'t> {
 
     /// The heading that a line is.
     fn heading_kind(&self, line: &Line<'t>, indented: bool) -> Option<(BlockKind, bool)> {
-        let (kind, misspelt) = heading_word::of(line.code)?;
-        if indented {
-            // `stage recorder open` is an assumption about a stage.
-            let assuming = self.layout.blocks.last().is_some_and(|b| b.kind == Some(BlockKind::Assume));
-            if misspelt || (assuming && kind == BlockKind::Stage && !line.code.contains(':')) {
-                return None;
-            }
+        if !indented {
+            return heading_word::of(line.code);
         }
-        Some((kind, misspelt))
+        let kind = heading_word::exact(line.code)?;
+        // `stage recorder open` is an assumption about a stage.
+        let assuming = self.layout.blocks.last().is_some_and(|b| b.kind == Some(BlockKind::Assume));
+        let subject = assuming && kind == BlockKind::Stage && !line.code.contains(':');
+        (!subject).then_some((kind, false))
     }
 
     fn chunk(&self, line: &Line<'t>, description: Option<Range<usize>>, fault: Option<Fault>) -> Chunk {
@@ -231,7 +235,11 @@ impl<'t> Sorter<'t> {
         let index = block.entries.len();
         if chunk.fault.is_none() {
             chunk.fault = if block.kind.is_none() && index == 0 && indented {
-                Some(plain("no-heading", line, "this entry stands before any heading: is `stage` and a name missing above it"))
+                Some(plain(
+                    "no-heading",
+                    line,
+                    "This entry stands before any heading: is a `stage` heading missing above it?",
+                ))
             } else if indented {
                 None
             } else {
@@ -260,8 +268,12 @@ impl<'t> Sorter<'t> {
         if !joins {
             let description = self.description.take();
             let fault = lone.unwrap_or_else(|| {
-                let mark = if line.code.starts_with(',') { "," } else { &line.code[..line.code.chars().next().map_or(0, char::len_utf8).max(2).min(line.code.len())] };
-                plain("continues-nothing", line, &format!("`{mark}` continues nothing: is its first line gone"))
+                let mark = if line.code.starts_with(',') {
+                    ","
+                } else {
+                    &line.code[..line.code.chars().next().map_or(0, char::len_utf8).max(2).min(line.code.len())]
+                };
+                plain("continues-nothing", line, &format!("`{mark}` continues nothing: is its first line gone?"))
             });
             let chunk = self.chunk(line, description, Some(fault));
             let block = self.block();
@@ -293,7 +305,7 @@ impl<'t> Sorter<'t> {
                     chunk.fault = Some(Fault {
                         id: "entry-unindented",
                         span: Span { start: at, end: at + 1 },
-                        message: "a line that continues an entry is indented".into(),
+                        message: "A line that continues an entry is indented.".into(),
                         unfinished: false,
                         fixes: vec![Fix { title: "indent it".into(), edits: vec![(place, "    ".into())] }],
                     });
@@ -365,38 +377,32 @@ fn lone_return(at: usize, origin: usize) -> Fault {
     Fault {
         id: "lone-return",
         span,
-        message: "a carriage return stands here without its line feed: other programs show a new line where this one reads on".into(),
+        message: "A carriage return stands here without its line feed: other programs show a new line where this one reads on.".into(),
         unfinished: false,
         fixes: vec![Fix { title: "end the line here".into(), edits: vec![(span, "\n".into())] }],
     }
 }
 
-/// What is wrong with a heading as a line.
-fn heading_fault(text: &str, line: &Line, kind: BlockKind, misspelt: bool, indented: bool) -> Option<Fault> {
+/// What is wrong with a heading as a line. An indented one's chunk begins in column 0, so that the fix has a place.
+fn heading_fault(line: &Line, kind: BlockKind, misspelt: bool) -> Option<Fault> {
     let word = heading_word::first_word(line.code);
-    let span = Span::new(0, word.len());
-    if misspelt {
+    let indent = line.first - line.start;
+    let span = Span::new(indent, indent + word.len());
+    let (id, message, fix) = if misspelt {
         let meant = word_of(kind);
         let message = match word.eq_ignore_ascii_case(meant) {
-            true => format!("headings are written small: {meant}"),
-            false => format!("{word} opens no block: did you mean {meant}"),
+            true => format!("Headings are written small: {meant}."),
+            false => format!("{word} opens no block: did you mean {meant}?"),
         };
-        let fixes = vec![Fix { title: format!("write {meant}"), edits: vec![(span, meant.into())] }];
-        return Some(Fault { id: "heading-misspelt", span, message, unfinished: false, fixes });
-    }
-    if indented {
-        // The fix takes the blanks in front away; they stand before the chunk, so the whole line is written anew by shifting
-        // its text cannot be expressed in places of the chunk, and a caller that wants the edit finds the blanks itself.
-        let _ = text;
-        return Some(Fault {
-            id: "heading-indented",
-            span,
-            message: format!("{word} opens a block, and a heading starts in column 0"),
-            unfinished: false,
-            fixes: Vec::new(),
-        });
-    }
-    None
+        ("heading-misspelt", message, Fix { title: format!("write {meant}"), edits: vec![(span, meant.into())] })
+    } else if indent > 0 {
+        let message = format!("{word} opens a block, and a heading starts in column 0.");
+        let edits = vec![(Span::new(0, indent), String::new())];
+        ("heading-indented", message, Fix { title: "start it in column 0".into(), edits })
+    } else {
+        return None;
+    };
+    Some(Fault { id, span, message, unfinished: false, fixes: vec![fix] })
 }
 
 /// An entry in column 0: one fault and one fix for a run of them.
@@ -409,14 +415,14 @@ fn unindented(block: &mut Block, run: Option<usize>, line: &Line) -> Option<Faul
                 fix.title = format!("indent these {} entries", fix.edits.len());
             }
             let count = fault.fixes.first().map_or(1, |f| f.edits.len());
-            fault.message = format!("an entry is indented, and {count} of them stand in column 0 from here on");
+            fault.message = format!("An entry is indented, and {count} of them stand in column 0 from here on.");
         }
         return None;
     }
     let start = Span::default();
     let message = match block.kind {
-        Some(_) => "an entry is indented, and this one stands in column 0".to_string(),
-        None => "this stands in column 0 and opens no block: is `stage` and a name missing above it".to_string(),
+        Some(_) => "An entry is indented, and this one stands in column 0.".to_string(),
+        None => "This stands in column 0 and opens no block: is a `stage` heading missing above it?".to_string(),
     };
     Some(Fault {
         id: "entry-unindented",
@@ -433,7 +439,7 @@ fn begun(line: &Line, words: &[&str]) -> Fault {
     Fault {
         id: "heading-begun",
         span,
-        message: format!("`{}` opens nothing yet: {}", line.code, crate::grammar::element::list(words)),
+        message: format!("`{}` opens nothing yet: {}.", line.code, crate::grammar::element::list(words)),
         unfinished: true,
         fixes: words.iter().map(|w| Fix { title: format!("write {w}"), edits: vec![(span, w.to_string())] }).collect(),
     }

@@ -2,8 +2,8 @@
 
 use crate::grammar::expr::parts_in;
 use crate::tree::{
-    Against, Amount, AssumeClause, Clause, DesignEntry, Element, Entry, EntryTree, Expr, ExprKind, PartName, PhraseSubject, Point,
-    Position, QuantityPhrase, State, Step, Subject, Thing, Word,
+    Against, Amount, AssumeClause, Clause, DesignEntry, Element, Entry, EntryTree, Expr, ExprKind, PartName,
+    PhraseSubject, Point, Position, QuantityPhrase, State, Step, Subject, Thing, Word,
 };
 
 /// Names of an entry, in no particular order; a name that stands twice is given twice.

@@ -2,7 +2,7 @@
 
 /// `true` if the words differ by one slip: a letter missing, added or changed, or two neighbours exchanged.
 pub fn one_slip(a: &str, b: &str) -> bool {
-    slips(a, b) == 1
+    a.len().abs_diff(b.len()) <= 4 && slips(a, b) == 1
 }
 
 /// The candidate nearest to the word, if one is near enough to be worth a question: equal but for capitals, one slip away,

@@ -10,7 +10,9 @@ use crate::grammar::quantity::Quantities;
 use crate::grammar::{Desk, In, Key, Rule, Said, assume, design, device, expr, path, sheet, statement};
 use crate::heading_word;
 use crate::token::TokenKind;
-use crate::tree::{BlockKind, Entry, EntryTree, Fault, Grade, Heading, HeadingEntry, PhraseSubject, QuantityPhrase, Span, Strays};
+use crate::tree::{
+    BlockKind, Entry, EntryTree, Fault, Grade, Heading, HeadingEntry, PhraseSubject, QuantityPhrase, Span, Strays,
+};
 
 /// All parsers, built once a thread: they share reference-counted pieces, which do not cross threads.
 struct Grammar {
@@ -36,8 +38,16 @@ impl Grammar {
             .then_ignore(crate::grammar::rest(|desk, range| {
                 let t = desk.toks[range.start];
                 match t.kind {
-                    TokenKind::Link => Said::open("leftover", t.span, "below `use` a part gets another value; its path stays as in the stage"),
-                    TokenKind::Colon => Said::open("leftover", t.span, "below `use` a part gets another value; its terminals stay as in the stage"),
+                    TokenKind::Link => Said::open(
+                        "leftover",
+                        t.span,
+                        "below `use` a part gets another value; its path stays as in the stage",
+                    ),
+                    TokenKind::Colon => Said::open(
+                        "leftover",
+                        t.span,
+                        "below `use` a part gets another value; its terminals stay as in the stage",
+                    ),
                     _ => crate::grammar::leftover(desk, range),
                 }
             }))
@@ -60,7 +70,7 @@ impl Grammar {
                     let t = desk.toks[range.start];
                     match t.kind {
                         TokenKind::Less | TokenKind::Greater | TokenKind::Equal => {
-                            Said::open("leftover", t.span, "a limit has no place here: this asks for the reading alone")
+                            Said::open("leftover", t.span, "A limit has no place here: this asks for the reading alone")
                         }
                         _ => crate::grammar::leftover(desk, range),
                     }
@@ -111,7 +121,7 @@ fn run<T: 'static>(rule: &Rule<T>, mut desk: Desk, from: usize) -> Parsed<T> {
 ///
 /// let entry = read_entry(BlockKind::Stage, "fb - R3 1k -- gnd");
 /// assert_eq!(entry.grade, Grade::Torn);
-/// assert_eq!(entry.fault.unwrap().message, "`-` connects nothing: `--` does");
+/// assert_eq!(entry.fault.unwrap().message, "`-` connects nothing: `--` does.");
 /// ```
 pub fn read_entry(kind: BlockKind, text: &str) -> Entry {
     let desk = Desk::new(text, matches!(kind, BlockKind::Let | BlockKind::Formula));
@@ -119,7 +129,7 @@ pub fn read_entry(kind: BlockKind, text: &str) -> Entry {
         return Entry {
             tree: EntryTree::Unread { names: Vec::new(), parts: Vec::new() },
             grade: Grade::Torn,
-            fault: Some(fault("entry-empty", Span::default(), "nothing stands here yet", true)),
+            fault: Some(fault("entry-empty", Span::default(), "Nothing stands here yet.", true)),
             strays: Strays::default(),
         };
     }
@@ -130,8 +140,16 @@ pub fn read_entry(kind: BlockKind, text: &str) -> Entry {
             BlockKind::Stage if is_device(&desk) => &g.device,
             BlockKind::Stage => &g.path,
             BlockKind::Use if matches!(desk.toks[0].kind, TokenKind::Part) => &g.replacement,
-            BlockKind::Use => return unread(desk, "override-unread", "an entry below `use` begins with a part of the copy and gives it another value"),
-            BlockKind::Include => return unread(desk, "include-entry", "an include has no entries: a stage's entries need its heading"),
+            BlockKind::Use => {
+                return unread(
+                    desk,
+                    "override-unread",
+                    "An entry below `use` begins with a part of the copy and gives it another value.",
+                );
+            }
+            BlockKind::Include => {
+                return unread(desk, "include-entry", "An include has no entries: a stage's entries need its heading.");
+            }
             BlockKind::Datasheet => &g.sheet,
             BlockKind::Assume => &g.assume,
             BlockKind::Formula => &g.formula,
@@ -145,7 +163,7 @@ pub fn read_entry(kind: BlockKind, text: &str) -> Entry {
             None => Entry {
                 tree: EntryTree::Unread { names: parsed.strays.names, parts: parsed.strays.parts },
                 grade: Grade::Torn,
-                fault: Some(fault("unread", Span::new(0, text), "this entry cannot be read", false)),
+                fault: Some(fault("unread", Span::new(0, text), "This entry cannot be read.", false)),
                 strays: Strays::default(),
             },
         }
@@ -194,12 +212,13 @@ fn is_device(desk: &Desk) -> bool {
 /// result is a stage's heading without a name.
 pub fn read_heading(text: &str) -> HeadingEntry {
     let desk = Desk::new(text, false);
-    let Some((kind, _)) = heading_word::of(text) else {
+    // An indented heading comes with its blanks; trimming more kinds of blank than the notation has does no harm here.
+    let Some((kind, _)) = heading_word::of(text.trim_start()) else {
         let span = desk.place(0..desk.toks.len());
         return HeadingEntry {
             tree: Heading::Stage { name: None, ports: None },
             grade: Grade::Torn,
-            fault: Some(fault("heading-unread", span, "this is no heading", false)),
+            fault: Some(fault("heading-unread", span, "This is no heading.", false)),
         };
     };
     GRAMMAR.with(|g| {
@@ -245,7 +264,10 @@ pub fn read_phrase(text: &str) -> (QuantityPhrase, Option<Fault>) {
     };
     let desk = Desk::new(text, false);
     if desk.toks.is_empty() {
-        return (empty, Some(fault("quantity-missing", Span::default(), "a quantity is missing, as in gain in -> out", true)));
+        return (
+            empty,
+            Some(fault("quantity-missing", Span::default(), "A quantity is missing, as in gain in -> out.", true)),
+        );
     }
     GRAMMAR.with(|g| {
         let parsed = run(&g.phrase, desk, 0);

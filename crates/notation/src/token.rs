@@ -284,7 +284,10 @@ mod tests {
     #[test]
     fn a_word_is_read_whole() {
         assert_eq!(shown("20..20k"), "Figure‹20› Range‹..› Figure‹20k›");
-        assert_eq!(shown("4k7 0R47 2u2 2n3904 1e3 2e-9"), "Figure‹4k7› Figure‹0R47› Figure‹2u2› Figure‹2n3904› Figure‹1e3› Figure‹2e-9›");
+        assert_eq!(
+            shown("4k7 0R47 2u2 2n3904 1e3 2e-9"),
+            "Figure‹4k7› Figure‹0R47› Figure‹2u2› Figure‹2n3904› Figure‹1e3› Figure‹2e-9›"
+        );
         assert_eq!(shown("18nV/√Hz 13V/us 1/s"), "Figure‹18nV/√Hz› Figure‹13V/us› Figure‹1› Divide‹/› Name‹s›");
         assert_eq!(shown("R47 cold.R1 VR1a TL072 vpos"), "Part‹R47› Part‹cold.R1› Part‹VR1a› Part‹TL072› Name‹vpos›");
         assert_eq!(shown("10k E24"), "Figure‹10k› Series‹E24›");

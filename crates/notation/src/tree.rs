@@ -16,17 +16,11 @@ pub struct Span {
 impl Span {
     /// The place from `start` up to, and without, `end`.
     pub fn new(start: usize, end: usize) -> Self {
-        Self {
-            start: start as u32,
-            end: end as u32,
-        }
+        Self { start: start as u32, end: end as u32 }
     }
     /// The least place that holds both.
     pub fn to(self, other: Span) -> Self {
-        Self {
-            start: self.start.min(other.start),
-            end: self.end.max(other.end),
-        }
+        Self { start: self.start.min(other.start), end: self.end.max(other.end) }
     }
     /// As a range of bytes.
     pub fn range(self) -> std::ops::Range<usize> {

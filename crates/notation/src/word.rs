@@ -22,7 +22,16 @@ pub const CLAUSE_WORDS: &[&str] =
 
 /// The first words of the entries of `design`.
 pub const DESIGN_WORDS: &[&str] = &[
-    "band", "reference", "supply", "source", "tolerance", "matched", "balanced", "setting", "trim", "temperature",
+    "band",
+    "reference",
+    "supply",
+    "source",
+    "tolerance",
+    "matched",
+    "balanced",
+    "setting",
+    "trim",
+    "temperature",
     "accept",
 ];
 
@@ -231,7 +240,23 @@ mod tests {
 
     #[test]
     fn unit_symbols_with_and_without_prefix() {
-        for unit in ["V", "mV", "kHz", "µF", "\u{3bc}F", "ohm", "Mohm", "kΩ", "k\u{2126}", "nV/√Hz", "pA/rtHz", "V/us", "ms", "dBu", "°C"] {
+        for unit in [
+            "V",
+            "mV",
+            "kHz",
+            "µF",
+            "\u{3bc}F",
+            "ohm",
+            "Mohm",
+            "kΩ",
+            "k\u{2126}",
+            "nV/√Hz",
+            "pA/rtHz",
+            "V/us",
+            "ms",
+            "dBu",
+            "°C",
+        ] {
             assert!(is_unit_symbol(unit), "{unit}");
         }
         for word in ["k", "volt", "hz", "mdB", "R", "VV", "m", ""] {

@@ -23,13 +23,21 @@ pub(crate) fn unreadable(desk: &Desk, tk: &Tk) -> Said {
     match tk.kind {
         TokenKind::DecimalComma => {
             let plain = slice.replacen(',', ".", 1);
-            Said::open("decimal-comma", tk.span, format!("{slice} has a decimal comma, and a comma parts the items of a list: {plain}"))
-                .fix(tk.span, plain)
+            Said::open(
+                "decimal-comma",
+                tk.span,
+                format!("{slice} has a decimal comma, and a comma parts the items of a list: {plain}"),
+            )
+            .fix(tk.span, plain)
         }
         TokenKind::BarePoint => {
             let plain = format!("0{slice}");
-            Said::open("bare-point", tk.span, format!("{slice} begins with a point, which is easily overlooked: {plain}"))
-                .fix(tk.span, plain)
+            Said::open(
+                "bare-point",
+                tk.span,
+                format!("{slice} begins with a point, which is easily overlooked: {plain}"),
+            )
+            .fix(tk.span, plain)
         }
         _ => super::too_much(tk),
     }
@@ -61,23 +69,24 @@ fn figure(sign: Option<Tk>, tk: Tk, unit: Option<Tk>, desk: &Desk) -> Figure {
 
 /// A dash in front of a figure that was meant as a minus.
 fn sign() -> impl Reads<Tk> {
-    one(|t: &Tk| matches!(t.kind, TokenKind::Plus | TokenKind::Minus) || t.key == Key::LikeDash)
-        .validate(|t: Tk, e, emitter| {
+    one(|t: &Tk| matches!(t.kind, TokenKind::Plus | TokenKind::Minus) || t.key == Key::LikeDash).validate(
+        |t: Tk, e, emitter| {
             if t.key == Key::LikeDash {
                 let slice = e.state().slice(&t).to_string();
-                emitter.emit(Said::open("look-alike", t.span, format!("`{slice}` is a dash: minus is `-`")).fix(t.span, "-"));
+                emitter.emit(
+                    Said::open("look-alike", t.span, format!("`{slice}` is a dash: minus is `-`")).fix(t.span, "-"),
+                );
             }
             t
-        })
+        },
+    )
 }
 
 impl Amounts {
     /// Builds them on an expression parser that stops at the closing parenthesis.
     pub fn new(expr: Rule<Expr>) -> Amounts {
-        let plain = kind(TokenKind::Figure)
-            .then(unit().or_not())
-            .map_with(|(f, u), e| figure(None, f, u, e.state()))
-            .boxed();
+        let plain =
+            kind(TokenKind::Figure).then(unit().or_not()).map_with(|(f, u), e| figure(None, f, u, e.state())).boxed();
         let paren = super::expr::parenthesised(expr).boxed();
         let alike = one(|t: &Tk| matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint | TokenKind::TooMuch))
             .validate(|t, e, emitter| emitter.emit(unreadable(e.state(), &t)))
@@ -93,7 +102,9 @@ impl Amounts {
             paren.clone().map(Body::Paren),
             alike.map(|()| Body::None),
         ));
-        let signed = sign().then(body.clone().or(lack_open("figure-missing", "a figure is missing behind the sign").map(|()| Body::None)));
+        let signed = sign().then(
+            body.clone().or(lack_open("figure-missing", "A figure is missing behind the sign").map(|()| Body::None)),
+        );
         let amount = body
             .map(|b| (None, b))
             .or(signed.map(|(s, b)| (Some(s), b)))
@@ -114,44 +125,52 @@ impl Amounts {
     /// `missing` is said.
     pub fn wanted(&self, id: &'static str, missing: &'static str) -> Rule<Option<Amount>> {
         let named = one(|t: &Tk| {
-                (t.kind == TokenKind::Name && !t.key.is_clause() && !matches!(t.key, Key::Typ | Key::Min | Key::Max | Key::Peak))
-                    || t.kind == TokenKind::Part
-            })
-            .validate(|t, e, emitter| {
-                let desk = e.state();
-                let slice = desk.slice(&t).to_string();
-                emitter.emit(
-                    Said::open("name-for-figure", t.span, format!("`{slice}` is a name: where a figure is wanted it stands in parentheses"))
-                        .fix(t.span, format!("({slice})")),
-                );
-                let kind = match t.kind {
-                    TokenKind::Part => ExprKind::Part(desk.part(&t)),
-                    _ => ExprKind::Name(slice.into()),
-                };
-                Some(Amount::Expression(Expr { kind, span: t.span }))
-            });
+            (t.kind == TokenKind::Name
+                && !t.key.is_clause()
+                && !matches!(t.key, Key::Typ | Key::Min | Key::Max | Key::Peak))
+                || t.kind == TokenKind::Part
+        })
+        .validate(|t, e, emitter| {
+            let desk = e.state();
+            let slice = desk.slice(&t).to_string();
+            emitter.emit(
+                Said::open(
+                    "name-for-figure",
+                    t.span,
+                    format!("`{slice}` is a name: where a figure is wanted it stands in parentheses"),
+                )
+                .fix(t.span, format!("({slice})")),
+            );
+            let kind = match t.kind {
+                TokenKind::Part => ExprKind::Part(desk.part(&t)),
+                _ => ExprKind::Name(slice.into()),
+            };
+            Some(Amount::Expression(Expr { kind, span: t.span }))
+        });
         choice((self.amount.clone(), named, lack_open(id, missing).map(|()| None))).boxed()
     }
 
     /// `a .. b`, of which anything may be missing.
     pub fn range(&self) -> Rule<(Option<Amount>, Option<Amount>)> {
         let dots = dots();
-        let both = self
-            .wanted("figure-missing", "the band's lower end is missing")
-            .then(
-                dots.ignore_then(self.wanted("band-end-missing", "the band's upper end is missing"))
-                    .or(lack_open("band-end-missing", "`..` and the band's upper end are missing").map(|()| None)),
-            );
-        // With nothing at all there is one thing to say, not two.
-        let empty = one(range_start).rewind().not().ignore_then(
-            lack_open("band-missing", "a band is missing, as in 20 Hz .. 20 kHz").map(|()| (None, None)),
+        let both = self.wanted("figure-missing", "The band's lower end is missing").then(
+            dots.ignore_then(self.wanted("band-end-missing", "The band's upper end is missing")).or(lack_open(
+                "band-end-missing",
+                "`..` and the band's upper end are missing",
+            )
+            .map(|()| None)),
         );
+        // With nothing at all there is one thing to say, not two.
+        let empty = one(range_start)
+            .rewind()
+            .not()
+            .ignore_then(lack_open("band-missing", "A band is missing, as in 20 Hz .. 20 kHz").map(|()| (None, None)));
         empty.or(both).boxed()
     }
 
     /// `± t` behind an amount.
     pub fn tolerance(&self) -> Rule<Option<Amount>> {
-        plus_minus().ignore_then(self.wanted("tolerance-missing", "a tolerance is missing behind `±`")).boxed()
+        plus_minus().ignore_then(self.wanted("tolerance-missing", "A tolerance is missing behind `±`")).boxed()
     }
 
     /// `amount [± amount]`; `None` where the amount cannot be read.
@@ -182,11 +201,14 @@ fn range_start(t: &Tk) -> bool {
 
 /// `..`, or what is written for it.
 pub(crate) fn dots() -> impl Reads<()> {
-    let alike = one(|t: &Tk| t.kind == TokenKind::Minus || matches!(t.key, Key::LikeDash | Key::LikeDots))
-        .validate(|t, e, emitter| {
+    let alike = one(|t: &Tk| t.kind == TokenKind::Minus || matches!(t.key, Key::LikeDash | Key::LikeDots)).validate(
+        |t, e, emitter| {
             let slice = e.state().slice(&t).to_string();
-            emitter.emit(Said::open("look-alike", t.span, format!("`{slice}` makes no range: `..` does")).fix(t.span, ".."));
-        });
+            emitter.emit(
+                Said::open("look-alike", t.span, format!("`{slice}` makes no range: `..` does")).fix(t.span, ".."),
+            );
+        },
+    );
     kind(TokenKind::Range).map(|_| ()).or(alike)
 }
 

@@ -4,7 +4,7 @@ use chumsky::prelude::*;
 
 use super::amount::Amounts;
 use super::quantity::Quantities;
-use super::{Desk, Key, Rule, Said, Tk, comma, key, lack, lack_open, name, rest, one};
+use super::{Desk, Key, Rule, Said, Tk, comma, key, lack, lack_open, name, one, rest};
 use crate::near::{beginning_with, nearest};
 use crate::part::has_part_shape;
 use crate::token::TokenKind;
@@ -16,7 +16,11 @@ const NEGLECTS: &[&str] = &["short", "open", "ideal"];
 pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
     let part = q.part_ref.clone().map(|p| Some(Subject::Part(p)));
     let stage = key(Key::Stage)
-        .ignore_then(name("a stage").map(Some).or(super::lack_torn("name-missing", "which stage? A name is missing").map(|()| None)))
+        .ignore_then(
+            name("a stage")
+                .map(Some)
+                .or(super::lack_torn("name-missing", "Which stage? A name is missing").map(|()| None)),
+        )
         .map(|w| Some(Subject::Stage(w)));
     // `c2 short`, and class letters alone.
     let small = one(|t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause())
@@ -24,7 +28,9 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
             let desk: &mut Desk = e.state();
             let large = desk.slice(&t).to_ascii_uppercase();
             let large = match desk.slice(&t).strip_suffix(|c: char| c.is_ascii_lowercase()) {
-                Some(stem) if stem.ends_with(|c: char| c.is_ascii_digit()) => format!("{}{}", stem.to_ascii_uppercase(), &desk.slice(&t)[stem.len()..]),
+                Some(stem) if stem.ends_with(|c: char| c.is_ascii_digit()) => {
+                    format!("{}{}", stem.to_ascii_uppercase(), &desk.slice(&t)[stem.len()..])
+                }
                 _ => large,
             };
             match has_part_shape(&large) || t.key == Key::Class {
@@ -37,25 +43,39 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
             let desk = e.state();
             let slice = desk.slice(&t).to_string();
             if t.key == Key::Class {
-                emitter.emit(Said::torn("number-missing", t.span, format!("{slice} has no number yet")).unfinished(desk.ends(end)));
+                emitter.emit(
+                    Said::torn("number-missing", t.span, format!("{slice} has no number yet"))
+                        .unfinished(desk.ends(end)),
+                );
             } else {
-                emitter.emit(Said::torn("part-name", t.span, format!("{slice} is a node's name: did you mean the part {large}")).fix(t.span, large.clone()));
+                emitter.emit(
+                    Said::torn("part-name", t.span, format!("{slice} is a node's name: did you mean the part {large}"))
+                        .fix(t.span, large.clone()),
+                );
             }
             PartName::parse_at(&large, t.span).map(|part| Subject::Part(PartRef { all: false, part }))
         });
     let subject = choice((part, stage, small)).boxed();
     let begins = |t: &Tk| t.kind == TokenKind::Part || t.key == Key::All;
     let wanted = subject.clone().or(lack(|desk, i| {
-        Said::torn("part-missing", desk.gap(i), "a part is missing behind `,`").unfinished(desk.ends(i))
+        Said::torn("part-missing", desk.gap(i), "A part is missing behind `,`").unfinished(desk.ends(i))
     })
     .map(|()| None));
     let first = subject.or(lack(|desk, i| {
         let said = match desk.tok(i) {
             Some(t) if t.kind == TokenKind::Name => {
                 let slice = desk.slice(t);
-                Said::torn("part-missing", t.span, format!("an assumption begins with a part or with `stage` and its name, and {slice} is neither"))
+                Said::torn(
+                    "part-missing",
+                    t.span,
+                    format!("An assumption begins with a part or with `stage` and its name, and {slice} is neither"),
+                )
             }
-            _ => Said::torn("part-missing", desk.gap(i), "an assumption begins with a part, or with `stage` and its name"),
+            _ => Said::torn(
+                "part-missing",
+                desk.gap(i),
+                "An assumption begins with a part, or with `stage` and its name",
+            ),
         };
         said.unfinished(desk.ends(i))
     })
@@ -73,7 +93,7 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
             }
             Some(word)
         })
-        .or(lack_open("neglect-missing", "short, open or ideal").map(|()| None));
+        .or(lack_open("neglect-missing", "What is neglected? One of short, open and ideal is missing").map(|()| None));
     let odd = super::junk(starts_clause, |desk, range| odd(desk, range)).map(|_| None).boxed();
     let clause = clause(q, amounts).map(Some).or(odd);
     subjects
@@ -98,13 +118,17 @@ fn starts_clause(t: &Tk) -> bool {
 fn clause(q: &Quantities, amounts: &Amounts) -> Rule<AssumeClause> {
     let frequency = |message| amounts.wanted("frequency-missing", message);
     choice((
-        key(Key::Above).ignore_then(frequency("above what? A frequency is missing")).map(AssumeClause::Above),
-        key(Key::Below).ignore_then(frequency("below what? A frequency is missing")).map(AssumeClause::Below),
+        key(Key::Above).ignore_then(frequency("Above what? A frequency is missing")).map(AssumeClause::Above),
+        key(Key::Below).ignore_then(frequency("Below what? A frequency is missing")).map(AssumeClause::Below),
         key(Key::Over).ignore_then(amounts.range()).map(|(a, b)| AssumeClause::Over(a, b)),
         key(Key::On)
-            .ignore_then(q.quantity.clone().map(Some).or(lack_open("quantity-missing", "on what? A quantity is missing, as in gain in -> out").map(|()| None)))
+            .ignore_then(q.quantity.clone().map(Some).or(
+                lack_open("quantity-missing", "On what? A quantity is missing, as in gain in -> out").map(|()| None),
+            ))
             .map(AssumeClause::On),
-        key(Key::Within).ignore_then(amounts.wanted("error-missing", "within what? An error is missing, as in 0.1 dB")).map(AssumeClause::Within),
+        key(Key::Within)
+            .ignore_then(amounts.wanted("error-missing", "Within what? An error is missing, as in 0.1 dB"))
+            .map(AssumeClause::Within),
     ))
     .boxed()
 }
@@ -113,10 +137,15 @@ fn neglect_unknown(word: &Word, last: bool) -> Said {
     let text = &*word.text;
     let typed = beginning_with(text, NEGLECTS.iter().copied());
     if let (true, Some(first)) = (last, typed.first()) {
-        return Said::open("neglect-unknown", word.span, format!("`{text}` is no neglect yet: short, open or ideal")).unfinished(true).fix(word.span, *first);
+        return Said::open("neglect-unknown", word.span, format!("`{text}` is no neglect yet: short, open or ideal"))
+            .unfinished(true)
+            .fix(word.span, *first);
     }
     match nearest(text, NEGLECTS.iter().copied()) {
-        Some(near) => Said::open("neglect-unknown", word.span, format!("{text} neglects nothing: did you mean {near}")).fix(word.span, near),
+        Some(near) => {
+            Said::open("neglect-unknown", word.span, format!("{text} neglects nothing: did you mean {near}?"))
+                .fix(word.span, near)
+        }
         None => Said::open("neglect-unknown", word.span, format!("{text} neglects nothing: short, open and ideal do")),
     }
 }
@@ -128,14 +157,31 @@ fn odd(desk: &Desk, range: std::ops::Range<usize>) -> Said {
         return said;
     }
     match (t.kind, t.key) {
-        (_, Key::At) => Said::open("clause-unknown", t.span, "an assumption holds over a band, not at one frequency: above, below or over"),
+        (_, Key::At) => Said::open(
+            "clause-unknown",
+            t.span,
+            "An assumption holds over a band, not at one frequency: above, below or over",
+        ),
         (TokenKind::Name, _) => match nearest(slice, ["above", "below", "over", "on", "within"]) {
-            Some(near) => Said::open("clause-unknown", t.span, format!("{slice} begins no clause: did you mean {near}")).fix(t.span, near),
-            None => Said::open("clause-unknown", t.span, format!("{slice} begins no clause: those are above, below, over, on and within"))
-                .unfinished(desk.ends(range.end)),
+            Some(near) => {
+                Said::open("clause-unknown", t.span, format!("{slice} begins no clause: did you mean {near}?"))
+                    .fix(t.span, near)
+            }
+            None => Said::open(
+                "clause-unknown",
+                t.span,
+                format!("{slice} begins no clause: those are above, below, over, on and within"),
+            )
+            .unfinished(desk.ends(range.end)),
         },
-        (TokenKind::Figure, _) => Said::open("leftover", t.span, format!("{slice} stands alone: above, below or within is missing before it")),
-        (TokenKind::Part, _) => Said::open("leftover", t.span, format!("{slice} stands behind the neglect: parts stand before it, separated by `,`")),
+        (TokenKind::Figure, _) => {
+            Said::open("leftover", t.span, format!("{slice} stands alone: above, below or within is missing before it"))
+        }
+        (TokenKind::Part, _) => Said::open(
+            "leftover",
+            t.span,
+            format!("{slice} stands behind the neglect: parts stand before it, separated by `,`"),
+        ),
         _ => super::leftover(desk, range),
     }
 }

@@ -5,7 +5,10 @@ use chumsky::prelude::*;
 use super::amount::Amounts;
 use super::quantity::Quantities;
 use super::statement::equal;
-use super::{Desk, Ex, In, Key, Reads, Rule, Said, Tk, comma, key, kind, lack, lack_open, lack_torn, name, rest, text, one, anything};
+use super::{
+    Desk, Ex, In, Key, Reads, Rule, Said, Tk, anything, comma, key, kind, lack, lack_open, lack_torn, name, one, rest,
+    text,
+};
 use crate::near::{beginning_with, nearest};
 use crate::token::TokenKind;
 use crate::tree::{DesignEntry, EntryTree, PartRef, Span, State, Word};
@@ -13,13 +16,15 @@ use crate::word::DESIGN_WORDS;
 
 /// The entry's first word.
 fn first(word: &'static str) -> impl Reads<Tk> {
-    one(|t: &Tk| t.kind == TokenKind::Name).try_map_with(move |t, e: &mut chumsky::input::MapExtra<'static, '_, In, Ex>| {
-        let desk: &mut Desk = e.state();
-        match desk.slice(&t) == word {
-            true => Ok(t),
-            false => Err(Said::NOT_HERE),
-        }
-    })
+    one(|t: &Tk| t.kind == TokenKind::Name).try_map_with(
+        move |t, e: &mut chumsky::input::MapExtra<'static, '_, In, Ex>| {
+            let desk: &mut Desk = e.state();
+            match desk.slice(&t) == word {
+                true => Ok(t),
+                false => Err(Said::NOT_HERE),
+            }
+        },
+    )
 }
 
 /// The entry of `design`: total, it takes the whole entry.
@@ -32,10 +37,10 @@ pub(crate) fn design(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
 fn figures(amounts: &Amounts) -> Rule<DesignEntry> {
     let band = first("band").ignore_then(amounts.range()).map(|(a, b)| DesignEntry::Band(a, b));
     let reference = first("reference")
-        .ignore_then(amounts.wanted("frequency-missing", "a frequency is missing, as in reference 1 kHz"))
+        .ignore_then(amounts.wanted("frequency-missing", "A frequency is missing, as in reference 1 kHz"))
         .map(DesignEntry::Reference);
     let temperature = first("temperature")
-        .ignore_then(amounts.wanted("temperature-missing", "a temperature is missing, as in temperature 25 degC"))
+        .ignore_then(amounts.wanted("temperature-missing", "A temperature is missing, as in temperature 25 degC"))
         .map(DesignEntry::Temperature);
     choice((band, reference, temperature)).boxed()
 }
@@ -43,7 +48,8 @@ fn figures(amounts: &Amounts) -> Rule<DesignEntry> {
 /// `supply`, `tolerance`, `matched`.
 fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
     let names = |t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause();
-    let rail = node("a rail").then(amounts.tolerated("voltage-missing", "a voltage is missing behind the rail, as in vpos +12 V"));
+    let rail = node("a rail")
+        .then(amounts.tolerated("voltage-missing", "A voltage is missing behind the rail, as in vpos +12 V"));
     let rail = rail.map(|(w, t)| w.map(|w| (w, t)));
     let supply = first("supply")
         .ignore_then(rail.clone())
@@ -56,28 +62,38 @@ fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
             if t.kind == TokenKind::Part {
                 let class = desk.part(&t).class;
                 emitter.emit(
-                    Said::open("class-wanted", t.span, format!("a tolerance is a class's, as in {class} 1 %; {slice} carries its own behind its value"))
-                        .fix(t.span, class.to_string()),
+                    Said::open(
+                        "class-wanted",
+                        t.span,
+                        format!(
+                            "A tolerance is a class's, as in {class} 1 %; {slice} carries its own behind its value"
+                        ),
+                    )
+                    .fix(t.span, class.to_string()),
                 );
             } else if !crate::word::CLASSES.iter().any(|(c, _, _)| *c == slice) {
-                emitter.emit(Said::open("class-wanted", t.span, format!("{slice} is no class of part: those are R, VR, C and L")));
+                emitter.emit(Said::open(
+                    "class-wanted",
+                    t.span,
+                    format!("{slice} is no class of part: those are R, VR, C and L"),
+                ));
             }
             Some(desk.word(&t))
         })
-        .or(lack_open("class-missing", "a class of part is missing, as in R 1 %").map(|()| None));
-    let share = class.then(amounts.wanted("tolerance-missing", "a tolerance is missing, as in R 1 %"));
+        .or(lack_open("class-missing", "A class of part is missing, as in R 1 %").map(|()| None));
+    let share = class.then(amounts.wanted("tolerance-missing", "A tolerance is missing, as in R 1 %"));
     let share = share.map(|(w, a)| w.map(|w| (w, a)));
     let begins = |t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part) && !t.key.is_clause();
     let tolerance = first("tolerance")
         .ignore_then(share.clone())
         .then(comma(begins).ignore_then(share).repeated().collect::<Vec<_>>())
         .map(|(first, rest)| DesignEntry::Tolerance(first.into_iter().chain(rest.into_iter().flatten()).collect()));
-    let part = part(q, "a part is missing, as in matched R1, R2 0.1 %").boxed();
+    let part = part(q, "A part is missing, as in matched R1, R2 0.1 %").boxed();
     let parts = |t: &Tk| t.kind == TokenKind::Part || t.key == Key::All;
     let matched = first("matched")
         .ignore_then(part.clone())
         .then(comma(parts).ignore_then(part).repeated().collect::<Vec<_>>())
-        .then(amounts.wanted("tolerance-missing", "how far may they differ? A percentage is missing"))
+        .then(amounts.wanted("tolerance-missing", "How far may they differ? A percentage is missing"))
         .validate(|((first, rest), amount), e, emitter| {
             let range = e.span().into_range();
             let parts: Vec<PartRef> = first.into_iter().chain(rest.into_iter().flatten()).collect();
@@ -86,7 +102,11 @@ fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
                 && amount.is_some()
             {
                 let span: Span = e.state().place(range);
-                emitter.emit(Said::open("matched-alone", span, format!("{} alone matches nothing: a second part is missing", only.part.text)));
+                emitter.emit(Said::open(
+                    "matched-alone",
+                    span,
+                    format!("{} alone matches nothing: a second part is missing", only.part.text),
+                ));
             }
             DesignEntry::Matched(parts, amount)
         });
@@ -98,33 +118,44 @@ fn named(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
     let peak = key(Key::Peak).map_with(|t, e| e.state().word(&t));
     let source = first("source")
         .ignore_then(node("a node"))
-        .then(amounts.wanted("level-missing", "a level is missing, as in 5 mV"))
+        .then(amounts.wanted("level-missing", "A level is missing, as in 5 mV"))
         .then(peak.or_not())
         .map(|((node, amount), peak)| DesignEntry::Source { node, amount, peak });
     let balanced = first("balanced")
         .ignore_then(node("a pair"))
         .then(
-            colon()
+            colon("`:` and the pair's two nodes are missing, as in line: hot, cold")
                 .ignore_then(node("a node"))
-                .then(comma(|t| t.kind == TokenKind::Name).ignore_then(node("a node")).or(lack_torn(
-                    "node-missing",
-                    "`,` and the second node are missing: a pair is two nodes",
+                .then(
+                    comma(|t| t.kind == TokenKind::Name).ignore_then(node("a node")).or(lack_torn(
+                        "node-missing",
+                        "`,` and the second node are missing: a pair is two nodes",
+                    )
+                    .map(|()| None)),
                 )
-                .map(|()| None)))
                 .or(anything().not().map(|()| (None, None))),
         )
         .map(|(name, (hot, cold))| DesignEntry::Balanced { name, hot, cold });
     let states = anything().not().map(|()| Vec::<State>::new()).or(q.states.clone());
-    let states = anything().not().ignore_then(lack_open("position-missing", "a position is missing, as in VR1 30 %")).map(|()| Vec::new()).or(states);
+    let states = anything()
+        .not()
+        .ignore_then(lack_open("position-missing", "A position is missing, as in VR1 30 %"))
+        .map(|()| Vec::new())
+        .or(states);
     let setting = first("setting")
         .ignore_then(node("a setting"))
-        .then(colon_then(states))
+        .then(colon_then("`:` and a position are missing, as in low: VR1 0 %", states))
         .map(|(name, states)| DesignEntry::Setting(name, states.unwrap_or_default()));
-    let goal = equal().ignore_then(amounts.wanted("goal-missing", "a goal is missing behind `=`, as in 40 dB")).or_not();
-    let aim = q.quantity.clone().map(Some).or(lack_open("quantity-missing", "a quantity is missing, as in gain in -> out = 40 dB").map(|()| None));
+    let goal =
+        equal().ignore_then(amounts.wanted("goal-missing", "A goal is missing behind `=`, as in 40 dB")).or_not();
+    let aim = q.quantity.clone().map(Some).or(lack_open(
+        "quantity-missing",
+        "A quantity is missing, as in gain in -> out = 40 dB",
+    )
+    .map(|()| None));
     let trim = first("trim")
-        .ignore_then(part(q, "which control? VR and its number are missing"))
-        .then(colon_then(aim.then(goal)))
+        .ignore_then(part(q, "Which control? VR and its number are missing"))
+        .then(colon_then("`:` and a quantity are missing, as in VR1: gain in -> out = 40 dB", aim.then(goal)))
         .map(|(part, aim)| {
             let (quantity, goal) = aim.unwrap_or((None, None));
             DesignEntry::Trim(part, quantity, goal.flatten())
@@ -142,19 +173,24 @@ fn accept() -> Rule<DesignEntry> {
         let range = e.span().into_range();
         let desk = e.state();
         if words.is_empty() {
-            emitter.emit(Said::open("rule-missing", desk.gap(range.end), "which rule? Its words are missing").unfinished(desk.ends(range.end)));
+            emitter.emit(
+                Said::open("rule-missing", desk.gap(range.end), "Which rule? Its words are missing")
+                    .unfinished(desk.ends(range.end)),
+            );
         }
         words
     });
     let what = one(|t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part))
         .map_with(|t, e| Some(e.state().word(&t)))
-        .or(lack_open("name-missing", "for what? A node's, stage's or part's name is missing").map(|()| None));
+        .or(lack_open("name-missing", "For what? A node's, stage's or part's name is missing").map(|()| None));
     let reason = text().map(Some).or(lack(|desk, i| {
         let place = desk.place(i..desk.toks.len());
         let words = &desk.text[place.range()];
         match desk.ends(i) {
-            true => Said::open("reason-missing", desk.gap(i), "a reason in quotes is missing: the report lists it").unfinished(true),
-            false => Said::open("reason-missing", place, "the reason stands in quotes").fix(place, format!("\"{}\"", words.replace('"', "'"))),
+            true => Said::open("reason-missing", desk.gap(i), "A reason in quotes is missing: the report lists it")
+                .unfinished(true),
+            false => Said::open("reason-missing", place, "The reason stands in quotes")
+                .fix(place, format!("\"{}\"", words.replace('"', "'"))),
         }
     })
     .map_with(|(), e| {
@@ -166,7 +202,8 @@ fn accept() -> Rule<DesignEntry> {
         let at = desk.gap(i);
         match desk.tok(i) {
             None => Said::open("colon-missing", at, "`:` and a reason in quotes are missing").unfinished(true),
-            Some(t) => Said::open("colon-missing", t.span, format!("a `:` is missing before {}", desk.slice(t))).fix_all("write :", vec![(at, ":".into())]),
+            Some(t) => Said::open("colon-missing", t.span, format!("A `:` is missing before {}", desk.slice(t)))
+                .fix_all("write :", vec![(at, ":".into())]),
         }
     }));
     let for_ = key(Key::For).map(|_| ()).or(lack(|desk, i| {
@@ -174,8 +211,14 @@ fn accept() -> Rule<DesignEntry> {
         said.unfinished(desk.ends(i))
     }));
     let end = || anything().not();
-    let tail = for_
-        .ignore_then(end().map(|()| (None, None)).or(what.then(end().ignore_then(lack_open("colon-missing", "`:` and a reason in quotes are missing")).map(|()| None).or(colon_or_not.ignore_then(reason)))));
+    let tail = for_.ignore_then(
+        end().map(|()| (None, None)).or(what.then(
+            end()
+                .ignore_then(lack_open("colon-missing", "`:` and a reason in quotes are missing"))
+                .map(|()| None)
+                .or(colon_or_not.ignore_then(reason)),
+        )),
+    );
     let swallowed = anything().repeated().map_with(|(), _| ());
     first("accept")
         .ignore_then(rule)
@@ -189,12 +232,16 @@ fn accept() -> Rule<DesignEntry> {
 fn node(what: &'static str) -> impl Reads<Option<Word>> {
     let part = kind(TokenKind::Part).validate(move |t, e, emitter| {
         let desk = e.state();
-        emitter.emit(Said::torn("part-for-node", t.span, format!("{} is a part's name: {what} needs another", desk.slice(&t))));
+        emitter.emit(Said::torn(
+            "part-for-node",
+            t.span,
+            format!("{} is a part's name: {what} needs another", desk.slice(&t)),
+        ));
         desk.stray(&t);
         Some(desk.word(&t))
     });
     name(what).map(Some).or(part).or(lack(move |desk, i| {
-        Said::torn("name-missing", desk.gap(i), format!("the name of {what} is missing")).unfinished(desk.ends(i))
+        Said::torn("name-missing", desk.gap(i), format!("The name of {what} is missing")).unfinished(desk.ends(i))
     })
     .map(|()| None))
 }
@@ -205,20 +252,21 @@ fn part(q: &Quantities, missing: &'static str) -> impl Reads<Option<PartRef>> {
 }
 
 /// `:`, or its absence.
-fn colon() -> impl Reads<()> {
-    kind(TokenKind::Colon).map(|_| ()).or(lack(|desk, i| {
+fn colon(missing: &'static str) -> impl Reads<()> {
+    kind(TokenKind::Colon).map(|_| ()).or(lack(move |desk, i| {
         let at = desk.gap(i);
         match desk.tok(i) {
-            None => Said::torn("colon-missing", at, "`:` and what belongs to the name are missing").unfinished(true),
-            Some(t) => Said::torn("colon-missing", t.span, format!("a `:` is missing before {}", desk.slice(t))).fix_all("write :", vec![(at, ":".into())]),
+            None => Said::torn("colon-missing", at, missing).unfinished(true),
+            Some(t) => Said::torn("colon-missing", t.span, format!("A `:` is missing before {}", desk.slice(t)))
+                .fix_all("write :", vec![(at, ":".into())]),
         }
     }))
 }
 
 /// `:` and what follows; nothing more is said behind an entry's end.
-fn colon_then<T: 'static>(body: impl Reads<T>) -> impl Reads<Option<T>> {
-    let at_end = anything().not().ignore_then(lack_torn("colon-missing", "`:` and what belongs to the name are missing")).map(|()| None);
-    at_end.or(colon().ignore_then(body).map(Some))
+fn colon_then<T: 'static>(missing: &'static str, body: impl Reads<T>) -> impl Reads<Option<T>> {
+    let at_end = anything().not().ignore_then(lack_torn("colon-missing", missing)).map(|()| None);
+    at_end.or(colon(missing).ignore_then(body).map(Some))
 }
 
 /// A first word that is none of the list.
@@ -240,26 +288,41 @@ fn unknown() -> Rule<DesignEntry> {
 fn unknown_first(desk: &Desk, t: &Tk, word: &Word, end: usize) -> Said {
     let text = &*word.text;
     if t.kind != TokenKind::Name {
-        return Said::open("design-word", t.span, format!("an entry of design begins with its word: {}", DESIGN_WORDS.join(", ")));
+        return Said::open(
+            "design-word",
+            t.span,
+            format!("An entry of design begins with its word: {}", DESIGN_WORDS.join(", ")),
+        );
     }
     let typed = beginning_with(text, DESIGN_WORDS.iter().copied());
     if desk.ends(end) && !typed.is_empty() {
-        return Said::open("design-word", t.span, format!("`{text}` is no entry of design yet: {}", super::element::list(&typed)))
-            .unfinished(true)
-            .fix(t.span, typed[0]);
+        return Said::open(
+            "design-word",
+            t.span,
+            format!("`{text}` is no entry of design yet: {}", super::element::list(&typed)),
+        )
+        .unfinished(true)
+        .fix(t.span, typed[0]);
     }
     match nearest(text, DESIGN_WORDS.iter().copied()) {
-        Some(near) => Said::open("design-word", t.span, format!("{text} begins no entry of design: did you mean {near}")).fix(t.span, near),
-        None => Said::open("design-word", t.span, format!("{text} begins no entry of design: those begin with {}", DESIGN_WORDS.join(", ")))
-            .unfinished(desk.ends(end)),
+        Some(near) => {
+            Said::open("design-word", t.span, format!("{text} begins no entry of design: did you mean {near}?"))
+                .fix(t.span, near)
+        }
+        None => Said::open(
+            "design-word",
+            t.span,
+            format!("{text} begins no entry of design: those begin with {}", DESIGN_WORDS.join(", ")),
+        )
+        .unfinished(desk.ends(end)),
     }
 }
 
 fn behind(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     let t = &desk.toks[range.start];
     match t.kind {
-        TokenKind::PlusMinus => Said::open("leftover", t.span, "a tolerance has no place here"),
-        TokenKind::Link => Said::open("leftover", t.span, "a path stands below a stage's heading, and this is design"),
+        TokenKind::PlusMinus => Said::open("leftover", t.span, "A tolerance has no place here"),
+        TokenKind::Link => Said::open("leftover", t.span, "A path stands below a stage's heading, and this is design"),
         _ => super::leftover(desk, range),
     }
 }

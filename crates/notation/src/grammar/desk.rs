@@ -57,10 +57,7 @@ impl Desk {
         let raw: Vec<Tk> = tokens(text)
             .into_iter()
             .filter(|t| {
-                !matches!(
-                    t.kind,
-                    TokenKind::Blank | TokenKind::Comment | TokenKind::LineEnd | TokenKind::LoneReturn
-                )
+                !matches!(t.kind, TokenKind::Blank | TokenKind::Comment | TokenKind::LineEnd | TokenKind::LoneReturn)
             })
             .map(|t| Tk { kind: t.kind, key: Key::of(t.kind, &text[t.span.range()]), span: t.span })
             .collect();

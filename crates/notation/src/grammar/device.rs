@@ -4,7 +4,7 @@ use chumsky::prelude::*;
 
 use super::amount::Amounts;
 use super::element::{Place, element, list, needs_value, number_missing};
-use super::{Desk, Key, Reads, Rule, Said, Tk, comma, key, kind, lack, one, anything};
+use super::{Desk, Key, Reads, Rule, Said, Tk, anything, comma, key, kind, lack, one};
 use crate::near::{beginning_with, nearest};
 use crate::token::TokenKind;
 use crate::tree::{Device, Element, EntryTree, Figure, Pin, Span, Terminal, Word};
@@ -24,7 +24,7 @@ pub(crate) fn device(amounts: &Amounts) -> Rule<EntryTree> {
         let at = desk.gap(i);
         let said = match desk.tok(i) {
             None => Said::torn("terminals-missing", at, "`:` and its terminals are missing").unfinished(true),
-            Some(t) => Said::torn("colon-missing", t.span, format!("a `:` is missing before {}", desk.slice(t)))
+            Some(t) => Said::torn("colon-missing", t.span, format!("A `:` is missing before {}", desk.slice(t)))
                 .fix_all("write :", vec![(at, ":".into())]),
         };
         said
@@ -33,9 +33,9 @@ pub(crate) fn device(amounts: &Amounts) -> Rule<EntryTree> {
     let odd = super::junk(|t| t.kind == TokenKind::Comma || begins_terminal(t), odd_in_terminal).or_not().map(|_| ());
     let term = terminal().then_ignore(odd.clone()).boxed();
     let first = anything().not().map(|()| None).or(term.clone().map(Some));
-    let terminals = first.then(comma(begins_terminal).ignore_then(term).repeated().collect::<Vec<_>>()).map(|(first, rest)| {
-        first.into_iter().chain(rest).collect::<Vec<Terminal>>()
-    });
+    let terminals = first
+        .then(comma(begins_terminal).ignore_then(term).repeated().collect::<Vec<_>>())
+        .map(|(first, rest)| first.into_iter().chain(rest).collect::<Vec<Terminal>>());
     head.then(colon)
         .then_ignore(odd)
         .then(terminals)
@@ -61,8 +61,9 @@ fn begins_terminal(t: &Tk) -> bool {
 
 fn odd_in_terminal(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     let t = &desk.toks[range.start];
-    super::alike(desk, t)
-        .unwrap_or_else(|| Said::torn("leftover", desk.place(range), format!("`{}` has no meaning among terminals", desk.slice(t))))
+    super::alike(desk, t).unwrap_or_else(|| {
+        Said::torn("leftover", desk.place(range), format!("`{}` has no meaning among terminals", desk.slice(t)))
+    })
 }
 
 /// The node of a terminal; a part in its place is said and kept.
@@ -82,26 +83,32 @@ fn node() -> impl Reads<Word> {
 
 /// One terminal, of which anything may be missing.
 fn terminal() -> impl Reads<Terminal> {
-    let sign = one(|t: &Tk| matches!(t.kind, TokenKind::Plus | TokenKind::Minus) || t.key == Key::LikeDash)
-        .validate(|t: Tk, e, emitter| {
+    let sign = one(|t: &Tk| matches!(t.kind, TokenKind::Plus | TokenKind::Minus) || t.key == Key::LikeDash).validate(
+        |t: Tk, e, emitter| {
             if t.key == Key::LikeDash {
                 let slice = e.state().slice(&t).to_string();
-                emitter.emit(Said::torn("look-alike", t.span, format!("`{slice}` is a dash: the inverting input is `-`")).fix(t.span, "-"));
+                emitter.emit(
+                    Said::torn("look-alike", t.span, format!("`{slice}` is a dash: the inverting input is `-`"))
+                        .fix(t.span, "-"),
+                );
             }
             match t.kind {
                 TokenKind::Plus => Pin::Plus(t.span),
                 _ => Pin::Minus(t.span),
             }
-        });
+        },
+    );
     let position = kind(TokenKind::Figure).map_with(|t: Tk, e| {
         let text = e.state().slice(&t).into();
         Pin::Position(Figure { negative: false, signed: false, text, unit: None, span: t.span, figure_span: t.span })
     });
     let supply = key(Key::Supply).map_with(|t, e| Pin::Word(e.state().word(&t)));
     let word = one(|t: &Tk| {
-            matches!(t.kind, TokenKind::Name | TokenKind::Part | TokenKind::Series) && !t.key.is_clause() && t.key != Key::Supply
-        })
-        .map_with(|t, e| Pin::Word(e.state().word(&t)));
+        matches!(t.kind, TokenKind::Name | TokenKind::Part | TokenKind::Series)
+            && !t.key.is_clause()
+            && t.key != Key::Supply
+    })
+    .map_with(|t, e| Pin::Word(e.state().word(&t)));
     let none = |()| Vec::new();
     let one = node().map(|n| vec![n]);
     let two = one
@@ -153,7 +160,11 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
     let mut out = Vec::new();
     let Some(needs) = needs_value(class) else { return out };
     if needs && class != "VR" {
-        out.push(Said::torn("terminals-of-two-ends", element.part.span, format!("{name} has two ends and no terminals: it stands in a path, a -- {name} … -- b")));
+        out.push(Said::torn(
+            "terminals-of-two-ends",
+            element.part.span,
+            format!("{name} has two ends and no terminals: it stands in a path, a -- {name} … -- b"),
+        ));
         return out;
     }
     let words = terminal_words(class);
@@ -164,12 +175,19 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
         let unfinished = n == last && t.span.end == tail.end;
         let span = pin_span(&t.pin);
         if let Some(first) = terminals[..n.min(64)].iter().find(|u| same(&u.pin, &t.pin)) {
-            out.push(Said::torn("terminal-twice", span, format!("{} of {name} goes to {} already", called(&t.pin), nodes_of(first))));
+            out.push(Said::torn(
+                "terminal-twice",
+                span,
+                format!("{} of {name} goes to {} already", called(&t.pin).replace("the ", "The "), nodes_of(first)),
+            ));
         }
         match &t.pin {
             Pin::Missing(at) => {
                 let what = if lacking.is_empty() { "a terminal".to_string() } else { list(&lacking) };
-                out.push(Said::torn("terminal-missing", *at, format!("{what} and its node are missing")).unfinished(unfinished));
+                out.push(
+                    Said::torn("terminal-missing", *at, format!("{what} and its node are missing"))
+                        .unfinished(unfinished),
+                );
                 continue;
             }
             Pin::Word(w) if !words.contains(&&*w.text) => {
@@ -177,11 +195,19 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
                 continue;
             }
             Pin::Plus(_) | Pin::Minus(_) if class != "U" => {
-                out.push(Said::torn("terminal-unknown", span, format!("{name} has no input: its terminals are {}", list(&known(class)))));
+                out.push(Said::torn(
+                    "terminal-unknown",
+                    span,
+                    format!("{name} has no input: its terminals are {}", list(&known(class))),
+                ));
                 continue;
             }
             Pin::Position(f) if class != "SW" => {
-                out.push(Said::torn("terminal-unknown", span, format!("{name} has no position {}: its terminals are {}", f.text, list(&known(class)))));
+                out.push(Said::torn(
+                    "terminal-unknown",
+                    span,
+                    format!("{name} has no position {}: its terminals are {}", f.text, list(&known(class))),
+                ));
                 continue;
             }
             _ => {}
@@ -191,14 +217,16 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
             let at = Span { start: t.span.end, end: t.span.end };
             let message = match wanted {
                 2 => format!("supply of {name} takes two nodes, the higher rail first"),
-                _ => format!("{} of {name} has no node yet", called(&t.pin)),
+                _ => format!("{} of {name} has no node yet", called(&t.pin).replace("the ", "The ")),
             };
             out.push(Said::torn("terminal-node-missing", at, message).unfinished(unfinished));
         }
     }
     // Words that are missing altogether; a last terminal without a word has said it already.
     if !lacking.is_empty() && !matches!(terminals.last().map(|t| &t.pin), Some(Pin::Missing(_))) {
-        out.push(Said::torn("terminal-missing", tail, format!("{name} has no {} yet", list(&lacking))).unfinished(true));
+        out.push(
+            Said::torn("terminal-missing", tail, format!("{name} has no {} yet", list(&lacking))).unfinished(true),
+        );
     }
     out
 }
@@ -270,15 +298,24 @@ fn unknown_pin(word: &Word, name: &str, class: &str, lacking: &[&'static str], u
     let typed = beginning_with(text, words.iter().copied());
     if unfinished && !typed.is_empty() {
         let open: Vec<&str> = if lacking.is_empty() { typed.clone() } else { lacking.to_vec() };
-        return Said::torn("terminal-unknown", word.span, format!("`{text}` is no terminal of {name} yet: {} can follow", list(&open)))
-            .unfinished(true)
-            .fix(word.span, typed[0]);
+        return Said::torn(
+            "terminal-unknown",
+            word.span,
+            format!("`{text}` is no terminal of {name} yet: {} can follow", list(&open)),
+        )
+        .unfinished(true)
+        .fix(word.span, typed[0]);
     }
     match nearest(text, words.iter().copied()) {
         Some(near) => {
-            Said::torn("terminal-unknown", word.span, format!("{text} is no terminal of {name}: did you mean {near}")).fix(word.span, near)
+            Said::torn("terminal-unknown", word.span, format!("{text} is no terminal of {name}: did you mean {near}?"))
+                .fix(word.span, near)
         }
-        None => Said::torn("terminal-unknown", word.span, format!("{text} is no terminal of {name}: those are {}", list(&known(class))))
-            .unfinished(unfinished),
+        None => Said::torn(
+            "terminal-unknown",
+            word.span,
+            format!("{text} is no terminal of {name}: those are {}", list(&known(class))),
+        )
+        .unfinished(unfinished),
     }
 }

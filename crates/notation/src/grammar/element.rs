@@ -3,7 +3,7 @@
 use chumsky::prelude::*;
 
 use super::amount::{Amounts, figure_of, plus_minus};
-use super::{Desk, Key, Reads, Rule, Said, Tk, key, kind, text, one};
+use super::{Desk, Key, Reads, Rule, Said, Tk, key, kind, one, text};
 use crate::near::{beginning_with, nearest};
 use crate::token::TokenKind;
 use crate::tree::{Amount, Attribute, Element, Figure, PartName, Span};
@@ -31,9 +31,8 @@ pub(crate) fn element(amounts: &Amounts, place: Place) -> Rule<Element> {
     let head = one(|t: &Tk| t.kind == TokenKind::Part && t.key != Key::PartTyped).or(class_head());
     let valued = head.then(value(amounts).or_not()).then(attributes(amounts));
     // An amplifier's type is a name, or a figure such as 5532.
-    let kind_name = kind(TokenKind::Figure)
-        .map_with(|t, e| Type::Figure(bare(e.state(), t)))
-        .or(type_word().map(Type::Word));
+    let kind_name =
+        kind(TokenKind::Figure).map_with(|t, e| Type::Figure(bare(e.state(), t))).or(type_word().map(Type::Word));
     let typed = typed_head.then(kind_name.or_not()).then(attributes(amounts));
     let typed = typed.map(|((head, kind), mut attributes)| match kind {
         Some(Type::Figure(f)) => ((head, Some(Some(Amount::Figure(f)))), attributes),
@@ -79,30 +78,36 @@ fn bare(desk: &Desk, tk: Tk) -> Figure {
 /// An amplifier's type.
 fn type_word() -> impl Reads<Attribute> {
     one(|t: &Tk| {
-            matches!(t.kind, TokenKind::Name | TokenKind::Part | TokenKind::Series | TokenKind::Foreign) && !t.key.is_clause()
-        })
-        .validate(|t, e, emitter| {
-            let desk = e.state();
-            if t.kind != TokenKind::Name {
-                let small = desk.slice(&t).to_lowercase();
-                emitter.emit(
-                    Said::open(
-                        "type-shape",
-                        t.span,
-                        format!("`{}` has a part's shape and cannot be a type: types are written small, {small}", desk.slice(&t)),
-                    )
-                    .fix(t.span, small),
-                );
-            }
-            Attribute::Word(desk.word(&t))
-        })
+        matches!(t.kind, TokenKind::Name | TokenKind::Part | TokenKind::Series | TokenKind::Foreign)
+            && !t.key.is_clause()
+    })
+    .validate(|t, e, emitter| {
+        let desk = e.state();
+        if t.kind != TokenKind::Name {
+            let small = desk.slice(&t).to_lowercase();
+            emitter.emit(
+                Said::open(
+                    "type-shape",
+                    t.span,
+                    format!(
+                        "`{}` has a part's shape and cannot be a type: types are written small, {small}",
+                        desk.slice(&t)
+                    ),
+                )
+                .fix(t.span, small),
+            );
+        }
+        Attribute::Word(desk.word(&t))
+    })
 }
 
 /// Class letters in front of what only a part has: `R 10k`, `R || …`.
 fn class_head() -> impl Reads<Tk> {
     let follows = one(|t: &Tk| {
-        matches!(t.kind, TokenKind::Figure | TokenKind::Open | TokenKind::Text | TokenKind::Series | TokenKind::Parallel)
-            || t.key == Key::LikeBar
+        matches!(
+            t.kind,
+            TokenKind::Figure | TokenKind::Open | TokenKind::Text | TokenKind::Series | TokenKind::Parallel
+        ) || t.key == Key::LikeBar
     });
     key(Key::Class).then_ignore(follows.rewind())
 }
@@ -126,7 +131,9 @@ fn attributes(amounts: &Amounts) -> impl Reads<Vec<Attribute>> {
         }
         Attribute::Figure { plus_minus: pm.is_some(), figure }
     });
-    let lone = plus_minus().then(figure_of("tolerance-missing", |_, _| "a tolerance is missing behind `±`".into())).map(|(s, ())| Attribute::Junk(s));
+    let lone = plus_minus()
+        .then(figure_of("tolerance-missing", |_, _| "A tolerance is missing behind `±`".into()))
+        .map(|(s, ())| Attribute::Junk(s));
     let alike = one(|t: &Tk| matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint))
         .rewind()
         .ignore_then(amounts.amount.clone())
@@ -137,8 +144,10 @@ fn attributes(amounts: &Amounts) -> impl Reads<Vec<Attribute>> {
     let series = kind(TokenKind::Series).map_with(|t, e| Attribute::Series(e.state().word(&t)));
     let at = key(Key::At)
         .then(
-            amounts.figure.clone().map(Some).or(figure_of("rest-missing", |_, _| "at what? A rest position: 50 % of a control, 1 of a switch".into())
-                .map(|()| None)),
+            amounts.figure.clone().map(Some).or(figure_of("rest-missing", |_, _| {
+                "At what? A rest position: 50 % of a control, 1 of a switch".into()
+            })
+            .map(|()| None)),
         )
         .map(|(t, figure)| Attribute::At(t.span, figure));
     choice((figure, lone, alike, series, word(), text().map(Attribute::Text), at)).repeated().collect()
@@ -157,12 +166,20 @@ fn word() -> impl Reads<Attribute> {
             let last = desk.ends(index);
             let typed = beginning_with(slice, ATTRIBUTES.iter().copied());
             if !typed.is_empty() && (last || slice.len() >= 3) {
-                let said = Said::open("attribute-unknown", t.span, format!("`{slice}` is no attribute yet: did you mean {}", list(&typed)));
+                let said = Said::open(
+                    "attribute-unknown",
+                    t.span,
+                    format!("`{slice}` is no attribute yet: did you mean {}?", list(&typed)),
+                );
                 return Ok((t, Some(said.unfinished(last).fix(t.span, typed[0]))));
             }
             match nearest(slice, ATTRIBUTES.iter().copied()) {
                 Some(near) => {
-                    let said = Said::open("attribute-unknown", t.span, format!("`{slice}` is no attribute: did you mean {near}"));
+                    let said = Said::open(
+                        "attribute-unknown",
+                        t.span,
+                        format!("`{slice}` is no attribute: did you mean {near}?"),
+                    );
                     Ok((t, Some(said.fix(t.span, near))))
                 }
                 None => Err(Said::NOT_HERE),
@@ -195,14 +212,20 @@ fn head_faults(desk: &Desk, element: &Element, unread: bool, place: Place, end: 
         return out;
     }
     if needs.is_none() {
-        out.push(class_unknown(part));
+        out.push(class_unknown(element));
         return out;
     }
     let given = element.value.is_some() || unread;
-    let enough = given || (place == Place::Override && !element.attributes.is_empty());
+    let enough = match place {
+        Place::Path => given,
+        Place::Override => given || !element.attributes.is_empty(),
+        // That a resistor has no terminals is the thing to say there.
+        Place::Device => given || part.class.as_ref() != "VR",
+    };
     if needs == Some(true) && !enough {
         out.push(
-            Said::open("value-missing", part.span, format!("{} has no value yet", part.text)).unfinished(desk.ends(end)),
+            Said::open("value-missing", part.span, format!("{} has no value yet", part.text))
+                .unfinished(desk.ends(end)),
         );
     }
     out
@@ -213,16 +236,31 @@ pub(crate) fn number_missing(_desk: &Desk, part: &PartName, unfinished: bool) ->
     Said::torn("number-missing", part.span, format!("{} has no number yet", part.text)).unfinished(unfinished)
 }
 
-/// A class of part that the notation does not define.
-fn class_unknown(part: &PartName) -> Said {
+/// A class of part that the notation does not define. Nothing behind the name: it was meant as a node's.
+fn class_unknown(element: &Element) -> Said {
+    let part = &element.part;
     let known: Vec<&str> = CLASSES.iter().map(|(c, _, _)| *c).collect();
     let small = part.text.to_lowercase();
-    Said::open(
-        "class-unknown",
-        part.span,
-        format!("{} has a part's shape, and {} is no class of part: those are {}", part.text, part.class, known.join(", ")),
-    )
-    .fix_all(format!("write {small}, a node"), vec![(part.span, small)])
+    let message = format!(
+        "{} has a part's shape, and {} is no class of part: those are {}",
+        part.text,
+        part.class,
+        list_and(&known)
+    );
+    let said = Said::open("class-unknown", part.span, message);
+    match element.value.is_none() && element.attributes.is_empty() {
+        true => said.fix_all(format!("write {small}, a node"), vec![(part.span, small)]),
+        false => said,
+    }
+}
+
+/// `a`, `a and b`, `a, b and c`.
+pub(crate) fn list_and(words: &[&str]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.to_string(),
+        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
+    }
 }
 
 /// The place of an element's name.

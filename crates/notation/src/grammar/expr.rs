@@ -3,7 +3,7 @@
 use chumsky::prelude::*;
 
 use super::amount::unreadable;
-use super::{Desk, Key, Reads, Rule, Said, Tk, kind, lack, lack_open, one, anything};
+use super::{Desk, Key, Reads, Rule, Said, Tk, anything, kind, lack, lack_open, one};
 use crate::near::nearest;
 use crate::token::TokenKind;
 use crate::tree::{Expr, ExprKind, Figure, Operator, PartName, Span, Word};
@@ -21,25 +21,33 @@ enum Between {
 pub(crate) fn parenthesised(expr: Rule<Expr>) -> impl Reads<Expr> {
     let close = kind(TokenKind::Close).map(|_| ()).or(lack(|desk, i| {
         let at = desk.gap(i);
-        Said::open("parenthesis-missing", at, "`)` is missing").unfinished(desk.ends(i)).fix_all("write )", vec![(at, ")".into())])
+        Said::open("parenthesis-missing", at, "`)` is missing")
+            .unfinished(desk.ends(i))
+            .fix_all("write )", vec![(at, ")".into())])
     }));
     // What cannot be read inside parentheses is skipped up to the closing one, so that the rest of the entry stays.
-    let odd = one(inside)
-        .rewind()
-        .ignore_then(super::junk(|t| matches!(t.kind, TokenKind::Close | TokenKind::Link | TokenKind::Colon), super::leftover));
-    kind(TokenKind::Open)
-        .ignore_then(expr)
-        .then_ignore(odd.or_not())
-        .then_ignore(close)
-        .map_with(|inner, e| {
-            let range = e.span().into_range();
-            Expr { kind: inner.kind, span: e.state().place(range) }
-        })
+    let odd = one(inside).rewind().ignore_then(super::junk(
+        |t| matches!(t.kind, TokenKind::Close | TokenKind::Link | TokenKind::Colon),
+        super::leftover,
+    ));
+    kind(TokenKind::Open).ignore_then(expr).then_ignore(odd.or_not()).then_ignore(close).map_with(|inner, e| {
+        let range = e.span().into_range();
+        Expr { kind: inner.kind, span: e.state().place(range) }
+    })
 }
 
 /// Whether a token that no expression can use is skipped inside parentheses, rather than taken as their end.
 fn inside(t: &Tk) -> bool {
-    matches!(t.kind, TokenKind::Equal | TokenKind::Unknown | TokenKind::Foreign | TokenKind::Comma | TokenKind::Percent | TokenKind::LookAlike | TokenKind::Text)
+    matches!(
+        t.kind,
+        TokenKind::Equal
+            | TokenKind::Unknown
+            | TokenKind::Foreign
+            | TokenKind::Comma
+            | TokenKind::Percent
+            | TokenKind::LookAlike
+            | TokenKind::Text
+    )
 }
 
 /// The expression parser.
@@ -60,8 +68,8 @@ fn missing(at: Span) -> Expr {
 fn operand_missing() -> impl Reads<Expr> {
     lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
-            Some(before) => format!("a value is missing behind `{}`", desk.slice(before)),
-            None => "a value is missing".to_string(),
+            Some(before) => format!("A value is missing behind `{}`", desk.slice(before)),
+            None => "A value is missing".to_string(),
         };
         Said::open("operand-missing", desk.gap(i), message).unfinished(desk.ends(i))
     })
@@ -88,44 +96,43 @@ fn primary(expr: Rule<Expr>) -> impl Reads<Expr> {
         Expr { kind: ExprKind::Figure(figure), span }
     });
     let alike = one(|t: &Tk| {
-            matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint | TokenKind::TooMuch | TokenKind::Foreign)
-        })
-        .then_ignore(unit.or_not())
-        .validate(|t, e, emitter| {
-            let desk = e.state();
-            match t.kind {
-                TokenKind::Foreign => emitter.emit(super::alike(desk, &t).unwrap_or(Said::NOT_HERE)),
-                _ => emitter.emit(unreadable(desk, &t)),
-            }
-            missing(t.span)
-        });
+        matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint | TokenKind::TooMuch | TokenKind::Foreign)
+    })
+    .then_ignore(unit.or_not())
+    .validate(|t, e, emitter| {
+        let desk = e.state();
+        match t.kind {
+            TokenKind::Foreign => emitter.emit(super::alike(desk, &t).unwrap_or(Said::NOT_HERE)),
+            _ => emitter.emit(unreadable(desk, &t)),
+        }
+        missing(t.span)
+    });
     let part = kind(TokenKind::Part).map_with(|t, e| Expr { kind: ExprKind::Part(e.state().part(&t)), span: t.span });
     let word = one(|t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause());
-    let argument = expr.clone().separated_by(kind(TokenKind::Comma)).at_least(1).collect::<Vec<_>>().map_with(|mut list, e| {
-        let range = e.span().into_range();
-        match list.len() {
-            1 => list.remove(0),
-            _ => Expr { kind: ExprKind::List(list), span: e.state().place(range) },
-        }
-    });
-    let call = word
-        .clone()
-        .then(parenthesised(argument.boxed()))
-        .validate(|(f, argument), e, emitter| {
-            let desk = e.state();
-            let word = desk.word(&f);
-            if let Some(said) = call_fault(&word, &argument) {
-                emitter.emit(said);
+    let argument =
+        expr.clone().separated_by(kind(TokenKind::Comma)).at_least(1).collect::<Vec<_>>().map_with(|mut list, e| {
+            let range = e.span().into_range();
+            match list.len() {
+                1 => list.remove(0),
+                _ => Expr { kind: ExprKind::List(list), span: e.state().place(range) },
             }
-            Expr { span: word.span.to(argument.span), kind: ExprKind::Call(word, Box::new(argument)) }
         });
+    let call = word.clone().then(parenthesised(argument.boxed())).validate(|(f, argument), e, emitter| {
+        let desk = e.state();
+        let word = desk.word(&f);
+        if let Some(said) = call_fault(&word, &argument) {
+            emitter.emit(said);
+        }
+        Expr { span: word.span.to(argument.span), kind: ExprKind::Call(word, Box::new(argument)) }
+    });
     let name = word.map_with(|t: Tk, e| Expr { kind: ExprKind::Name(e.state().slice(&t).into()), span: t.span });
     choice((figure, part, call, name, parenthesised(expr), alike))
 }
 
 /// Whether a token begins a primary. A look at one token, since to parse ahead would double the work at every level.
 fn begins_primary(t: &Tk) -> bool {
-    matches!(t.kind, TokenKind::Figure | TokenKind::Part | TokenKind::Open) || (t.kind == TokenKind::Name && !t.key.is_clause())
+    matches!(t.kind, TokenKind::Figure | TokenKind::Part | TokenKind::Open)
+        || (t.kind == TokenKind::Name && !t.key.is_clause())
 }
 
 /// What is wrong with a call.
@@ -133,16 +140,25 @@ fn call_fault(word: &Word, argument: &Expr) -> Option<Said> {
     let name = &*word.text;
     if !FUNCTIONS.contains(&name) {
         let said = match name {
-            "log" => Said::open("function-unknown", word.span, "log is read two ways: ln is the natural one, log10 the decimal")
-                .fix(word.span, "ln")
-                .fix(word.span, "log10"),
+            "log" => Said::open(
+                "function-unknown",
+                word.span,
+                "log is read two ways: ln is the natural one, log10 the decimal",
+            )
+            .fix(word.span, "ln")
+            .fix(word.span, "log10"),
             _ => match nearest(name, FUNCTIONS.iter().copied()) {
-                Some(near) => Said::open("function-unknown", word.span, format!("{name} is no function: did you mean {near}"))
-                    .fix(word.span, near),
+                Some(near) => {
+                    Said::open("function-unknown", word.span, format!("{name} is no function: did you mean {near}?"))
+                        .fix(word.span, near)
+                }
                 None => Said::open(
                     "function-unknown",
                     word.span,
-                    format!("{name} is no function, and a product wants its `*`: the functions are {}", FUNCTIONS.join(", ")),
+                    format!(
+                        "{name} is no function, and a product wants its `*`: the functions are {}",
+                        FUNCTIONS.join(", ")
+                    ),
                 ),
             },
         };
@@ -157,11 +173,17 @@ fn call_fault(word: &Word, argument: &Expr) -> Option<Said> {
             argument.span,
             format!("{name} takes one argument, and {} stand here", list.len()),
         )),
-        _ if several => {
-            Some(Said::open("argument-count", argument.span, format!("{name} takes two arguments or more: {name}(a, b)")))
-        }
+        _ if several => Some(Said::open(
+            "argument-count",
+            argument.span,
+            format!("{name} takes two arguments or more: {name}(a, b)"),
+        )),
         ExprKind::Part(_) => None,
-        _ if part => Some(Said::open("argument-part", argument.span, format!("{name} takes a part's name, as in {name}({})", if name == "Z" { "C4" } else { "VR1" }))),
+        _ if part => Some(Said::open(
+            "argument-part",
+            argument.span,
+            format!("{name} takes a part's name, as in {name}({})", if name == "Z" { "C4" } else { "VR1" }),
+        )),
         _ => None,
     }
 }
@@ -170,7 +192,9 @@ fn call_fault(word: &Word, argument: &Expr) -> Option<Said> {
 fn power(primary: Rule<Expr>) -> impl Reads<Expr> {
     let caret = one(|t: &Tk| t.kind == TokenKind::Power || t.key == Key::LikePower).validate(|t: Tk, _, emitter| {
         if t.key == Key::LikePower {
-            emitter.emit(Said::open("look-alike", t.span, "`**` is no mark of the notation: a power is `^`").fix(t.span, "^"));
+            emitter.emit(
+                Said::open("look-alike", t.span, "`**` is no mark of the notation: a power is `^`").fix(t.span, "^"),
+            );
         }
         t
     });
@@ -181,7 +205,7 @@ fn power(primary: Rule<Expr>) -> impl Reads<Expr> {
             emitter.emit(Said::open(
                 "power-of-power",
                 second.span,
-                "two powers in a row are read either way: parentheses say which comes first",
+                "Two powers in a row are read either way: parentheses say which comes first",
             ));
         }
         exponents.into_iter().fold(base, |base, (_, exponent)| binary(Operator::Power, base, exponent))
@@ -202,42 +226,50 @@ fn binary(operator: Operator, a: Expr, b: Expr) -> Expr {
 
 /// A minus, also where a dash stands for it.
 fn minus_or_plus() -> impl Reads<Tk> {
-    one(|t: &Tk| matches!(t.kind, TokenKind::Minus | TokenKind::Plus) || t.key == Key::LikeDash)
-        .validate(|t: Tk, e, emitter| {
+    one(|t: &Tk| matches!(t.kind, TokenKind::Minus | TokenKind::Plus) || t.key == Key::LikeDash).validate(
+        |t: Tk, e, emitter| {
             if t.key == Key::LikeDash {
                 let slice = e.state().slice(&t).to_string();
-                emitter.emit(Said::open("look-alike", t.span, format!("`{slice}` is a dash: minus is `-`")).fix(t.span, "-"));
+                emitter.emit(
+                    Said::open("look-alike", t.span, format!("`{slice}` is a dash: minus is `-`")).fix(t.span, "-"),
+                );
             }
             t
-        })
+        },
+    )
 }
 
 /// Factors between `*` and `/`, or between `||`, but not both.
 fn product(power: impl Reads<Expr>) -> impl Reads<Expr> {
     let between = one(|t: &Tk| {
-            matches!(t.kind, TokenKind::Times | TokenKind::Divide | TokenKind::Parallel)
-                || matches!(t.key, Key::LikeBar | Key::LikeDivide)
-        })
-        .validate(|t: Tk, e, emitter| {
-            let plain = match t.key {
-                Key::LikeBar => "||",
-                Key::LikeDivide => "/",
-                _ => "",
-            };
-            if !plain.is_empty() {
-                let slice = e.state().slice(&t).to_string();
-                emitter.emit(Said::open("look-alike", t.span, format!("`{slice}` is no mark of the notation: `{plain}` is")).fix(t.span, plain));
-            }
-            let between = match (t.kind, plain) {
-                (TokenKind::Parallel, _) | (_, "||") => Between::Parallel,
-                (TokenKind::Divide, _) | (_, "/") => Between::Divide,
-                _ => Between::Times,
-            };
-            (between, t.span)
-        });
-    let factor = minus_or_plus().repeated().collect::<Vec<Tk>>().then(power.clone().or(operand_missing())).map(|(signs, e)| {
-        signs.into_iter().rev().fold(e, |e, s| signed(Some(s), e))
+        matches!(t.kind, TokenKind::Times | TokenKind::Divide | TokenKind::Parallel)
+            || matches!(t.key, Key::LikeBar | Key::LikeDivide)
+    })
+    .validate(|t: Tk, e, emitter| {
+        let plain = match t.key {
+            Key::LikeBar => "||",
+            Key::LikeDivide => "/",
+            _ => "",
+        };
+        if !plain.is_empty() {
+            let slice = e.state().slice(&t).to_string();
+            emitter.emit(
+                Said::open("look-alike", t.span, format!("`{slice}` is no mark of the notation: `{plain}` is"))
+                    .fix(t.span, plain),
+            );
+        }
+        let between = match (t.kind, plain) {
+            (TokenKind::Parallel, _) | (_, "||") => Between::Parallel,
+            (TokenKind::Divide, _) | (_, "/") => Between::Divide,
+            _ => Between::Times,
+        };
+        (between, t.span)
     });
+    let factor = minus_or_plus()
+        .repeated()
+        .collect::<Vec<Tk>>()
+        .then(power.clone().or(operand_missing()))
+        .map(|(signs, e)| signs.into_iter().rev().fold(e, |e, s| signed(Some(s), e)));
     // `2 pi` and `2 (R1 + R2)`: meant as a product, and said.
     let implied = one(begins_primary).rewind().validate(|_, e, emitter| {
         let i = e.span().start;
@@ -246,25 +278,27 @@ fn product(power: impl Reads<Expr>) -> impl Reads<Expr> {
         let (a, b) = (i.checked_sub(1).and_then(|i| desk.tok(i)), desk.tok(i));
         let (a, b) = (a.map_or("", |t| desk.slice(t)), b.map_or("", |t| desk.slice(t)));
         emitter.emit(
-            Said::open("operator-missing", at, format!("an operator is missing between `{a}` and `{b}`"))
+            Said::open("operator-missing", at, format!("An operator is missing between `{a}` and `{b}`"))
                 .fix_all("write *", vec![(at, " *".into())]),
         );
         (Between::Times, at)
     });
     let next = between.then(factor).or(implied.then(power.clone()));
-    power.or(operand_missing()).then(next.repeated().collect::<Vec<_>>()).validate(|(first, rest): (Expr, Vec<((Between, Span), Expr)>), _, emitter| {
-        if let Some(said) = mixed(&first, &rest) {
-            emitter.emit(said);
-        }
-        rest.into_iter().fold(first, |a, ((between, _), b)| {
-            let operator = match between {
-                Between::Times => Operator::Multiply,
-                Between::Divide => Operator::Divide,
-                Between::Parallel => Operator::Parallel,
-            };
-            binary(operator, a, b)
-        })
-    })
+    power.or(operand_missing()).then(next.repeated().collect::<Vec<_>>()).validate(
+        |(first, rest): (Expr, Vec<((Between, Span), Expr)>), _, emitter| {
+            if let Some(said) = mixed(&first, &rest) {
+                emitter.emit(said);
+            }
+            rest.into_iter().fold(first, |a, ((between, _), b)| {
+                let operator = match between {
+                    Between::Times => Operator::Multiply,
+                    Between::Divide => Operator::Divide,
+                    Between::Parallel => Operator::Parallel,
+                };
+                binary(operator, a, b)
+            })
+        },
+    )
 }
 
 /// `||` beside `*` or `/`: both readings are in use, so both are offered.
@@ -310,7 +344,10 @@ fn mixed(first: &Expr, rest: &[((Between, Span), Expr)]) -> Option<Said> {
 fn sum(product: Rule<Expr>) -> impl Reads<Expr> {
     let sign = minus_or_plus();
     let signs = sign.clone().repeated().collect::<Vec<Tk>>();
-    let first = signs.clone().then(product.clone()).map(|(signs, e)| signs.into_iter().rev().fold(e, |e, s| signed(Some(s), e)));
+    let first = signs
+        .clone()
+        .then(product.clone())
+        .map(|(signs, e)| signs.into_iter().rev().fold(e, |e, s| signed(Some(s), e)));
     let next = sign.then(signs).then(product).map(|((op, signs), e)| {
         let e = signs.into_iter().rev().fold(e, |e, s| signed(Some(s), e));
         (op, e)
@@ -325,7 +362,11 @@ fn sum(product: Rule<Expr>) -> impl Reads<Expr> {
 
 /// An expression that is wanted behind `=`.
 pub(crate) fn wanted(expr: Rule<Expr>) -> impl Reads<Option<Expr>> {
-    anything().not().ignore_then(lack_open("expression-missing", "an expression is missing behind `=`")).map(|()| None).or(expr.map(Some))
+    anything()
+        .not()
+        .ignore_then(lack_open("expression-missing", "An expression is missing behind `=`"))
+        .map(|()| None)
+        .or(expr.map(Some))
 }
 
 /// Names of parts in an expression, in the order written.
@@ -346,10 +387,15 @@ pub(crate) fn parts_in<'e>(expr: &'e Expr, out: &mut Vec<&'e PartName>) {
 pub(crate) fn leftover(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     let tk = &desk.toks[range.start];
     match tk.kind {
-        TokenKind::Link => Said::open("double-minus", tk.span, "`--` joins parts in a path: two signs in an expression are `- -`")
-            .fix(tk.span, "- -"),
-        TokenKind::Close => Said::open("parenthesis-extra", tk.span, "this `)` closes nothing").fix_all("delete )", vec![(tk.span, String::new())]),
-        TokenKind::Comma => Said::open("leftover", tk.span, "a `,` has no meaning in an expression: a decimal point is `.`"),
+        TokenKind::Link => {
+            Said::open("double-minus", tk.span, "`--` joins parts in a path: two signs in an expression are `- -`")
+                .fix(tk.span, "- -")
+        }
+        TokenKind::Close => Said::open("parenthesis-extra", tk.span, "This `)` closes nothing")
+            .fix_all("delete )", vec![(tk.span, String::new())]),
+        TokenKind::Comma => {
+            Said::open("leftover", tk.span, "A `,` has no meaning in an expression: a decimal point is `.`")
+        }
         _ => super::leftover(desk, range),
     }
 }

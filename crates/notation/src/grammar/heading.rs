@@ -3,7 +3,7 @@
 use chumsky::prelude::*;
 
 use super::amount::Amounts;
-use super::{Desk, Key, Reads, Rule, Said, Tk, comma, key, kind, lack, lack_torn, name, rest, text, one, anything};
+use super::{Desk, Key, Reads, Rule, Said, Tk, anything, comma, key, kind, lack, lack_torn, name, one, rest, text};
 use crate::token::TokenKind;
 use crate::tree::{Heading, Ports, Word};
 
@@ -34,9 +34,17 @@ impl Headings {
                 let t = &desk.toks[range.start];
                 let place = desk.place(range);
                 match t.kind {
-                    TokenKind::Colon => Said::open("heading-extra", place, "nothing stands behind this heading's word: its entries stand on the lines below")
-                        .fix_all("delete :", vec![(place, String::new())]),
-                    _ => Said::open("heading-extra", place, "nothing stands behind this heading's word: its entries stand on the lines below"),
+                    TokenKind::Colon => Said::open(
+                        "heading-extra",
+                        place,
+                        "Nothing stands behind this heading's word: its entries stand on the lines below",
+                    )
+                    .fix_all("delete :", vec![(place, String::new())]),
+                    _ => Said::open(
+                        "heading-extra",
+                        place,
+                        "Nothing stands behind this heading's word: its entries stand on the lines below",
+                    ),
                 }
             })
             .boxed(),
@@ -47,8 +55,12 @@ impl Headings {
 fn behind(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     super::alike(desk, &desk.toks[range.start]).unwrap_or_else(|| {
         let place = desk.place(range.clone());
-        Said::open("heading-extra", place, format!("`{}` has no meaning in this heading", desk.slice(&desk.toks[range.start])))
-            .fix_all(format!("delete {}", super::clip(&desk.text[place.range()])), vec![(place, String::new())])
+        Said::open(
+            "heading-extra",
+            place,
+            format!("`{}` has no meaning in this heading", desk.slice(&desk.toks[range.start])),
+        )
+        .fix_all(format!("delete {}", super::clip(&desk.text[place.range()])), vec![(place, String::new())])
     })
 }
 
@@ -66,7 +78,7 @@ fn unquoted(id: &'static str, message: &'static str) -> impl Reads<Word> {
 
 fn design() -> Rule<Heading> {
     text()
-        .or(unquoted("title-unquoted", "a title stands in quotes"))
+        .or(unquoted("title-unquoted", "A title stands in quotes"))
         .or_not()
         .then_ignore(rest(behind))
         .map(|title| Heading::Design { title })
@@ -77,16 +89,24 @@ fn design() -> Rule<Heading> {
 fn title(what: &'static str) -> impl Reads<Option<Word>> {
     let part = kind(TokenKind::Part).validate(move |t, e, emitter| {
         let desk = e.state();
-        emitter.emit(Said::torn("reserved-name", t.span, format!("`{}` has the shape of a part's name: {what} needs another", desk.slice(&t))));
+        emitter.emit(Said::torn(
+            "reserved-name",
+            t.span,
+            format!("`{}` has the shape of a part's name: {what} needs another", desk.slice(&t)),
+        ));
         Some(desk.word(&t))
     });
     let figure = kind(TokenKind::Figure).validate(move |t, e, emitter| {
         let desk = e.state();
-        emitter.emit(Said::torn("reserved-name", t.span, format!("`{}` begins with a digit: the name of {what} begins with a letter", desk.slice(&t))));
+        emitter.emit(Said::torn(
+            "reserved-name",
+            t.span,
+            format!("`{}` begins with a digit: the name of {what} begins with a letter", desk.slice(&t)),
+        ));
         Some(desk.word(&t))
     });
     choice((name(what).map(Some), part, figure)).or(lack(move |desk, i| {
-        Said::torn("name-missing", desk.gap(i), format!("the name of {what} is missing")).unfinished(desk.ends(i))
+        Said::torn("name-missing", desk.gap(i), format!("The name of {what} is missing")).unfinished(desk.ends(i))
     })
     .map(|()| None))
 }
@@ -109,7 +129,8 @@ fn missing_colon() -> impl Reads<()> {
         let at = desk.gap(i);
         let Some(t) = desk.tok(i) else { return };
         emitter.emit(
-            Said::torn("colon-missing", t.span, format!("a `:` is missing before {}", desk.slice(t))).fix_all("write :", vec![(at, ":".into())]),
+            Said::torn("colon-missing", t.span, format!("A `:` is missing before {}", desk.slice(t)))
+                .fix_all("write :", vec![(at, ":".into())]),
         );
     })
 }
@@ -118,17 +139,28 @@ fn use_(ports: Rule<Ports>) -> Rule<Heading> {
     let as_ = key(Key::As).map(|_| ()).or(lack(|desk, i| {
         let at = desk.gap(i);
         match desk.tok(i) {
-            Some(t) => Said::torn("as-missing", t.span, format!("`as` is missing before {}", desk.slice(t))).fix_all("write as", vec![(at, " as".into())]),
+            Some(t) => Said::torn("as-missing", t.span, format!("`as` is missing before {}", desk.slice(t)))
+                .fix_all("write as", vec![(at, " as".into())]),
             None => Said::torn("as-missing", at, "`as` and the copy's name are missing").unfinished(true),
         }
     }));
     let end = || anything().not();
-    let stage = name("a stage").map(Some).or(lack_torn("name-missing", "which stage? Its name is missing").map(|()| None));
+    let stage =
+        name("a stage").map(Some).or(lack_torn("name-missing", "Which stage? Its name is missing").map(|()| None));
     let colon = kind(TokenKind::Colon).map(|_| ()).or(missing_colon());
-    let tail = title("a copy").then(colon.ignore_then(ports).map(Some).or(lack_torn("ports-missing", "`:` and the copy's ports are missing").map(|()| None)));
-    let none = end().ignore_then(lack_torn("as-missing", "`as` and the copy's name are missing")).map(|()| (None, None));
-    let nothing = end().ignore_then(lack_torn("name-missing", "which stage? Its name is missing")).map(|()| (None, (None, None)));
-    let as_end = as_.ignore_then(end().ignore_then(lack_torn("name-missing", "the copy's name is missing")).map(|()| (None, None)).or(tail));
+    let tail = title("a copy").then(
+        colon
+            .ignore_then(ports)
+            .map(Some)
+            .or(lack_torn("ports-missing", "`:` and the copy's ports are missing").map(|()| None)),
+    );
+    let none =
+        end().ignore_then(lack_torn("as-missing", "`as` and the copy's name are missing")).map(|()| (None, None));
+    let nothing =
+        end().ignore_then(lack_torn("name-missing", "Which stage? Its name is missing")).map(|()| (None, (None, None)));
+    let as_end = as_.ignore_then(
+        end().ignore_then(lack_torn("name-missing", "The copy's name is missing")).map(|()| (None, None)).or(tail),
+    );
     nothing
         .or(stage.then(none.or(as_end)))
         .then_ignore(rest(behind))
@@ -139,8 +171,8 @@ fn use_(ports: Rule<Ports>) -> Rule<Heading> {
 fn include() -> Rule<Heading> {
     choice((
         text().map(Some),
-        unquoted("path-unquoted", "a file's name stands in quotes").map(Some),
-        lack_torn("path-missing", "a file's name in quotes is missing").map(|()| None),
+        unquoted("path-unquoted", "A file's name stands in quotes").map(Some),
+        lack_torn("path-missing", "A file's name in quotes is missing").map(|()| None),
     ))
     .then_ignore(rest(behind))
     .map(|path| Heading::Include { path })
@@ -153,18 +185,32 @@ fn datasheet() -> Rule<Heading> {
         let desk = e.state();
         let small = desk.slice(&t).to_lowercase();
         emitter.emit(
-            Said::torn("reserved-name", t.span, format!("`{}` has the shape of a part's name: types are written small, {small}", desk.slice(&t)))
-                .fix(t.span, small),
+            Said::torn(
+                "reserved-name",
+                t.span,
+                format!("`{}` has the shape of a part's name: types are written small, {small}", desk.slice(&t)),
+            )
+            .fix(t.span, small),
         );
         Some(desk.word(&t))
     });
-    let type_name = choice((figure, part, name("a type").map(Some), lack_torn("name-missing", "which type? Its name is missing").map(|()| None)));
+    let type_name = choice((
+        figure,
+        part,
+        name("a type").map(Some),
+        lack_torn("name-missing", "Which type? Its name is missing").map(|()| None),
+    ));
     let end = || anything().not();
     let colon = kind(TokenKind::Colon).map(|_| ()).or(missing_colon());
     let kind_ = colon
-        .ignore_then(name("a kind").map(Some).or(lack_torn("kind-missing", "what kind is it? `opamp` is missing").map(|()| None)))
+        .ignore_then(
+            name("a kind")
+                .map(Some)
+                .or(lack_torn("kind-missing", "What kind is it? `opamp` is missing").map(|()| None)),
+        )
         .or(lack_torn("kind-missing", "`:` and the kind are missing, as in `: opamp`").map(|()| None));
-    let nothing = end().ignore_then(lack_torn("name-missing", "which type? Its name is missing")).map(|()| (None, None));
+    let nothing =
+        end().ignore_then(lack_torn("name-missing", "Which type? Its name is missing")).map(|()| (None, None));
     nothing
         .or(type_name.then(kind_))
         .then_ignore(rest(behind))
@@ -174,7 +220,7 @@ fn datasheet() -> Rule<Heading> {
 
 fn assume(amounts: &Amounts) -> Rule<Heading> {
     key(Key::Within)
-        .ignore_then(amounts.wanted("error-missing", "within what? An error is missing, as in 0.1 dB"))
+        .ignore_then(amounts.wanted("error-missing", "Within what? An error is missing, as in 0.1 dB"))
         .or_not()
         .then_ignore(rest(behind))
         .map(|within| Heading::Assume { within: within.flatten() })
@@ -186,7 +232,11 @@ fn ports() -> impl Reads<Ports> {
     let is_name = |t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause();
     let part = kind(TokenKind::Part).validate(|t, e, emitter| {
         let desk = e.state();
-        emitter.emit(Said::torn("part-for-node", t.span, format!("{} is a part, and a port is a node", desk.slice(&t))));
+        emitter.emit(Said::torn(
+            "part-for-node",
+            t.span,
+            format!("{} is a part, and a port is a node", desk.slice(&t)),
+        ));
         None
     });
     let port = choice((
@@ -194,9 +244,9 @@ fn ports() -> impl Reads<Ports> {
         part,
         lack(|desk, i| {
             let message = match i.checked_sub(1).and_then(|b| desk.kind(b)) {
-                Some(TokenKind::Comma) => "a port is missing behind `,`",
-                Some(TokenKind::Arrow) => "an output is missing behind `->`",
-                _ => "an input is missing",
+                Some(TokenKind::Comma) => "A port is missing behind `,`",
+                Some(TokenKind::Arrow) => "An output is missing behind `->`",
+                _ => "An input is missing",
             };
             Said::torn("port-missing", desk.gap(i), message).unfinished(desk.ends(i))
         })
@@ -208,14 +258,17 @@ fn ports() -> impl Reads<Ports> {
         .map(|(first, rest)| first.into_iter().chain(rest.into_iter().flatten()).collect::<Vec<Word>>())
         .boxed();
     let arrow = one(|t: &Tk| {
-            matches!(t.kind, TokenKind::Arrow | TokenKind::Link) || matches!(t.key, Key::LikeLongArrow | Key::LikeFatArrow | Key::LikeDash)
-        })
-        .validate(|t: Tk, e, emitter| {
-            if t.kind != TokenKind::Arrow {
-                let slice = e.state().slice(&t).to_string();
-                emitter.emit(Said::torn("look-alike", t.span, format!("`{slice}` shows no direction: `->` does")).fix(t.span, "->"));
-            }
-        });
+        matches!(t.kind, TokenKind::Arrow | TokenKind::Link)
+            || matches!(t.key, Key::LikeLongArrow | Key::LikeFatArrow | Key::LikeDash)
+    })
+    .validate(|t: Tk, e, emitter| {
+        if t.kind != TokenKind::Arrow {
+            let slice = e.state().slice(&t).to_string();
+            emitter.emit(
+                Said::torn("look-alike", t.span, format!("`{slice}` shows no direction: `->` does")).fix(t.span, "->"),
+            );
+        }
+    });
     list.clone()
         .then(arrow.ignore_then(list).or_not())
         .map(|(inputs, outputs)| Ports { inputs, outputs: outputs.unwrap_or_default() })

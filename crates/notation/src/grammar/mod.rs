@@ -107,8 +107,10 @@ pub(crate) fn leftover(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     if let Some(said) = alike(desk, tk) {
         return said;
     }
-    Said::open("leftover", desk.place(range.clone()), format!("`{}` has no meaning here", desk.slice(tk)))
-        .fix_all(format!("delete {}", clip(&desk.text[desk.place(range.clone()).range()])), vec![(desk.place(range), String::new())])
+    Said::open("leftover", desk.place(range.clone()), format!("`{}` has no meaning here", desk.slice(tk))).fix_all(
+        format!("delete {}", clip(&desk.text[desk.place(range.clone()).range()])),
+        vec![(desk.place(range), String::new())],
+    )
 }
 
 /// What there is to say about a token that is wrong wherever it stands: look-alikes and words of other letters.
@@ -123,10 +125,12 @@ pub(crate) fn alike(desk: &Desk, tk: &Tk) -> Option<Said> {
         ),
         (TokenKind::CurlyText, _) => curly(desk, tk),
         (TokenKind::TooMuch, _) => too_much(tk),
-        (TokenKind::LookAlike, Key::LikeOther) if slice == ";" => {
-            Said::open("look-alike", tk.span, "`;` is no mark of the notation: a list takes `,`, a new entry its own line")
-                .fix(tk.span, ",")
-        }
+        (TokenKind::LookAlike, Key::LikeOther) if slice == ";" => Said::open(
+            "look-alike",
+            tk.span,
+            "`;` is no mark of the notation: a list takes `,`, a new entry its own line",
+        )
+        .fix(tk.span, ","),
         _ => return None,
     })
 }
@@ -134,7 +138,8 @@ pub(crate) fn alike(desk: &Desk, tk: &Tk) -> Option<Said> {
 /// Curly marks around a text.
 pub(crate) fn curly(desk: &Desk, tk: &Tk) -> Said {
     let plain = format!("\"{}\"", desk.word(tk).text);
-    Said::open("look-alike", tk.span, "curly marks do not make a text: it stands between plain `\"`").fix(tk.span, plain)
+    Said::open("look-alike", tk.span, "Curly marks do not make a text: it stands between plain `\"`")
+        .fix(tk.span, plain)
 }
 
 /// A stretch that nobody could read.
@@ -143,7 +148,7 @@ pub(crate) fn too_much(tk: &Tk) -> Said {
         "expression-too-long",
         tk.span,
         format!(
-            "this expression is nested deeper than {} parentheses or longer than {} words: name its parts with `let`",
+            "This expression is nested deeper than {} parentheses or longer than {} words: name its parts with `let`",
             desk::DEEPEST,
             desk::LONGEST
         ),
@@ -152,37 +157,43 @@ pub(crate) fn too_much(tk: &Tk) -> Said {
 
 /// A text in quotes. A missing or curly mark is said and the text taken.
 pub(crate) fn text() -> impl Reads<Word> {
-    one(|t: &Tk| matches!(t.kind, TokenKind::Text | TokenKind::OpenText | TokenKind::CurlyText))
-        .validate(|t, e, emitter| {
+    one(|t: &Tk| matches!(t.kind, TokenKind::Text | TokenKind::OpenText | TokenKind::CurlyText)).validate(
+        |t, e, emitter| {
             let desk = e.state();
             match t.kind {
                 TokenKind::OpenText => {
                     let end = Span { start: t.span.end, end: t.span.end };
                     emitter.emit(
-                        Said::open("quote-missing", t.span, "the closing `\"` is missing: the text runs to the line's end")
-                            .fix_all("write \"", vec![(end, "\"".into())]),
+                        Said::open(
+                            "quote-missing",
+                            t.span,
+                            "The closing `\"` is missing: the text runs to the line's end",
+                        )
+                        .fix_all("write \"", vec![(end, "\"".into())]),
                     );
                 }
                 TokenKind::CurlyText => emitter.emit(curly(desk, &t)),
                 _ => {}
             }
             desk.word(&t)
-        })
+        },
+    )
 }
 
 /// A name as nodes, stages and settings have it, clause words excepted: they begin something else.
 /// A reserved word is said and taken.
 pub(crate) fn name(what: &'static str) -> impl Reads<Word> {
     one(|t: &Tk| {
-            matches!(t.kind, TokenKind::Name | TokenKind::Series | TokenKind::Foreign | TokenKind::Unit) && !t.key.is_clause()
-        })
-        .validate(move |t, e, emitter| {
-            let desk = e.state();
-            if let Some(said) = unfit(desk, &t, what) {
-                emitter.emit(said);
-            }
-            desk.word(&t)
-        })
+        matches!(t.kind, TokenKind::Name | TokenKind::Series | TokenKind::Foreign | TokenKind::Unit)
+            && !t.key.is_clause()
+    })
+    .validate(move |t, e, emitter| {
+        let desk = e.state();
+        if let Some(said) = unfit(desk, &t, what) {
+            emitter.emit(said);
+        }
+        desk.word(&t)
+    })
 }
 
 /// What is wrong with a token as a name.
@@ -213,7 +224,8 @@ pub(crate) fn comma_missing(desk: &Desk, index: usize) -> Said {
     let next = desk.tok(index).map_or("", |t| desk.slice(t));
     let at = desk.gap(index);
     let span = desk.tok(index).map_or(at, |t| t.span);
-    Said::torn("comma-missing", span, format!("a `,` is missing before {next}")).fix_all("write ,", vec![(at, ",".into())])
+    Said::torn("comma-missing", span, format!("A `,` is missing before {next}"))
+        .fix_all("write ,", vec![(at, ",".into())])
 }
 
 /// Shortens a text for a title.

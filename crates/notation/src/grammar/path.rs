@@ -28,12 +28,13 @@ pub(crate) fn path(amounts: &Amounts) -> Rule<EntryTree> {
         let i = e.span().start;
         Piece::Missing(e.state().gap(i))
     }));
-    let first = step.clone().or(lack(|desk, i| Said::torn("path-begins-without-node", desk.gap(i), "a path begins with a node")).map_with(
-        |(), e| {
-            let i = e.span().start;
-            Piece::Missing(e.state().gap(i))
-        },
-    ));
+    let first = step.clone().or(lack(|desk, i| {
+        Said::torn("path-begins-without-node", desk.gap(i), "A path begins with a node")
+    })
+    .map_with(|(), e| {
+        let i = e.span().start;
+        Piece::Missing(e.state().gap(i))
+    }));
     // What fits nowhere is passed over up to the next link or name.
     let odd = super::junk(|t| begins_step(t) || links(t), odd_in_path).or_not().map(|_| ()).boxed();
     let linked = link().ignore_then(wanted).boxed();
@@ -61,7 +62,10 @@ pub(crate) fn path(amounts: &Amounts) -> Rule<EntryTree> {
 fn group(element: Rule<Element>) -> impl Reads<Piece> {
     let bars = kind(TokenKind::Parallel).map(|_| ()).or(key(Key::LikeBar).validate(|t, e, emitter| {
         let slice = e.state().slice(&t).to_string();
-        emitter.emit(Said::torn("look-alike", t.span, format!("`{slice}` connects nothing: parts in parallel take `||`")).fix(t.span, "||"));
+        emitter.emit(
+            Said::torn("look-alike", t.span, format!("`{slice}` connects nothing: parts in parallel take `||`"))
+                .fix(t.span, "||"),
+        );
     }));
     let lone_class = key(Key::Class).map_with(|t, e| {
         let desk = e.state();
@@ -83,7 +87,7 @@ fn group(element: Rule<Element>) -> impl Reads<Piece> {
                     t.span,
                     format!("{} is a node, and only parts stand in parallel", desk.slice(t)),
                 ),
-                _ => Said::torn("part-missing", desk.gap(i), "a part is missing behind `||`"),
+                _ => Said::torn("part-missing", desk.gap(i), "A part is missing behind `||`"),
             };
             said.unfinished(desk.ends(i))
         })
@@ -115,11 +119,20 @@ fn link() -> impl Reads<()> {
         let desk = e.state();
         let slice = desk.slice(&t).to_string();
         let said = match t.kind {
-            TokenKind::Parallel => Said::torn("parallel-behind-node", t.span, "`||` stands between two parts, and no part stands before it"),
-            TokenKind::Arrow => {
-                Said::torn("look-alike", t.span, "`->` shows a direction, and a part has none: a path is drawn with `--`").fix(t.span, "--")
+            TokenKind::Parallel => Said::torn(
+                "parallel-behind-node",
+                t.span,
+                "`||` stands between two parts, and no part stands before it",
+            ),
+            TokenKind::Arrow => Said::torn(
+                "look-alike",
+                t.span,
+                "`->` shows a direction, and a part has none: a path is drawn with `--`",
+            )
+            .fix(t.span, "--"),
+            TokenKind::Minus if desk.ends(end) => {
+                Said::torn("link-missing", t.span, "`--` connects, and only half of it stands here").fix(t.span, "--")
             }
-            TokenKind::Minus if desk.ends(end) => Said::torn("link-missing", t.span, "`--` connects, and only half of it stands here").fix(t.span, "--"),
             _ => Said::torn("look-alike", t.span, format!("`{slice}` connects nothing: `--` does")).fix(t.span, "--"),
         };
         emitter.emit(said.unfinished(desk.ends(end)));
@@ -132,7 +145,8 @@ fn link_missing(desk: &Desk, i: usize) -> Said {
     let at = desk.gap(i);
     let Some(t) = desk.tok(i) else { return Said::NOT_HERE };
     let word = desk.slice(t).to_string();
-    let said = Said::torn("link-missing", t.span, format!("a `--` is missing before {word}")).fix_all("write --", vec![(at, " --".into())]);
+    let said = Said::torn("link-missing", t.span, format!("A `--` is missing before {word}"))
+        .fix_all("write --", vec![(at, " --".into())]);
     let behind_part = i.checked_sub(1).and_then(|b| desk.kind(b)).is_some_and(|k| k != TokenKind::Name);
     if t.kind == TokenKind::Name && behind_part {
         let quoted = format!("\"{word}\"");
@@ -145,14 +159,21 @@ fn link_missing(desk: &Desk, i: usize) -> Said {
 fn step_missing(desk: &Desk, i: usize) -> Said {
     let at = desk.gap(i);
     match desk.tok(i) {
-        None => Said::torn("step-missing", at, "a part or a node is missing behind `--`").unfinished(true),
-        Some(t) if t.kind == TokenKind::Link => Said::torn("step-missing", at, "a part is missing between the two `--`"),
+        None => Said::torn("step-missing", at, "A part or a node is missing behind `--`").unfinished(true),
+        Some(t) if t.kind == TokenKind::Link => {
+            Said::torn("step-missing", at, "A part is missing between the two `--`")
+        }
+        Some(t) if t.key.is_clause() => Said::torn(
+            "reserved-name",
+            t.span,
+            format!("`{}` is a word of the notation: a node needs another name", desk.slice(t)),
+        ),
         Some(t) if t.kind == TokenKind::Figure => Said::torn(
             "part-missing",
             t.span,
             format!("{} has no part's name in front: R, C, L or VR and a number", desk.slice(t)),
         ),
-        Some(_) => Said::torn("step-missing", at, "a part or a node is missing behind `--`"),
+        Some(_) => Said::torn("step-missing", at, "A part or a node is missing behind `--`"),
     }
 }
 
@@ -167,19 +188,31 @@ fn odd_in_path(desk: &Desk, range: std::ops::Range<usize>) -> Said {
             let part = node.to_ascii_uppercase();
             // A unit letter stays small: u1a is U1a.
             let part = match node.strip_suffix(|c: char| c.is_ascii_lowercase()) {
-                Some(stem) if stem.ends_with(|c: char| c.is_ascii_digit()) => format!("{}{}", stem.to_ascii_uppercase(), &node[stem.len()..]),
+                Some(stem) if stem.ends_with(|c: char| c.is_ascii_digit()) => {
+                    format!("{}{}", stem.to_ascii_uppercase(), &node[stem.len()..])
+                }
                 _ => part,
             };
-            let said = Said::torn("value-behind-node", t.span, format!("a value cannot follow the node {node}"));
+            let span = b.span.to(t.span);
             if has_part_shape(&part) {
-                let message = format!("a value cannot follow the node {node}: did you mean {part}");
-                return Said::torn("value-behind-node", t.span, message).fix(b.span, part);
+                let message = format!("A value cannot follow the node {node}: did you mean {part}?");
+                return Said::torn("value-behind-node", span, message).fix(b.span, part);
             }
-            said
+            Said::torn(
+                "value-behind-node",
+                span,
+                format!("A value cannot follow the node {node}: a part's name is capitals and a number, as in R1"),
+            )
         }
-        (TokenKind::Colon, _) => Said::torn("leftover", t.span, "a `:` comes behind a device's type, and this is a path"),
-        (TokenKind::Comma, _) => Said::torn("leftover", t.span, "a path has no list: the next one stands on its own line"),
-        (TokenKind::Equal, _) => Said::torn("leftover", t.span, "`=` states nothing in a path: a value stands right behind its part's name"),
+        (TokenKind::Colon, _) => {
+            Said::torn("leftover", t.span, "A `:` comes behind a device's type, and this is a path")
+        }
+        (TokenKind::Comma, _) => {
+            Said::torn("leftover", t.span, "A path has no list: the next one stands on its own line")
+        }
+        (TokenKind::Equal, _) => {
+            Said::torn("leftover", t.span, "`=` states nothing in a path: a value stands right behind its part's name")
+        }
         _ => super::alike(desk, t).unwrap_or_else(|| {
             Said::torn("leftover", desk.place(range.clone()), format!("`{slice}` has no meaning in a path"))
         }),
@@ -204,7 +237,11 @@ fn settled(desk: &Desk, first: Piece, rest: Vec<Piece>, emit: &mut dyn FnMut(Sai
             Piece::Class(tk) => Step::Node(desk.word(&tk)),
         };
         if let (Some(Step::Node(a)), Step::Node(b)) = (steps.last(), &step) {
-            emit(Said::torn("nodes-in-a-row", a.span.to(b.span), format!("no part between {} and {}: one node, or is a part missing", a.text, b.text)));
+            emit(Said::torn(
+                "nodes-in-a-row",
+                b.span,
+                format!("No part stands between {} and {}: one node too many, or a part missing?", a.text, b.text),
+            ));
         }
         steps.push(step);
     }
@@ -216,7 +253,8 @@ fn ends(desk: &Desk, steps: &[Step], end: usize) -> Vec<Said> {
     let mut out = Vec::new();
     let last_part = |parts: &[Option<Element>]| parts.iter().flatten().next_back().map(|e| (e.part.clone(), e.span));
     if let [Step::Node(node)] = steps {
-        let said = Said::torn("path-alone", desk.gap(end), format!("behind {} a `--` and a part are missing", node.text));
+        let said =
+            Said::torn("path-alone", desk.gap(end), format!("Behind {} a `--` and a part are missing", node.text));
         out.push(said.unfinished(true));
         return out;
     }
@@ -224,13 +262,23 @@ fn ends(desk: &Desk, steps: &[Step], end: usize) -> Vec<Said> {
         && let Some(part) = parts.iter().flatten().next()
     {
         let name = &part.part.text;
-        out.push(Said::torn("path-begins-with-part", name_span(part), format!("a path begins with a node: which one is {name}'s left end")));
+        out.push(Said::torn(
+            "path-begins-with-part",
+            name_span(part),
+            format!("A path begins with a node: which one is at {name}'s left?"),
+        ));
     }
     if let Some(Step::Parts(parts)) = steps.last()
         && let Some((part, span)) = last_part(parts)
     {
         let PartName { text, .. } = &part;
-        out.push(Said::torn("path-ends-at-part", span, format!("the path ends at {text}: a node is missing")).unfinished(true));
+        // A text without its closing mark holds whatever stands behind it: that is the thing to say first.
+        let swallowed = end.checked_sub(1).and_then(|i| desk.kind(i)) == Some(TokenKind::OpenText);
+        let span = if swallowed { desk.gap(end) } else { span };
+        out.push(
+            Said::torn("path-ends-at-part", span, format!("The path ends at {text}: a node is missing"))
+                .unfinished(true),
+        );
     }
     out
 }

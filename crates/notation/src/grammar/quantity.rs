@@ -4,7 +4,7 @@ use chumsky::prelude::*;
 
 use super::amount::Amounts;
 use super::element::list;
-use super::{Desk, Key, Reads, Rule, Said, Tk, comma, key, kind, lack, name, one, anything};
+use super::{Desk, Key, Reads, Rule, Said, Tk, anything, comma, key, kind, lack, name, one};
 use crate::near::nearest;
 use crate::part::has_part_shape;
 use crate::token::TokenKind;
@@ -74,7 +74,17 @@ impl Quantities {
 /// Marks at which a quantity ends.
 pub(crate) fn ends_quantity(t: &Tk) -> bool {
     matches!(t.kind, TokenKind::Less | TokenKind::Greater | TokenKind::Equal)
-        || matches!(t.key, Key::LikeLess | Key::LikeGreater | Key::LikeEqual | Key::LikeFatArrow | Key::Within | Key::Above | Key::Below | Key::On)
+        || matches!(
+            t.key,
+            Key::LikeLess
+                | Key::LikeGreater
+                | Key::LikeEqual
+                | Key::LikeFatArrow
+                | Key::Within
+                | Key::Above
+                | Key::Below
+                | Key::On
+        )
 }
 
 fn starts_clause(t: &Tk) -> bool {
@@ -124,12 +134,23 @@ fn head(form: Option<PhraseForm>) -> impl Reads<Head> {
     })
 }
 
+/// The phrase that ends in front of the token at an index, with its place.
+fn phrase_before(desk: &Desk, index: usize) -> Option<(Span, &'static str)> {
+    (1..=LONGEST_PHRASE.min(index)).rev().find_map(|n| {
+        let words = desk.toks.get(index - n..index)?;
+        Some((desk.place(index - n..index), phrase(&joined(desk, words))?.0))
+    })
+}
+
 fn joined(desk: &Desk, words: &[Tk]) -> String {
     words.iter().map(|t| desk.slice(t)).collect::<Vec<_>>().join(" ")
 }
 
 /// Takes the words of a phrase that is none, up to `of`, a clause, a limit, or the node in front of an arrow.
-fn unknown(inp: &mut chumsky::input::InputRef<'static, '_, super::In, super::Ex>, first: Vec<Tk>) -> Result<Head, Said> {
+fn unknown(
+    inp: &mut chumsky::input::InputRef<'static, '_, super::In, super::Ex>,
+    first: Vec<Tk>,
+) -> Result<Head, Said> {
     let start = inp.cursor();
     let from = inp.span_since(&start).start;
     let desk = inp.state();
@@ -158,7 +179,8 @@ fn unknown_phrase(desk: &Desk, from: usize, count: usize, first: &[Tk]) -> Said 
     let end = desk.ends(from + count);
     let place = desk.place(from..from + count);
     if count == 0 {
-        return Said::torn("quantity-missing", desk.gap(from), "a quantity is missing, as in gain in -> out").unfinished(end);
+        return Said::torn("quantity-missing", desk.gap(from), "A quantity is missing, as in gain in -> out")
+            .unfinished(end);
     }
     let words = &first[..count.min(first.len())];
     let text = joined(desk, words);
@@ -171,8 +193,12 @@ fn unknown_phrase(desk: &Desk, from: usize, count: usize, first: &[Tk]) -> Said 
     for n in (1..=words.len()).rev() {
         if let Some(near) = nearest(&joined(desk, &words[..n]), PHRASES.iter().map(|(p, _)| *p)) {
             let span = desk.place(from..from + n);
-            return Said::torn("quantity-unknown", span, format!("{} is no quantity: did you mean {near}", joined(desk, &words[..n])))
-                .fix(span, near);
+            return Said::torn(
+                "quantity-unknown",
+                span,
+                format!("{} is no quantity: did you mean {near}?", joined(desk, &words[..n])),
+            )
+            .fix(span, near);
         }
     }
     Said::torn("quantity-unknown", place, format!("`{text}` is no quantity that can be read"))
@@ -181,20 +207,37 @@ fn unknown_phrase(desk: &Desk, from: usize, count: usize, first: &[Tk]) -> Said 
 /// `of N, …`
 fn of_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
     let of = key(Key::Of).map(|_| ());
-    let absent = one(|t: &Tk| names(t) || t.kind == TokenKind::Part || t.key == Key::All).rewind().validate(|_, e, emitter| {
-        let i = e.span().start;
-        let desk = e.state();
-        let Some(t) = desk.tok(i) else { return };
-        let at = desk.gap(i);
-        let next = desk.slice(t);
-        let arrow = desk.toks[i..].iter().take(8).any(is_arrow);
-        let said = if arrow {
-            Said::torn("of-missing", t.span, format!("this quantity is of one node, and {next} -> … are two: `of` and a node"))
-        } else {
-            Said::torn("of-missing", t.span, format!("`of` is missing before {next}")).fix_all("write of", vec![(at, " of".into())])
-        };
-        emitter.emit(said);
-    });
+    let absent =
+        one(|t: &Tk| names(t) || t.kind == TokenKind::Part || t.key == Key::All).rewind().validate(|_, e, emitter| {
+            let i = e.span().start;
+            let desk = e.state();
+            let Some(t) = desk.tok(i) else { return };
+            let at = desk.gap(i);
+            let next = desk.slice(t);
+            let arrow = desk.toks[i..].iter().take(8).position(is_arrow);
+            let said = match (phrase_before(desk, i), arrow.and_then(|a| desk.tok(i + a + 1))) {
+                (Some((span, phrase)), Some(far)) => {
+                    let said = Said::torn(
+                        "of-missing",
+                        t.span,
+                        format!(
+                            "{phrase} is of one place and does not go from one to another: {phrase} of {}",
+                            desk.slice(far)
+                        ),
+                    );
+                    match PHRASES
+                        .iter()
+                        .find(|(p, f)| *f == PhraseForm::FromTo && p.strip_prefix("input ") == Some(phrase))
+                    {
+                        Some((input, _)) => said.fix(span, *input),
+                        None => said,
+                    }
+                }
+                _ => Said::torn("of-missing", t.span, format!("`of` is missing before {next}"))
+                    .fix_all("write of", vec![(at, " of".into())]),
+            };
+            emitter.emit(said);
+        });
     let missing = lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
             Some(b) => format!("{} of what? `of` and a name", desk.slice(b)),
@@ -210,14 +253,16 @@ fn things(part_ref: Rule<PartRef>) -> impl Reads<Vec<Thing>> {
     let thing = part_ref.map(Thing::Part).or(name("a node").map(Thing::Name));
     let wanted = thing.clone().map(Some).or(lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
-            Some(b) if b.kind == TokenKind::Comma => "a name is missing behind `,`",
-            _ => "of what? A name is missing",
+            Some(b) if b.kind == TokenKind::Comma => "A name is missing behind `,`",
+            _ => "Of what? A name is missing",
         };
         Said::torn("name-missing", desk.gap(i), message).unfinished(desk.ends(i))
     })
     .map(|()| None));
     let more = comma(|t| names(t) || t.kind == TokenKind::Part).ignore_then(wanted.clone());
-    wanted.then(more.repeated().collect::<Vec<_>>()).map(|(first, rest)| first.into_iter().chain(rest.into_iter().flatten()).collect())
+    wanted
+        .then(more.repeated().collect::<Vec<_>>())
+        .map(|(first, rest)| first.into_iter().chain(rest.into_iter().flatten()).collect())
 }
 
 /// `A -> B`
@@ -225,8 +270,18 @@ fn from_to_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
     let point = point().boxed();
     // `gain of line`: the far end is named, the near one is not.
     let of = key(Key::Of).then(things).validate(|(t, things), e, emitter| {
+        let e_start = e.span().start;
         let desk = e.state();
-        emitter.emit(Said::torn("from-missing", t.span, "this quantity goes from one node to another: A -> B"));
+        let phrase = phrase_before(desk, e_start).map_or("this", |(_, p)| p);
+        let far = things.iter().find_map(|t| match t {
+            Thing::Name(w) => Some(&*w.text),
+            Thing::Part(_) => None,
+        });
+        emitter.emit(Said::torn(
+            "from-missing",
+            t.span,
+            format!("{phrase} goes from one place to another: {phrase} A -> {}", far.unwrap_or("B")),
+        ));
         let mut point = None;
         for thing in things {
             match thing {
@@ -240,7 +295,9 @@ fn from_to_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
     let arrow = one(is_arrow).validate(|t: Tk, e, emitter| {
         if t.kind != TokenKind::Arrow {
             let slice = e.state().slice(&t).to_string();
-            emitter.emit(Said::torn("look-alike", t.span, format!("`{slice}` shows no direction: `->` does")).fix(t.span, "->"));
+            emitter.emit(
+                Said::torn("look-alike", t.span, format!("`{slice}` shows no direction: `->` does")).fix(t.span, "->"),
+            );
         }
     });
     // Two points side by side.
@@ -255,17 +312,17 @@ fn from_to_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
         );
     });
     let to = point.clone().or(lack(|desk, i| {
-        Said::torn("node-missing", desk.gap(i), "a node is missing behind `->`").unfinished(desk.ends(i))
+        Said::torn("node-missing", desk.gap(i), "A node is missing behind `->`").unfinished(desk.ends(i))
     })
     .map(|()| None));
-    let from = point.or(one(is_arrow).rewind().ignore_then(lack(|desk, i| {
-        Said::torn("node-missing", desk.gap(i), "a node is missing before `->`")
-    }))
-    .map(|()| None));
+    let from = point.or(one(is_arrow)
+        .rewind()
+        .ignore_then(lack(|desk, i| Said::torn("node-missing", desk.gap(i), "A node is missing before `->`")))
+        .map(|()| None));
     let tail = arrow.or(absent).ignore_then(to).or(lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
-            Some(b) => format!("behind {} an arrow `->` and a node are missing", desk.slice(b)),
-            None => "an arrow `->` and a node are missing".into(),
+            Some(b) => format!("Behind {} an arrow `->` and a node are missing", desk.slice(b)),
+            None => "An arrow `->` and a node are missing".into(),
         };
         Said::torn("arrow-missing", desk.gap(i), message).unfinished(desk.ends(i))
     })
@@ -274,7 +331,7 @@ fn from_to_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
     let nothing = lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
             Some(b) => format!("{} from where to where? A -> B", desk.slice(b)),
-            None => "from where to where? A -> B".into(),
+            None => "From where to where? A -> B".into(),
         };
         Said::torn("arrow-missing", desk.gap(i), message).unfinished(desk.ends(i))
     })
@@ -285,10 +342,12 @@ fn from_to_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
 /// A node, a pair or a sum of them. `None` for a part, which is said and kept.
 fn point() -> impl Reads<Option<Point>> {
     let sign = one(|t: &Tk| matches!(t.kind, TokenKind::Plus | TokenKind::Minus));
-    let next = sign.then(name("a node").map(Some).or(lack(|desk, i| {
-        Said::torn("node-missing", desk.gap(i), "a node is missing behind the sign").unfinished(desk.ends(i))
-    })
-    .map(|()| None)));
+    let next = sign.then(
+        name("a node").map(Some).or(lack(|desk, i| {
+            Said::torn("node-missing", desk.gap(i), "A node is missing behind the sign").unfinished(desk.ends(i))
+        })
+        .map(|()| None)),
+    );
     let sum = name("a node").then(next.repeated().collect::<Vec<_>>()).map(|(first, rest)| {
         let mut terms = vec![(false, first)];
         terms.extend(rest.into_iter().filter_map(|(s, w)| w.map(|w| (s.kind == TokenKind::Minus, w))));
@@ -296,7 +355,11 @@ fn point() -> impl Reads<Option<Point>> {
     });
     let part = kind(TokenKind::Part).validate(|t, e, emitter| {
         let desk = e.state();
-        emitter.emit(Said::torn("part-for-node", t.span, format!("{} is a part, and this goes from node to node", desk.slice(&t))));
+        emitter.emit(Said::torn(
+            "part-for-node",
+            t.span,
+            format!("{} is a part, and this goes from node to node", desk.slice(&t)),
+        ));
         desk.stray(&t);
         None
     });
@@ -312,15 +375,20 @@ fn part_ref() -> impl Reads<PartRef> {
 
 /// Positions and settings.
 fn states(amounts: &Amounts, part_ref: Rule<PartRef>) -> impl Reads<Vec<State>> {
-    let word = one(|t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause()).map_with(|t, e| Position::Word(e.state().word(&t)));
+    let word = one(|t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause())
+        .map_with(|t, e| Position::Word(e.state().word(&t)));
     let unread = amounts.amount.clone().map(|a| a.map(Position::Amount));
     let position = choice((
         unread,
         word.map(Some),
         lack(|desk, i| {
             let part = i.checked_sub(1).and_then(|b| desk.tok(b)).map_or("the control", |b| desk.slice(b));
-            Said::open("position-missing", desk.gap(i), format!("where does {part} stand? A figure with %, or a switch's position"))
-                .unfinished(desk.ends(i))
+            Said::open(
+                "position-missing",
+                desk.gap(i),
+                format!("Where does {part} stand? A figure with %, or a switch's position"),
+            )
+            .unfinished(desk.ends(i))
         })
         .map(|()| None),
     ));
@@ -331,10 +399,18 @@ fn states(amounts: &Amounts, part_ref: Rule<PartRef>) -> impl Reads<Vec<State>> 
         if let Some(range) = figure {
             let span = e.state().place(range);
             let part = word.text.to_ascii_uppercase();
-            let said = Said::open("position-of-setting", span, format!("{} is a setting's name and takes no figure", word.text));
+            let said = Said::open(
+                "position-of-setting",
+                span,
+                format!("{} is a setting's name and takes no figure", word.text),
+            );
             emitter.emit(match has_part_shape(&part) {
-                true => Said::open("position-of-setting", span, format!("{} is a setting's name and takes no figure: did you mean {part}", word.text))
-                    .fix(word.span, part),
+                true => Said::open(
+                    "position-of-setting",
+                    span,
+                    format!("{} is a setting's name and takes no figure: did you mean {part}?", word.text),
+                )
+                .fix(word.span, part),
                 false => said,
             });
         }
@@ -342,8 +418,8 @@ fn states(amounts: &Amounts, part_ref: Rule<PartRef>) -> impl Reads<Vec<State>> 
     });
     let missing = lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
-            Some(b) if b.kind == TokenKind::Comma => "a position is missing behind `,`",
-            _ => "a setting's name or a position is missing, as in VR1 30 %",
+            Some(b) if b.kind == TokenKind::Comma => "A position is missing behind `,`",
+            _ => "A setting's name or a position is missing, as in VR1 30 %",
         };
         Said::open("position-missing", desk.gap(i), message).unfinished(desk.ends(i))
     })
@@ -357,17 +433,23 @@ fn states(amounts: &Amounts, part_ref: Rule<PartRef>) -> impl Reads<Vec<State>> 
 
 /// One clause.
 fn clause(amounts: &Amounts, states: Rule<Vec<State>>) -> impl Reads<Clause> {
-    let at = key(Key::At).ignore_then(amounts.wanted("frequency-missing", "at what? A frequency is missing")).map(Clause::At);
+    let at = key(Key::At)
+        .ignore_then(amounts.wanted("frequency-missing", "At what? A frequency is missing"))
+        .map(Clause::At);
     let over = key(Key::Over).ignore_then(amounts.range()).map(|(a, b)| Clause::Over(a, b));
     let when = key(Key::When).ignore_then(states).map(Clause::When);
     let from = key(Key::From)
-        .ignore_then(name("a source").map(Some).or(super::lack_open("source-missing", "from which source? A name is missing").map(|()| None)))
+        .ignore_then(
+            name("a source")
+                .map(Some)
+                .or(super::lack_open("source-missing", "From which source? A name is missing").map(|()| None)),
+        )
         .map(Clause::From);
     let against = key(Key::Against)
         .ignore_then(choice((
             amounts.amount.clone().map(|a| a.map(Against::Amount)),
             name("a curve").map(|w| Some(Against::Name(w))),
-            super::lack_open("against-missing", "against what? A frequency or a curve is missing").map(|()| None),
+            super::lack_open("against-missing", "Against what? A frequency or a curve is missing").map(|()| None),
         )))
         .map(Clause::Against);
     let weighted = kind(TokenKind::Weighted).map_with(|t, e| Clause::Weighted(e.state().word(&t)));
@@ -383,17 +465,34 @@ fn odd_clause(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     }
     let text = &desk.text[desk.place(range.clone()).range()];
     if text.contains("weight") {
-        return Said::open("leftover", desk.place(range.clone()), "a weighting is one word: A-weighted or 468-weighted")
-            .fix(desk.place(range), "A-weighted");
+        return Said::open(
+            "leftover",
+            desk.place(range.clone()),
+            "A weighting is one word: A-weighted or 468-weighted",
+        )
+        .fix(desk.place(range), "A-weighted");
     }
     match t.kind {
-        TokenKind::Arrow => Said::torn("leftover", t.span, "this `->` has no place: a quantity goes from one node to one other"),
-        TokenKind::Figure => Said::open("leftover", t.span, format!("{slice} stands alone: `at`, or a limit `<`, `>` or `=`, is missing before it"))
-            .unfinished(false),
+        TokenKind::Arrow => {
+            Said::torn("leftover", t.span, "This `->` has no place: a quantity goes from one node to one other")
+        }
+        TokenKind::Figure => Said::open(
+            "leftover",
+            t.span,
+            format!("{slice} stands alone: `at`, or a limit `<`, `>` or `=`, is missing before it"),
+        )
+        .unfinished(false),
         TokenKind::Name => match nearest(slice, ["at", "over", "when", "from", "against", "A-weighted"]) {
-            Some(near) => Said::open("clause-unknown", t.span, format!("{slice} begins no clause: did you mean {near}")).fix(t.span, near),
-            None => Said::open("clause-unknown", t.span, format!("{slice} begins no clause: those are at, over, when, from, against and A-weighted"))
-                .unfinished(desk.ends(range.end)),
+            Some(near) => {
+                Said::open("clause-unknown", t.span, format!("{slice} begins no clause: did you mean {near}?"))
+                    .fix(t.span, near)
+            }
+            None => Said::open(
+                "clause-unknown",
+                t.span,
+                format!("{slice} begins no clause: those are at, over, when, from, against and A-weighted"),
+            )
+            .unfinished(desk.ends(range.end)),
         },
         _ => super::leftover(desk, range),
     }

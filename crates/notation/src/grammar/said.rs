@@ -31,8 +31,15 @@ impl Said {
         Said::new(Grade::Open, id, span, message.into())
     }
 
-    fn new(grade: Grade, id: &'static str, span: Span, message: String) -> Said {
-        Said(Some(Box::new(Trouble { grade, fault: Fault { id, span, message, unfinished: false, fixes: Vec::new() } })))
+    /// Messages are sentences: one that ends without a mark gets its full stop here.
+    fn new(grade: Grade, id: &'static str, span: Span, mut message: String) -> Said {
+        if !message.ends_with(['.', '?']) {
+            message.push('.');
+        }
+        Said(Some(Box::new(Trouble {
+            grade,
+            fault: Fault { id, span, message, unfinished: false, fixes: Vec::new() },
+        })))
     }
 
     /// Says whether it is merely not finished yet.

@@ -3,7 +3,7 @@
 use chumsky::prelude::*;
 
 use super::amount::{Amounts, dots};
-use super::{Desk, Key, Rule, Said, Tk, comma, lack_open, rest, one, anything};
+use super::{Desk, Key, Rule, Said, Tk, anything, comma, lack_open, one, rest};
 use crate::token::TokenKind;
 use crate::tree::{DatasheetEntry, Datum, EntryTree, Word};
 
@@ -18,24 +18,32 @@ pub(crate) fn sheet(amounts: &Amounts) -> Rule<EntryTree> {
             let range = e.span().into_range();
             let desk = e.state();
             if words.is_empty() {
-                emitter.emit(Said::open("words-missing", desk.gap(range.end), "of what? The figure's words are missing, as in gain bandwidth 3 MHz"));
+                emitter.emit(Said::open(
+                    "words-missing",
+                    desk.gap(range.end),
+                    "Of what? The figure's words are missing, as in gain bandwidth 3 MHz",
+                ));
             }
             words
         });
     let tag = one(is_tag).map_with(|t, e| e.state().word(&t));
-    let upper = dots().ignore_then(amounts.wanted("band-end-missing", "the range's upper end is missing"));
+    let upper = dots().ignore_then(amounts.wanted("band-end-missing", "The range's upper end is missing"));
     let datum = tag
         .or_not()
-        .then(amounts.wanted("figure-missing", "a figure is missing"))
+        .then(amounts.wanted("figure-missing", "A figure is missing"))
         .then(upper.or_not())
         .map(|((tag, amount), to)| Datum { tag, amount, to: to.flatten() })
         .boxed();
     let begins = move |t: &Tk| is_tag(t) || matches!(t.kind, TokenKind::Figure | TokenKind::Plus | TokenKind::Minus);
-    let data = datum.clone().then(comma(begins).ignore_then(datum).repeated().collect::<Vec<_>>()).map(|(first, mut rest)| {
-        rest.insert(0, first);
-        rest
-    });
-    let none = anything().not().ignore_then(lack_open("figure-missing", "a figure is missing behind the words")).map(|()| Vec::new());
+    let data =
+        datum.clone().then(comma(begins).ignore_then(datum).repeated().collect::<Vec<_>>()).map(|(first, mut rest)| {
+            rest.insert(0, first);
+            rest
+        });
+    let none = anything()
+        .not()
+        .ignore_then(lack_open("figure-missing", "A figure is missing behind the words"))
+        .map(|()| Vec::new());
     words
         .then(none.or(data))
         .then_ignore(rest(behind))
@@ -56,11 +64,19 @@ fn faults(data: &[Datum]) -> Vec<Said> {
             && d.tag.is_none()
             && let Some(amount) = &d.amount
         {
-            out.push(Said::open("tag-missing", amount.span(), "of several figures each says which it is: typ, min or max"));
+            out.push(Said::open(
+                "tag-missing",
+                amount.span(),
+                "Of several figures each says which it is: typ, min or max",
+            ));
         }
         if let Some(tag) = &d.tag {
             if d.to.is_some() {
-                out.push(Said::open("tagged-range", tag.span, format!("{} goes with one figure, and this is a range", tag.text)));
+                out.push(Said::open(
+                    "tagged-range",
+                    tag.span,
+                    format!("{} goes with one figure, and this is a range", tag.text),
+                ));
             }
             if data[..n].iter().take(3).any(|e| e.tag.as_ref().is_some_and(|t| t.text == tag.text)) {
                 out.push(Said::open("tag-twice", tag.span, format!("{} stands twice", tag.text)));
@@ -73,10 +89,14 @@ fn faults(data: &[Datum]) -> Vec<Said> {
 fn behind(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     let t = &desk.toks[range.start];
     match t.kind {
-        TokenKind::Name => Said::open("leftover", t.span, format!("words stand before the figures, and {} stands behind one", desk.slice(t))),
-        TokenKind::PlusMinus => Said::open("leftover", t.span, "a data sheet's spread is written typ, min and max"),
+        TokenKind::Name => Said::open(
+            "leftover",
+            t.span,
+            format!("Words stand before the figures, and {} stands behind one", desk.slice(t)),
+        ),
+        TokenKind::PlusMinus => Said::open("leftover", t.span, "A data sheet's spread is written typ, min and max"),
         TokenKind::Colon | TokenKind::Equal => {
-            Said::open("leftover", t.span, format!("no `{}` stands between the words and the figures", desk.slice(t)))
+            Said::open("leftover", t.span, format!("No `{}` stands between the words and the figures", desk.slice(t)))
         }
         _ => super::leftover(desk, range),
     }

@@ -1,0 +1,81 @@
+//! Measures the parser: lines a second from scratch over the files given, and the time of single entries.
+//!
+//! `cargo run --release -p notation --example parse_speed -- crates/notation/tests/ok/*.stage`
+
+use std::hint::black_box;
+use std::time::{Duration, Instant};
+
+use notation::tree::BlockKind;
+use notation::{lay_out, read_entry, read_heading, tokens};
+
+fn main() {
+    let files: Vec<String> = std::env::args().skip(1).filter_map(|p| std::fs::read_to_string(p).ok()).collect();
+    let start = Instant::now();
+    black_box(read_entry(BlockKind::Stage, "a"));
+    println!("building the parsers and the first entry: {:.2?}", start.elapsed());
+    if !files.is_empty() {
+        whole_files(&files);
+    }
+    let singles = [
+        (BlockKind::Stage, "fb -- R3 1k -- C2 22u polar -- gnd"),
+        (BlockKind::Stage, "mirror -- R5 10k || C4 22p -- sum"),
+        (BlockKind::Stage, "U1a fet_dual: + in, - fb, out drive"),
+        (BlockKind::Require, "gain in -> line at 1 kHz when low = 12 dB ± 0.5 dB"),
+        (BlockKind::Formula, "gain in -> out = 1 + (R4 || Z(C4) + R5 || Z(C5)) / R3"),
+        (BlockKind::Assume, "C3, C4 open below 20 kHz"),
+        (BlockKind::Design, "supply vpos +12 V, vneg -12 V"),
+        (BlockKind::Datasheet, "open loop gain typ 106 dB, min 94 dB"),
+        (BlockKind::Stage, "fb -- R3 1k -- C2 22u pol"),
+        (BlockKind::Require, "gian in -> out at 1 kHz < 3 dB"),
+    ];
+    for (kind, text) in singles {
+        println!("{:8.2} µs  {text}", each(|| drop(black_box(read_entry(kind, text)))));
+        if text.starts_with("fb -- R3 1k -- C2 22u polar") {
+            println!("{:8.2} µs    of which its tokens", each(|| drop(black_box(tokens(text)))));
+        }
+    }
+}
+
+/// Mean time of a call in microseconds, over a fifth of a second.
+fn each(mut call: impl FnMut()) -> f64 {
+    let (start, mut count) = (Instant::now(), 0u32);
+    while start.elapsed() < Duration::from_millis(200) {
+        for _ in 0..50 {
+            call();
+        }
+        count += 50;
+    }
+    start.elapsed().as_secs_f64() * 1e6 / f64::from(count)
+}
+
+fn whole_files(files: &[String]) {
+    let lines: usize = files.iter().map(|f| f.lines().count()).sum();
+    let mut entries = 0;
+    for text in files {
+        entries += lay_out(text).blocks.iter().map(|b| b.entries.len()).sum::<usize>();
+    }
+    let layout = each(|| {
+        for text in files {
+            black_box(lay_out(text));
+        }
+    });
+    let all = each(|| {
+        for text in files {
+            for block in lay_out(text).blocks {
+                if let Some(heading) = &block.heading {
+                    black_box(read_heading(&text[heading.range.clone()]));
+                }
+                for entry in &block.entries {
+                    black_box(read_entry(block.kind.unwrap_or(BlockKind::Stage), &text[entry.range.clone()]));
+                }
+            }
+        }
+    });
+    println!("{} files, {lines} lines, {entries} entries", files.len());
+    println!("  layout alone      {layout:8.0} µs, {:6.2} µs a line", layout / lines as f64);
+    println!(
+        "  layout and trees  {all:8.0} µs, {:6.2} µs an entry, {:.0} lines a second",
+        all / entries as f64,
+        lines as f64 * 1e6 / all
+    );
+}
