@@ -1,5 +1,8 @@
 //! One group of lanes: assemble, factor, solve, correct twice, and read the functionals.
 
+// Loops over lanes are written by index: that is the form that becomes vector instructions.
+#![allow(clippy::needless_range_loop)]
+
 use num_complex::Complex64;
 
 use crate::atoms::Kind;

@@ -3,6 +3,9 @@
 //! Every function here is inlined into the caller that the run-time dispatch compiled for the machine's vectors. Nothing
 //! is contracted: each lane gets the same bits on every machine and beside whatever other lanes.
 
+// Loops over lanes are written by index: that is the form that becomes vector instructions.
+#![allow(clippy::needless_range_loop)]
+
 use crate::tape::Tape;
 
 /// The number of lanes in a group.

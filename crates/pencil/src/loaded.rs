@@ -1,5 +1,8 @@
 //! Parameter values made ready for a group of lanes.
 
+// Loops over lanes are written by index: that is the form that becomes vector instructions.
+#![allow(clippy::needless_range_loop)]
+
 use crate::atoms::{Atom, Kind, Share};
 use crate::double::two_product;
 use crate::lanes::{Cell, Reals, WIDTH};

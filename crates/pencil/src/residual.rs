@@ -4,6 +4,9 @@
 //! have lost nothing, and a difference of two voltages is taken before it is multiplied, so the residual tells how far the
 //! solution is from that of the system as it was stated.
 
+// Loops over lanes are written by index: that is the form that becomes vector instructions.
+#![allow(clippy::needless_range_loop)]
+
 use crate::atoms::{Atom, Kind, Side};
 use crate::double::{two_product, two_sum};
 use crate::lanes::{Cell, Reals, WIDTH};
@@ -117,21 +120,35 @@ pub(crate) fn subtract_plain<const TRANSPOSED: bool, T: Spread>(
                 p
             }
         };
-        let mut put = |i: u32, negative: bool| {
-            let cell = &mut right[i as usize];
-            for k in 0..WIDTH {
-                cell.re[k] += if negative { p.re[k] } else { -p.re[k] };
-                cell.im[k] += if negative { p.im[k] } else { -p.im[k] };
-            }
-        };
         match to {
-            Side::One(i) => put(*i, false),
+            Side::One(i) => deduct(&mut right[*i as usize], &p),
             Side::Opposite(i, j) => {
-                put(*i, false);
-                put(*j, true);
+                deduct(&mut right[*i as usize], &p);
+                put(&mut right[*j as usize], &p);
             }
-            Side::Many(terms) => terms.iter().for_each(|&(i, negative)| put(i, negative)),
+            Side::Many(terms) => {
+                for &(i, negative) in terms {
+                    let cell = &mut right[i as usize];
+                    if negative { put(cell, &p) } else { deduct(cell, &p) }
+                }
+            }
         }
+    }
+}
+
+#[inline(always)]
+fn put(cell: &mut Cell, p: &Cell) {
+    for k in 0..WIDTH {
+        cell.re[k] += p.re[k];
+        cell.im[k] += p.im[k];
+    }
+}
+
+#[inline(always)]
+fn deduct(cell: &mut Cell, p: &Cell) {
+    for k in 0..WIDTH {
+        cell.re[k] -= p.re[k];
+        cell.im[k] -= p.im[k];
     }
 }
 

@@ -258,3 +258,75 @@ pub fn random_network(rng: &mut Rng, stages: u32, spread: &Spread) -> Network {
     }
     net
 }
+
+/// A chain of ordinary filter stages with about `unknowns` unknowns: second-order low-pass and band-pass stages about
+/// single-pole amplifiers, coupled stages and a passive ladder. Answers the network and its output node.
+pub fn filter_chain(rng: &mut Rng, unknowns: u32) -> (Network, u32) {
+    let mut net = Network::default();
+    let mut at = net.node();
+    net.add(Part::Source(at, 0, 1.0));
+    let mut kind = 0;
+    loop {
+        let rows = net.parts.iter().filter(|p| !matches!(p, Part::Resistor(..) | Part::Capacitor(..)));
+        let left = unknowns as i64 - i64::from(net.nodes) - rows.count() as i64;
+        if left <= 0 {
+            return (net, at);
+        }
+        let r = |rng: &mut Rng| rng.between(1e3, 1e5);
+        let c = |rng: &mut Rng| rng.between(1e-10, 1e-7);
+        let single_pole = |plus, minus, out| Part::Amplifier {
+            plus,
+            minus,
+            out,
+            inverse_gain: 1e-5,
+            inverse_bandwidth: 1.0 / (2.0 * std::f64::consts::PI * 10e6),
+        };
+        match if left < 5 { 5 } else { kind % 5 } {
+            0 => {
+                let (x, p, f, o) = (net.node(), net.node(), net.node(), net.node());
+                net.add(Part::Resistor(at, x, r(rng))).add(Part::Resistor(x, p, r(rng)));
+                net.add(Part::Capacitor(x, o, c(rng))).add(Part::Capacitor(p, 0, c(rng)));
+                net.add(Part::Resistor(o, f, 0.2 * r(rng))).add(Part::Resistor(f, 0, 1e4 + r(rng)));
+                net.add(single_pole(p, f, o));
+                at = o;
+            }
+            1 => {
+                let (x, m, o) = (net.node(), net.node(), net.node());
+                net.add(Part::Resistor(at, x, r(rng))).add(Part::Resistor(x, 0, r(rng)));
+                net.add(Part::Capacitor(x, o, c(rng))).add(Part::Capacitor(x, m, c(rng)));
+                net.add(Part::Resistor(m, o, 10.0 * r(rng))).add(single_pole(0, m, o));
+                at = o;
+            }
+            2 => {
+                let (x, m, o) = (net.node(), net.node(), net.node());
+                net.add(Part::Capacitor(at, x, rng.between(1e-6, 1e-5)));
+                net.add(Part::Resistor(x, m, r(rng))).add(Part::Resistor(m, o, r(rng)));
+                net.add(Part::Capacitor(m, o, 0.1 * c(rng))).add(single_pole(0, m, o));
+                at = o;
+            }
+            3 => {
+                let (x, y) = (net.node(), net.node());
+                net.add(Part::Resistor(at, x, rng.between(10.0, 1e3)));
+                net.add(Part::Inductor(x, y, rng.between(1e-4, 1e-1)));
+                net.add(Part::Capacitor(x, 0, c(rng))).add(Part::Capacitor(y, 0, c(rng)));
+                net.add(Part::Resistor(y, 0, r(rng)));
+                at = y;
+            }
+            4 => {
+                let (x, f, o) = (net.node(), net.node(), net.node());
+                net.add(Part::Capacitor(at, x, rng.between(1e-7, 1e-5)));
+                net.add(Part::Resistor(x, 0, 10.0 * r(rng)));
+                net.add(Part::Resistor(o, f, r(rng))).add(Part::Resistor(f, 0, r(rng)));
+                net.add(Part::Capacitor(f, o, 0.01 * c(rng))).add(single_pole(x, f, o));
+                at = o;
+            }
+            _ => {
+                let x = net.node();
+                net.add(Part::Resistor(at, x, rng.between(1e2, 1e4)));
+                net.add(Part::Capacitor(x, 0, c(rng)));
+                at = x;
+            }
+        }
+        kind += 1;
+    }
+}
