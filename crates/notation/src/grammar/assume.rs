@@ -56,7 +56,7 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
             PartName::parse_at(&large, t.span).map(|part| Subject::Part(PartRef { all: false, part }))
         });
     let subject = choice((part, stage, small)).boxed();
-    let begins = |t: &Tk| t.kind == TokenKind::Part || t.key == Key::All;
+    let begins = |t: &Tk| t.kind == TokenKind::Part;
     let wanted = subject.clone().or(lack(|desk, i| {
         Said::torn("part-missing", desk.gap(i), "A part is missing behind `,`").unfinished(desk.ends(i))
     })

@@ -50,7 +50,7 @@ fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
     let names = |t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause();
     let rail = node("a rail")
         .then(amounts.tolerated("voltage-missing", "A voltage is missing behind the rail, as in vpos +12 V"));
-    let rail = rail.map(|(w, t)| w.map(|w| (w, t)));
+    let rail = rail.map_with(|(w, t), e| kept(w, t, e.span().into_range(), e.state()));
     let supply = first("supply")
         .ignore_then(rail.clone())
         .then(comma(names).ignore_then(rail).repeated().collect::<Vec<_>>())
@@ -82,14 +82,14 @@ fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
         })
         .or(lack_open("class-missing", "A class of part is missing, as in R 1 %").map(|()| None));
     let share = class.then(amounts.wanted("tolerance-missing", "A tolerance is missing, as in R 1 %"));
-    let share = share.map(|(w, a)| w.map(|w| (w, a)));
+    let share = share.map_with(|(w, a), e| kept(w, a, e.span().into_range(), e.state()));
     let begins = |t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part) && !t.key.is_clause();
     let tolerance = first("tolerance")
         .ignore_then(share.clone())
         .then(comma(begins).ignore_then(share).repeated().collect::<Vec<_>>())
         .map(|(first, rest)| DesignEntry::Tolerance(first.into_iter().chain(rest.into_iter().flatten()).collect()));
     let part = part(q, "A part is missing, as in matched R1, R2 0.1 %").boxed();
-    let parts = |t: &Tk| t.kind == TokenKind::Part || t.key == Key::All;
+    let parts = |t: &Tk| t.kind == TokenKind::Part;
     let matched = first("matched")
         .ignore_then(part.clone())
         .then(comma(parts).ignore_then(part).repeated().collect::<Vec<_>>())
@@ -165,67 +165,73 @@ fn named(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
 
 /// `accept RULE for NAME: "reason"`
 fn accept() -> Rule<DesignEntry> {
-    let rule = one(|t: &Tk| t.kind == TokenKind::Name && t.key != Key::For)
+    let end = || anything().not();
+    let is_text = |t: &Tk| matches!(t.kind, TokenKind::Text | TokenKind::OpenText | TokenKind::CurlyText);
+    let odd = super::junk(move |t| t.key == Key::For || t.kind == TokenKind::Colon || is_text(t), super::leftover).or_not();
+    let words = one(|t: &Tk| t.kind == TokenKind::Name && t.key != Key::For)
         .map_with(|t, e| e.state().word(&t))
         .repeated()
         .collect::<Vec<Word>>();
-    let rule = rule.validate(|words, e, emitter| {
-        let range = e.span().into_range();
+    let rule = words.validate(|words, e, emitter| {
+        let end = e.span().into_range().end;
         let desk = e.state();
         if words.is_empty() {
-            emitter.emit(
-                Said::open("rule-missing", desk.gap(range.end), "Which rule? Its words are missing")
-                    .unfinished(desk.ends(range.end)),
-            );
+            let said = Said::open("rule-missing", desk.gap(end), "Which rule? Its words are missing");
+            emitter.emit(said.unfinished(desk.ends(end)));
         }
         words
     });
+    let for_ = key(Key::For).map(|_| ()).or(lack_open("for-missing", "`for` and a name are missing behind the rule"));
     let what = one(|t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part))
         .map_with(|t, e| Some(e.state().word(&t)))
         .or(lack_open("name-missing", "For what? A node's, stage's or part's name is missing").map(|()| None));
-    let reason = text().map(Some).or(lack(|desk, i| {
-        let place = desk.place(i..desk.toks.len());
-        let words = &desk.text[place.range()];
-        match desk.ends(i) {
-            true => Said::open("reason-missing", desk.gap(i), "A reason in quotes is missing: the report lists it")
-                .unfinished(true),
-            false => Said::open("reason-missing", place, "The reason stands in quotes")
-                .fix(place, format!("\"{}\"", words.replace('"', "'"))),
+    let colon = kind(TokenKind::Colon).map(|_| ()).or(lack(|desk, i| {
+        let (at, next) = (desk.gap(i), desk.tok(i).map_or("", |t| desk.slice(t)));
+        Said::open("colon-missing", at, format!("A `:` is missing before {}", super::clip(next)))
+            .fix_all("write :", vec![(at, ":".into())])
+    }));
+    let missing = |message: &'static str| end().ignore_then(lack_open("reason-missing", message)).map(|()| None);
+    // Words without their quotes: the reason, unless a text follows all the same.
+    let unquoted = one(move |t| !is_text(t)).repeated().at_least(1).validate(move |(), e, emitter| {
+        let range = e.span().into_range();
+        let desk = e.state();
+        if desk.ends(range.end) {
+            let place = desk.place(range);
+            let words = desk.text[place.range()].replace('"', "'");
+            emitter.emit(Said::open("reason-missing", place, "The reason stands in quotes").fix(place, format!("\"{words}\"")));
+        } else {
+            emitter.emit(super::leftover(desk, range.clone()));
+            super::keep_names(desk, range);
         }
-    })
-    .map_with(|(), e| {
-        // Whatever stands here was meant as the reason.
-        let _ = e.state();
-        None
-    }));
-    let colon_or_not = kind(TokenKind::Colon).map(|_| ()).or(lack(|desk, i| {
-        let at = desk.gap(i);
-        match desk.tok(i) {
-            None => Said::open("colon-missing", at, "`:` and a reason in quotes are missing").unfinished(true),
-            Some(t) => Said::open("colon-missing", t.span, format!("A `:` is missing before {}", desk.slice(t)))
-                .fix_all("write :", vec![(at, ":".into())]),
-        }
-    }));
-    let for_ = key(Key::For).map(|_| ()).or(lack(|desk, i| {
-        let said = Said::open("for-missing", desk.gap(i), "`for` and a name are missing behind the rule");
-        said.unfinished(desk.ends(i))
-    }));
-    let end = || anything().not();
-    let tail = for_.ignore_then(
-        end().map(|()| (None, None)).or(what.then(
-            end()
-                .ignore_then(lack_open("colon-missing", "`:` and a reason in quotes are missing"))
-                .map(|()| None)
-                .or(colon_or_not.ignore_then(reason)),
-        )),
-    );
-    let swallowed = anything().repeated().map_with(|(), _| ());
+    });
+    let reason = unquoted.or_not().ignore_then(text().or_not());
+    let behind_colon = missing("A reason in quotes is missing: the report lists it").or(reason);
+    let behind_name = missing("`:` and a reason in quotes are missing").or(colon.ignore_then(behind_colon));
+    let behind_for = end()
+        .ignore_then(lack_open("name-missing", "For what? A node's, stage's or part's name is missing"))
+        .map(|()| (None, None))
+        .or(what.then_ignore(odd.clone()).then(behind_name));
+    let tail = end()
+        .ignore_then(lack_open("for-missing", "`for` and a name are missing behind the rule"))
+        .map(|()| (None, None))
+        .or(for_.ignore_then(behind_for));
     first("accept")
         .ignore_then(rule)
+        .then_ignore(odd)
         .then(tail)
-        .then_ignore(swallowed)
         .map(|(rule, (what, reason))| DesignEntry::Accept { rule, what, reason })
         .boxed()
+}
+
+/// An item of a list; of one without its word only the names that it holds are kept.
+fn kept<T>(word: Option<Word>, what: T, range: std::ops::Range<usize>, desk: &mut Desk) -> Option<(Word, T)> {
+    match word {
+        Some(word) => Some((word, what)),
+        None => {
+            super::keep_names(desk, range);
+            None
+        }
+    }
 }
 
 /// A name, or what to say where it is missing.

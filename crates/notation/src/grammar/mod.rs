@@ -125,6 +125,7 @@ pub(crate) fn alike(desk: &Desk, tk: &Tk) -> Option<Said> {
         ),
         (TokenKind::CurlyText, _) => curly(desk, tk),
         (TokenKind::TooMuch, _) => too_much(tk),
+        (_, Key::All) => Said::open("all-alone", tk.span, "`all` stands before a part's name: all R1 is R1 and its copies"),
         (TokenKind::LookAlike, Key::LikeOther) if slice == ";" => Said::open(
             "look-alike",
             tk.span,
@@ -210,7 +211,8 @@ pub(crate) fn unfit(desk: &Desk, tk: &Tk, what: &str) -> Option<Said> {
     Some(Said::torn("reserved-name", tk.span, format!("`{slice}` {because}: {what} needs another name")))
 }
 
-/// The list's comma, or its absence where a next item begins all the same.
+/// The list's comma, or its absence where a next item begins all the same. What `item` lets through the item's parser must
+/// consume, or the list would never end.
 pub(crate) fn comma(item: impl Fn(&Tk) -> bool + Clone + 'static) -> impl Reads<()> {
     let absent = one(move |t: &Tk| item(t)).rewind().validate(|_, e, emitter| {
         let index = e.span().start;
