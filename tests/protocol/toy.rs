@@ -11,7 +11,7 @@ use std::collections::HashMap;
 use std::ops::Range;
 use std::panic::resume_unwind;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
-use std::sync::{Arc, Condvar, Mutex};
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::time::Duration;
 
 use stagewright::serve::{Bench, View};
@@ -27,7 +27,7 @@ pub struct Gate {
 impl Gate {
     /// Lets everyone through who waits and who will come.
     pub fn open(&self) {
-        *self.open.0.lock().unwrap() = true;
+        *self.open.0.lock().unwrap_or_else(PoisonError::into_inner) = true;
         self.open.1.notify_all();
     }
     /// How many have begun to wait.
@@ -42,10 +42,11 @@ impl Gate {
     }
     fn pass(&self, overtaken: impl Fn()) {
         self.entered.fetch_add(1, Ordering::SeqCst);
-        let mut open = self.open.0.lock().unwrap();
+        // One who was overtaken while waiting leaves the lock poisoned.
+        let mut open = self.open.0.lock().unwrap_or_else(PoisonError::into_inner);
         while !*open {
             overtaken();
-            open = self.open.1.wait_timeout(open, Duration::from_millis(1)).unwrap().0;
+            open = self.open.1.wait_timeout(open, Duration::from_millis(1)).unwrap_or_else(PoisonError::into_inner).0;
         }
     }
 }

@@ -7,8 +7,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand};
 use stagewright::commands;
 use stagewright::serve::{Ended, serve};
-
-mod stand_in;
+use workbench::Workbench;
 
 /// Live readings for analog signal chains written in the stage notation.
 #[derive(Debug, Parser)]
@@ -97,7 +96,7 @@ fn run_server(args: &Serve) -> ExitCode {
     if let Ok(level) = args.log.parse::<tracing::Level>() {
         tracing_subscriber::fmt().with_writer(io::stderr).with_ansi(false).with_max_level(level).init();
     }
-    let bench = stand_in::Empty;
+    let bench = Workbench::new();
     let ended = match args.socket {
         Some(port) => on_socket(port, bench),
         None => serve(io::stdin(), stdout(), bench),
@@ -112,7 +111,7 @@ fn run_server(args: &Serve) -> ExitCode {
     }
 }
 
-fn on_socket(port: u16, bench: stand_in::Empty) -> io::Result<Ended> {
+fn on_socket(port: u16, bench: Workbench) -> io::Result<Ended> {
     let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port))?;
     eprintln!("stagewright: waiting for a client on {}", listener.local_addr()?);
     let (stream, _) = listener.accept()?;

@@ -36,3 +36,38 @@ pub trait View: Clone + Send + 'static {
     /// Whether the payload of an unwinding says "overtaken by a newer text", as opposed to a fault in the program.
     fn overtaken(payload: &(dyn Any + Send)) -> bool;
 }
+
+impl Bench for workbench::Workbench {
+    type View = workbench::Snapshot;
+
+    fn set_text(&mut self, path: &str, text: String) {
+        workbench::Workbench::set_text(self, path, text);
+    }
+    fn close(&mut self, path: &str) {
+        workbench::Workbench::close(self, path);
+    }
+    fn view(&self) -> workbench::Snapshot {
+        self.snapshot()
+    }
+}
+
+impl View for workbench::Snapshot {
+    fn problems(&self, path: &str) -> Arc<Vec<Problem>> {
+        workbench::Snapshot::problems(self, path)
+    }
+    fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
+        workbench::Snapshot::hints(self, path, range)
+    }
+    fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
+        workbench::Snapshot::hover(self, path, offset)
+    }
+    fn symbols(&self, path: &str) -> Vec<Symbol> {
+        workbench::Snapshot::symbols(self, path)
+    }
+    fn torn(&self, path: &str) -> Option<u32> {
+        workbench::Snapshot::torn(self, path)
+    }
+    fn overtaken(payload: &(dyn Any + Send)) -> bool {
+        workbench::cancelled(payload)
+    }
+}

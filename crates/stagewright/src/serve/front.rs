@@ -6,11 +6,9 @@
 //! and a worker writes the answer.
 
 use std::collections::HashMap;
-use std::convert::Infallible;
 use std::panic::AssertUnwindSafe;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
-use std::task::{Context, Poll};
 
 use crossbeam_channel::Sender;
 use futures::FutureExt;
@@ -131,22 +129,15 @@ impl<V: View> Desk<V> {
     }
 }
 
-impl<V: View> Service<jsonrpc::Request> for Front<V> {
-    type Response = Option<Response>;
-    type Error = Infallible;
-    type Future = BoxFuture<'static, Result<Option<Response>, Infallible>>;
-
-    fn poll_ready(&mut self, _: &mut Context<'_>) -> Poll<Result<(), Infallible>> {
-        Poll::Ready(Ok(()))
-    }
-
-    fn call(&mut self, request: jsonrpc::Request) -> Self::Future {
+impl<V: View> Front<V> {
+    /// Begins a handler. Polled first in the order of the calls, handlers send in that order.
+    pub fn call(&mut self, request: jsonrpc::Request) -> BoxFuture<'static, Option<Response>> {
         let method = request.method();
         if method == Hints::METHOD && self.session.running() && request.id().is_some() {
             let desk = self.desk.clone();
             let (_, id, params) = request.into_parts();
             // Sent when first polled, which is when the handlers of earlier messages have sent theirs.
-            return Box::pin(async move { Ok(id.and_then(|id| desk.hints(id, params))) });
+            return Box::pin(async move { id.and_then(|id| desk.hints(id, params)) });
         }
         if method == "$/cancelRequest" {
             let desk = self.desk.clone();
@@ -156,7 +147,7 @@ impl<V: View> Service<jsonrpc::Request> for Front<V> {
                 if !desk.cancel(params.as_ref()) {
                     let _ = inner.await;
                 }
-                Ok(None)
+                None
             });
         }
         if method == "shutdown" && request.id().is_some() && self.session.running() {
@@ -177,12 +168,12 @@ impl<V: View> Service<jsonrpc::Request> for Front<V> {
                         session.run();
                     }
                     // The framework leaves unknown requests whose names begin with `$/` without an answer; the protocol does not.
-                    Ok(response.or_else(|| id.map(|id| Response::from_error(id, Error::method_not_found()))))
+                    response.or_else(|| id.map(|id| Response::from_error(id, Error::method_not_found())))
                 }
                 Err(payload) => {
                     let params = params.map_or_else(String::new, |params| params.to_string());
                     Broken { method: &method, params, document: None }.log(payload.as_ref(), &outbox);
-                    Ok(id.map(|id| Response::from_error(id, Error::internal_error())))
+                    id.map(|id| Response::from_error(id, Error::internal_error()))
                 }
             }
         })

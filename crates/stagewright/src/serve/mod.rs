@@ -7,7 +7,7 @@
 //! ```
 //!
 //! * The **reader** and the **writer** only move bytes, so that neither side of the pipe ever waits for a computation.
-//! * The **framework** (tower-lsp) frames, routes and keeps the order of life; its handlers send to the owner and compute nothing.
+//! * The **framework** (tower-lsp) routes messages and keeps the order of life; its handlers send to the owner and compute nothing.
 //! * The **owner** has the open documents and the workbench. It applies edits at once and in order.
 //! * The **workers** compute on views. A newer text overtakes them: they unwind, and the [`schedule`] says what becomes of the work.
 //!
@@ -17,7 +17,7 @@
 
 use std::io::{self, Read, Write};
 
-use tower_lsp::{LspService, Server};
+use tower_lsp::LspService;
 
 pub use bench::{Bench, View};
 
@@ -30,13 +30,13 @@ mod front;
 mod handlers;
 mod hints;
 mod hover;
-mod inbox;
 mod outbox;
 mod owner;
 pub mod position;
 pub mod schedule;
 mod symbols;
 mod translate;
+mod transport;
 mod uri;
 mod watch;
 mod work;
@@ -51,10 +51,6 @@ pub enum Ended {
     Abruptly,
 }
 
-/// How many handlers the framework has under way. They only wait, so it is no measure of work; it is above what any client has open at
-/// once, for a message that is not looked at because others wait would be an edit that comes late.
-const HANDLERS: usize = 4096;
-
 /// Serves one client until it leaves.
 ///
 /// # Errors
@@ -65,7 +61,7 @@ pub fn serve<B: Bench>(
     bench: B,
 ) -> io::Result<Ended> {
     let runtime = tokio::runtime::Builder::new_current_thread().build()?;
-    let (inbox, closer) = inbox::Inbox::start(input);
+    let (inbox, closer) = transport::inbox(input);
     let outbox = outbox::Outbox::start(output);
     let session = front::Session::default();
 
@@ -84,8 +80,7 @@ pub fn serve<B: Bench>(
         return Err(io::Error::other("the framework did not build its handlers"));
     };
     let front = front::Front::new(service, owner.clone(), outbox.clone(), session.clone());
-    let server = Server::new(inbox, outbox.clone(), socket).concurrency_level(HANDLERS);
-    runtime.block_on(server.serve(front));
+    runtime.block_on(transport::run(front, inbox, socket, outbox.clone()));
 
     let _ = owner.send(owner::Event::End);
     outbox.flush();

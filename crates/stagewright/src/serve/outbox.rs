@@ -1,15 +1,12 @@
 //! What goes to the client: whole messages in one queue, written by one thread, so that nothing that computes ever waits for a reader.
 
-use std::io::{self, Write};
-use std::pin::Pin;
+use std::io::Write;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU8, Ordering};
-use std::task::{Context, Poll};
 use std::thread;
 
 use crossbeam_channel::{Sender, bounded, unbounded};
 use serde::Serialize;
-use tokio::io::AsyncWrite;
 
 enum Out {
     Message(Vec<u8>),
@@ -54,7 +51,7 @@ impl Outbox {
         Self { queue, trace: Arc::default() }
     }
 
-    /// Queues one message, or several whole ones.
+    /// Queues one message with its header.
     fn put(&self, bytes: Vec<u8>) {
         let _ = self.queue.send(Out::Message(bytes));
     }
@@ -69,6 +66,11 @@ impl Outbox {
             message.extend_from_slice(part);
         }
         self.put(message);
+    }
+
+    /// Queues a message.
+    pub fn message(&self, message: &impl Serialize) {
+        self.put_parts(&[&json(message)]);
     }
 
     /// Queues a notification whose parameters are written as JSON already.
@@ -120,19 +122,4 @@ impl Outbox {
 /// Plain data as JSON. It has no maps with keys that are not text, so it can always be written.
 pub fn json(value: &impl Serialize) -> Vec<u8> {
     serde_json::to_vec(value).unwrap_or_else(|_| b"null".to_vec())
-}
-
-/// The framework's own messages go through the same queue. It hands over whole messages: its buffer holds no others, and all of it is
-/// taken each time.
-impl AsyncWrite for Outbox {
-    fn poll_write(self: Pin<&mut Self>, _: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
-        self.put(bytes.to_vec());
-        Poll::Ready(Ok(bytes.len()))
-    }
-    fn poll_flush(self: Pin<&mut Self>, _: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Poll::Ready(Ok(()))
-    }
-    fn poll_shutdown(self: Pin<&mut Self>, _: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Poll::Ready(Ok(()))
-    }
 }

@@ -3,7 +3,7 @@
 use std::thread;
 use std::time::Duration;
 
-use super::inbox::Closer;
+use super::transport::Closer;
 
 /// How often it looks. The end of the input is noticed at once; this is for a client whose pipe somebody else keeps open.
 const EVERY: Duration = Duration::from_secs(2);

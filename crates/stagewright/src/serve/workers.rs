@@ -38,12 +38,13 @@ pub struct Workers<V: View> {
 }
 
 impl<V: View> Workers<V> {
-    /// Starts one thread a core, and two at least: the first is kept free for what is latency-sensitive.
+    /// Starts one thread a core and one more. The first is kept free for what is latency-sensitive; of the others there are two at
+    /// least, so that one long piece of work does not hold up all the rest.
     pub fn start(owner: Sender<Event<V>>, outbox: Outbox) -> Self {
         let (urgent, urgents) = unbounded();
         let (ordinary, ordinaries) = unbounded();
         let generation = Arc::new(AtomicU64::new(0));
-        let count = thread::available_parallelism().map_or(2, |n| n.get()).max(2);
+        let count = thread::available_parallelism().map_or(2, |n| n.get()).max(2) + 1;
         for i in 0..count {
             let bench = Benchside { owner: owner.clone(), outbox: outbox.clone(), generation: generation.clone() };
             let urgents = urgents.clone();
