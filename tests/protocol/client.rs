@@ -35,8 +35,10 @@ impl Client {
         let (sender, messages) = channel();
         thread::spawn(move || {
             let mut output = BufReader::new(output);
-            while let Some(message) = read(&mut output) {
-                if sender.send(Received { message, at: Instant::now() }).is_err() {
+            while let Some(body) = read(&mut output) {
+                let at = Instant::now();
+                let message = serde_json::from_slice(&body).expect("a server sends JSON");
+                if sender.send(Received { message, at }).is_err() {
                     return;
                 }
             }
@@ -207,7 +209,8 @@ pub fn range(start: (u32, u32), end: (u32, u32)) -> Value {
     json!({ "start": at(start), "end": at(end) })
 }
 
-fn read(output: &mut impl BufRead) -> Option<Value> {
+/// The next message's body; `None` at the end.
+fn read(output: &mut impl BufRead) -> Option<Vec<u8>> {
     let mut length = None;
     loop {
         let mut line = String::new();
@@ -222,5 +225,5 @@ fn read(output: &mut impl BufRead) -> Option<Value> {
     }
     let mut body = vec![0; length?];
     output.read_exact(&mut body).ok()?;
-    serde_json::from_slice(&body).ok()
+    Some(body)
 }

@@ -7,6 +7,7 @@ mod framework;
 mod hints;
 mod lifecycle;
 mod positions;
+mod real;
 mod requests;
 mod toy;
 
