@@ -1,6 +1,7 @@
 """What every editor is asked to do: open the river listener, change a value, meet a slip of the pen, mend it.
 
-The hints that an editor must show at each step are what `stagewright show --format json` prints for the same text.
+The hints that an editor must show at each step are what `stagewright show --format json` prints for the same text, and the problems
+are what `stagewright check --format json` prints.
 """
 
 import json
@@ -29,10 +30,10 @@ class Step:
     # The line that is replaced (from 0) and what it is replaced by; None for the text as it stands in the file.
     line: int | None
     text: str | None
-    # (line from 1, label) in order; None where the step is about problems alone.
+    # [line from 1, label] in order; None where the text has a slip, since an editor then goes on showing the last good figures.
     hints: list | None
-    # Whether a problem has to be told on that line. False: the problems are those of the file as it stands.
-    problem: bool
+    # [line from 1, message] in order.
+    problems: list
 
 
 class Case:
@@ -51,31 +52,34 @@ class Case:
         old = PART.search(lines[at])[1]
         assert old != "3k3", "the edit has to change something"
 
-        def step(name, value, problem=False, hints=True):
-            text = PART.sub(f"R3 {value}", lines[at], count=1)
+        def step(name, value=None, slip=False):
+            text = lines[at] if value is None else PART.sub(f"R3 {value}", lines[at], count=1)
             whole = "\n".join([*lines[:at], text, *lines[at + 1 :]]) + "\n"
-            return Step(name, at, text, self.shown(whole) if hints else None, problem)
+            hints = None if slip else self.printed("show", "hints", "label", whole)
+            return Step(name, None if value is None else at, text, hints, self.printed("check", "problems", "message", whole))
 
         self.steps = [
-            Step("the file as it stands", None, None, self.shown(self.file.read_text()), False),
+            step("the file as it stands"),
             step("another value", "3k3"),
-            step("a decimal comma", "1,5k", problem=True, hints=False),
+            step("a decimal comma", "1,5k", slip=True),
             step("the comma mended", "1.5k"),
             step("the first value again", old),
         ]
-        first, second = self.steps[0].hints, self.steps[1].hints
-        assert len(first) >= 5, f"the example has {len(first)} hints only"
-        assert first != second, "the edit changes no hint: the test could not tell whether they follow"
-        assert self.steps[-1].hints == first
+        first, second, slip = self.steps[:3]
+        assert len(first.hints) >= 5, f"the example has {len(first.hints)} hints only"
+        assert first.hints != second.hints, "the edit changes no hint: the test could not tell whether they follow"
+        assert any(line == at + 1 for line, _ in slip.problems), f"the program tells nothing of the slip: {slip.problems}"
+        assert slip.problems != first.problems
 
-    def shown(self, text: str) -> list:
-        """The hints that the program itself prints for a text."""
+    def printed(self, command: str, what: str, text_field: str, text: str) -> list:
+        """What the program itself prints for a text, as [line, text] in order."""
         path = self.folder / EXAMPLE.name
         path.write_text(text)
-        done = subprocess.run([tools.program(), "show", "--format", "json", path], capture_output=True, text=True, timeout=60)
-        if done.returncode:
-            raise SystemExit(f"stagewright show ended with {done.returncode}: {done.stderr}")
-        return sorted([hint["line"], hint["label"]] for hint in json.loads(done.stdout)["hints"])
+        done = subprocess.run([tools.program(), command, "--format", "json", path], capture_output=True, text=True, timeout=60)
+        # `check` ends with 1 where there are problems.
+        if done.returncode > (command == "check"):
+            raise SystemExit(f"stagewright {command} ended with {done.returncode}: {done.stderr}")
+        return sorted([item["line"], item[text_field]] for item in json.loads(done.stdout)[what])
 
     def write_steps(self) -> Path:
         """The steps as a file for the script that runs inside of the editor."""
@@ -87,21 +91,51 @@ class Case:
 def judge(editor: str, case: Case, answers: list) -> None:
     """Compares what an editor had at each step with what it should have had, and ends the script accordingly."""
     wrong = []
-    compared = 0
+    compared = {"hints": 0, "problems": 0}
     if len(answers) != len(case.steps):
         wrong.append(f"{len(case.steps)} steps were to be taken and {len(answers)} were")
-    before = answers[0]["problems"] if answers else []
     for step, answer in zip(case.steps, answers):
-        if step.hints is not None:
-            compared += len(step.hints)
-            found = sorted(answer["hints"])
-            wrong += [f"{step.name}: line {line} should show “{label}”" for line, label in step.hints if [line, label] not in found]
-            wrong += [f"{step.name}: line {line} shows “{label}”" for line, label in found if [line, label] not in step.hints]
-        here = [message for line, message in answer["problems"] if line - 1 == step.line]
-        if step.problem and not here:
-            wrong.append(f"{step.name}: no problem is told on line {step.line + 1}; all problems: {answer['problems']}")
-        if not step.problem and answer["problems"] != before:
-            wrong.append(f"{step.name}: the problems are {answer['problems']} and were {before}")
+        for what in compared:
+            stated, found = getattr(step, what), answer[what]
+            if stated is not None:
+                compared[what] += len(stated)
+                wrong += [f"{step.name}, line {line}: “{text}” is not among the {what}" for line, text in stated if [line, text] not in found]
+                wrong += [f"{step.name}, line {line}: “{text}” is among the {what}" for line, text in found if [line, text] not in stated]
+                if len(stated) != len(found):
+                    wrong.append(f"{step.name}: {len(found)} {what} in place of {len(stated)}")
     print("".join(f"{fault}\n" for fault in wrong), end="")
-    print(f"{editor}: {len(answers)} steps, {compared} hints compared, {len(wrong)} differences")
-    sys.exit(1 if wrong or not compared else 0)
+    print(f"{editor}: {len(answers)} steps, {compared['hints']} hints and {compared['problems']} problems compared, {len(wrong)} differences")
+    sys.exit(1 if wrong or not all(compared.values()) else 0)
+
+
+def hints_in_place(case: Case, step: Step, rows: list) -> list:
+    """Which hints of a step do not stand on their line in the rows of text that a person sees."""
+    text = step_text(case, step)
+    by_line = {}
+    for line, label in step.hints:
+        by_line.setdefault(line, []).append(label)
+
+    def squeezed(row):
+        return "".join(row.split())
+
+    missing = []
+    for line, labels in by_line.items():
+        # A row that is the line of the file once its hints are taken out.
+        def is_the_line(row):
+            for label in labels:
+                if label not in row:
+                    return False
+                row = row.replace(label, "", 1)
+            return squeezed(row) == squeezed(text[line - 1])
+
+        if not any(is_the_line(row) for row in rows):
+            missing.append(f"{step.name}, line {line}: {labels} not seen in “{text[line - 1].strip()}”")
+    return missing
+
+
+def step_text(case: Case, step: Step) -> list:
+    """The lines of the text at a step."""
+    lines = case.file.read_text().splitlines()
+    if step.line is not None:
+        lines[step.line] = step.text
+    return lines

@@ -8,7 +8,7 @@ import json
 import sys
 from pathlib import Path
 
-from case import Case, judge, tools
+from case import Case, hints_in_place, judge, tools
 from vscode_editor import Editor
 
 HERE = Path(__file__).resolve().parent / "vscode"
@@ -29,19 +29,20 @@ def probe(folder: Path) -> Path:
 def main():
     case = Case("vscode")
     answers = case.folder / "answers.json"
+    lines = len(case.file.read_text().splitlines())
     with Editor(case.folder, tools.extension(), probe(case.folder)) as editor:
-        editor.drive(HERE / "session.mjs", steps=case.write_steps(), file=case.file, answers=answers, pictures=case.folder / "step")
+        editor.drive(HERE / "session.mjs", steps=case.write_steps(), file=case.file, answers=answers, pictures=case.folder / "step", lines=lines)
     found = json.loads(answers.read_text())
     print(f"VS Code {found['editor']}")
     wrong = []
     for step, answer in zip(case.steps, found["answers"]):
-        print(f"{step.name}: {len(answer['hints'])} hints, {len(answer['problems'])} problems, {len(answer['page'])} lines with hints on the page")
-        seen = [label for _, label in answer["page"]]
-        wrong += [f"{step.name}: “{label}” of line {line} is not on the page" for line, label in step.hints or [] if not any(label in text for text in seen)]
-        if step.problem and not answer["marks"]:
-            wrong.append(f"{step.name}: nothing is underlined on the page")
+        print(f"{step.name}: {len(answer['hints'])} hints, {len(answer['problems'])} problems, {answer['marks']} places underlined on the page")
+        if step.hints is not None:
+            wrong += hints_in_place(case, step, answer["page"])
+        if bool(step.problems) != bool(answer["marks"]):
+            wrong.append(f"{step.name}: {answer['marks']} places are underlined, and there are {len(step.problems)} problems")
     if wrong:
-        print(*wrong, *(f"on the page: {line}" for line in found["answers"][0]["page"]), sep="\n")
+        print(*wrong, "the page at the first step:", *found["answers"][0]["page"], sep="\n")
         sys.exit(1)
     judge("VS Code", case, found["answers"])
 

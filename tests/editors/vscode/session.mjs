@@ -1,5 +1,5 @@
 // Drives a running editor by its page: takes the steps of a file by keyboard and writes down what the editor has then.
-// usage: node session.mjs TASK.json   with {packages, browser, profile, url, steps, probe, file, answers, pictures}
+// usage: node session.mjs TASK.json   with {packages, browser, profile, url, steps, probe, file, answers, pictures, lines}
 import { createRequire } from 'node:module';
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { isDeepStrictEqual } from 'node:util';
@@ -8,7 +8,7 @@ import { openDesign, visibleLines } from './page.mjs';
 const task = JSON.parse(readFileSync(process.argv[2], 'utf8'));
 const { chromium } = createRequire(task.packages + '/')('playwright-core');
 const steps = JSON.parse(readFileSync(task.steps, 'utf8'));
-const { context, page } = await openDesign(chromium, task, { width: 1200, height: 900 });
+const { context, page } = await openDesign(chromium, task, { width: 1400, height: 140 + 20 * Number(task.lines) });
 
 const probed = () => (existsSync(task.probe) ? JSON.parse(readFileSync(task.probe, 'utf8')) : { hints: [], problems: [], text: '' });
 const order = (one, other) => one[0] - other[0] || (one[1] < other[1] ? -1 : 1);
@@ -39,31 +39,28 @@ async function replaceLine(number, text) {
   await page.keyboard.press('Escape');
 }
 
+const underlined = () => page.locator('.squiggly-error, .squiggly-warning, .squiggly-info, .squiggly-hint').count();
+
 const answers = [];
-let before;
 for (const step of steps) {
   if (step.line !== null) {
     await replaceLine(step.line, step.text);
   }
   await settle(() => {
     const { hints, problems, text } = now();
-    const typed = step.line === null || text.split('\n')[step.line] === step.text;
-    const right = !step.hints || isDeepStrictEqual(hints, step.hints);
-    const told = step.problem ? problems.some(([line]) => line - 1 === step.line) : !before || isDeepStrictEqual(problems, before);
-    return typed && right && told;
+    const typed = text.split('\n')[step.line ?? 0] === step.text;
+    return typed && (!step.hints || isDeepStrictEqual(hints, step.hints)) && isDeepStrictEqual(problems, step.problems);
   }, 20000);
   const answer = { name: step.name, ...now() };
-  before ??= answer.problems;
 
   // The page is drawn a moment after the providers have answered.
-  const drawn = (lines) => (step.hints ?? []).filter(([, label]) => !lines.some((line) => line.hints.includes(label)));
-  await settle(async () => drawn(await visibleLines(page)).length === 0, 5000);
-  const lines = await visibleLines(page);
-  answer.page = lines.filter((line) => line.hints.length > 0).map((line) => [line.text, line.hints.join('')]);
-  if (step.problem) {
-    await settle(async () => (await page.locator('.squiggly-error, .squiggly-warning, .squiggly-info, .squiggly-hint').count()) > 0, 5000);
-  }
-  answer.marks = await page.locator('.squiggly-error, .squiggly-warning, .squiggly-info, .squiggly-hint').count();
+  const labels = (step.hints ?? []).map(([, label]) => label);
+  await settle(async () => {
+    const seen = (await visibleLines(page)).flatMap((line) => line.hints);
+    return labels.every((label) => seen.includes(label)) && (step.problems.length === 0) === ((await underlined()) === 0);
+  }, 5000);
+  answer.page = (await visibleLines(page)).map((line) => line.text);
+  answer.marks = await underlined();
   await page.screenshot({ path: `${task.pictures}-${answers.length + 1}.png` });
   answers.push(answer);
 }
