@@ -27,12 +27,14 @@ pub(crate) enum Side {
 }
 
 impl Side {
-    pub fn terms(&self) -> Vec<(u32, bool)> {
-        match self {
-            Side::One(p) => vec![(*p, false)],
-            Side::Opposite(p, q) => vec![(*p, false), (*q, true)],
-            Side::Many(terms) => terms.clone(),
-        }
+    /// The terms: (index, is negative).
+    pub fn terms(&self) -> impl Iterator<Item = (u32, bool)> + '_ {
+        let (first, second, rest): (_, _, &[(u32, bool)]) = match self {
+            Side::One(p) => (Some((*p, false)), None, &[]),
+            Side::Opposite(p, q) => (Some((*p, false)), Some((*q, true)), &[]),
+            Side::Many(terms) => (None, None, terms),
+        };
+        first.into_iter().chain(second).chain(rest.iter().copied())
     }
 }
 

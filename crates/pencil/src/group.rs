@@ -6,12 +6,10 @@
 use num_complex::Complex64;
 
 use crate::atoms::Kind;
-use crate::double::{two_product, two_sum};
-use crate::judge::Reading;
 use crate::lanes::{Cell, Reals, WIDTH, factor, solve, solve_transposed};
 use crate::loaded::{Frequencies, Loaded, Spread, Timed, assemble, time};
 use crate::program::Program;
-use crate::residual::{Operands, add, subtract_exact, subtract_plain};
+use crate::residual::{Operands, subtract_exact, subtract_plain};
 
 /// Working memory of a group. `wide` arrays have one cell a column: unknowns (transposed: equations), then givens.
 pub(crate) struct Scratch {
@@ -20,17 +18,20 @@ pub(crate) struct Scratch {
     right: Vec<Cell>,
     high: Vec<Cell>,
     low: Vec<Cell>,
+    /// What the solution left over before its last correction.
+    kept: Vec<Cell>,
     pub solution: Solution,
 }
 
 /// A solution as the sum of its first computation and two corrections.
 pub(crate) struct Solution {
-    base: Vec<Cell>,
-    base_low: Vec<Cell>,
-    first: Vec<Cell>,
-    second: Vec<Cell>,
+    pub base: Vec<Cell>,
+    /// What the givens' responses have beyond `base` (transposed); 0 elsewhere.
+    pub base_low: Vec<Cell>,
+    pub first: Vec<Cell>,
+    pub second: Vec<Cell>,
     /// The sum of the moduli of the terms behind each given of a transposed solution.
-    behind: Vec<Reals>,
+    pub behind: Vec<Reals>,
 }
 
 impl Scratch {
@@ -43,6 +44,7 @@ impl Scratch {
             right: cells(wide),
             high: cells(wide),
             low: cells(wide),
+            kept: cells(wide),
             solution: Solution {
                 base: cells(wide),
                 base_low: cells(wide),
@@ -86,7 +88,7 @@ pub(crate) fn run<const FUSED: bool, T: Spread>(
     drive: &Drive,
     scratch: &mut Scratch,
 ) {
-    let Scratch { store, timed, right, high, low, solution } = scratch;
+    let Scratch { store, timed, right, high, low, kept, solution } = scratch;
     let operands =
         Operands { atoms: &program.atoms, values: &loaded.value, dynamic: program.dynamic, timed, imaginary };
     let (tape, size) = (&program.tape, program.size());
@@ -105,6 +107,7 @@ pub(crate) fn run<const FUSED: bool, T: Spread>(
             high[..size].copy_from_slice(&right[..size]);
             low.fill(Cell::ZERO);
             base_low.fill(Cell::ZERO);
+            behind.fill([0.0; WIDTH]);
             subtract_plain::<false, T>(&operands, touching(), base, right);
             solve(tape, store, right, base);
             subtract_exact::<FUSED, false, T>(&operands, base, high, low);
@@ -113,6 +116,7 @@ pub(crate) fn run<const FUSED: bool, T: Spread>(
             solve(tape, store, right, first);
             first[size..].fill(Cell::ZERO);
             subtract_plain::<false, T>(&operands, all(), first, high);
+            kept.copy_from_slice(high);
             solve(tape, store, high, second);
             second[size..].fill(Cell::ZERO);
         }
@@ -138,11 +142,50 @@ pub(crate) fn run<const FUSED: bool, T: Spread>(
             solve_transposed(tape, store, right, first);
             subtract_plain::<true, T>(&operands, all(), first, high);
             first[size..].copy_from_slice(&high[size..]);
+            kept.copy_from_slice(high);
             solve_transposed(tape, store, high, second);
             high[size..].fill(Cell::ZERO);
             subtract_plain::<true, T>(&operands, touching(), second, high);
             second[size..].copy_from_slice(&high[size..]);
         }
+    }
+}
+
+/// Corrects once more; the two corrections before become one. This one is not for accuracy, since the working precision of
+/// the residual before stays, but it shows that corrections shrink.
+#[inline(always)]
+pub(crate) fn run_again<const FUSED: bool, T: Spread>(
+    program: &Program,
+    loaded: &Loaded<T>,
+    imaginary: bool,
+    adjoint: bool,
+    scratch: &mut Scratch,
+) {
+    let Scratch { store, timed, high, kept, solution, .. } = scratch;
+    let operands =
+        Operands { atoms: &program.atoms, values: &loaded.value, dynamic: program.dynamic, timed, imaginary };
+    let (tape, size) = (&program.tape, program.size());
+    let Solution { first, second, .. } = solution;
+    let all = 0..program.atoms.len();
+    if adjoint {
+        subtract_plain::<true, T>(&operands, all, second, kept);
+    } else {
+        subtract_plain::<false, T>(&operands, all, second, kept);
+    }
+    for (first, second) in first.iter_mut().zip(second.iter()) {
+        for k in 0..WIDTH {
+            first.re[k] += second.re[k];
+            first.im[k] += second.im[k];
+        }
+    }
+    if adjoint {
+        solve_transposed(tape, store, kept, second);
+        high[size..].fill(Cell::ZERO);
+        let touching = program.given_atoms.iter().map(|&a| a as usize);
+        subtract_plain::<true, T>(&operands, touching, second, high);
+        second[size..].copy_from_slice(&high[size..]);
+    } else {
+        solve(tape, store, kept, second);
     }
 }
 
@@ -182,80 +225,4 @@ fn terms_behind<T: Spread>(operands: &Operands<T>, a: usize, size: usize, y: &[C
             (0..WIDTH).for_each(|k| behind[given][k] += through[k]);
         }
     }
-}
-
-/// A functional of the solution in every lane: value, and what the judge needs.
-#[derive(Clone, Copy)]
-pub(crate) struct Sums {
-    value: Cell,
-    terms: Reals,
-    first: Cell,
-    second: Cell,
-    second_terms: Reals,
-}
-
-impl Sums {
-    pub const ZERO: Sums = Sums {
-        value: Cell::ZERO,
-        terms: [0.0; WIDTH],
-        first: Cell::ZERO,
-        second: Cell::ZERO,
-        second_terms: [0.0; WIDTH],
-    };
-
-    #[inline(always)]
-    pub fn reading(&self, lane: usize, drive: f64) -> Reading {
-        Reading {
-            value: Complex64::new(self.value.re[lane], self.value.im[lane]),
-            terms: self.terms[lane],
-            before: self.first.re[lane].abs() + self.first.im[lane].abs(),
-            last: self.second.re[lane].abs() + self.second.im[lane].abs(),
-            last_terms: self.second_terms[lane],
-            drive,
-        }
-    }
-}
-
-/// Evaluates `Σ weight · column` of a solution.
-#[inline(always)]
-pub(crate) fn evaluate<const FUSED: bool>(
-    solution: &Solution,
-    size: usize,
-    transposed: bool,
-    terms: &[(u32, f64)],
-) -> Sums {
-    let (mut high, mut low) = (Cell::ZERO, Cell::ZERO);
-    let mut sums = Sums::ZERO;
-    for &(i, weight) in terms {
-        let i = i as usize;
-        let (base, base_low) = (&solution.base[i], &solution.base_low[i]);
-        let (first, second) = (&solution.first[i], &solution.second[i]);
-        let (mut p, mut q) = (Cell::ZERO, Cell::ZERO);
-        let size_of = weight.abs();
-        for k in 0..WIDTH {
-            (p.re[k], q.re[k]) = two_product::<FUSED>(weight, base.re[k]);
-            (p.im[k], q.im[k]) = two_product::<FUSED>(weight, base.im[k]);
-            q.re[k] += weight * base_low.re[k];
-            q.im[k] += weight * base_low.im[k];
-            sums.first.re[k] += weight * first.re[k];
-            sums.first.im[k] += weight * first.im[k];
-            sums.second.re[k] += weight * second.re[k];
-            sums.second.im[k] += weight * second.im[k];
-            sums.terms[k] += size_of * (base.re[k].abs() + base.im[k].abs());
-            sums.second_terms[k] += size_of * (second.re[k].abs() + second.im[k].abs());
-        }
-        if transposed && i >= size {
-            for (terms, behind) in sums.terms.iter_mut().zip(&solution.behind[i - size]) {
-                *terms += size_of * behind;
-            }
-        }
-        add(&mut high, &mut low, &p, &q);
-    }
-    for k in 0..WIDTH {
-        let (re, lost) = two_sum(high.re[k], sums.first.re[k]);
-        sums.value.re[k] = re + (lost + low.re[k] + sums.second.re[k]);
-        let (im, lost) = two_sum(high.im[k], sums.first.im[k]);
-        sums.value.im[k] = im + (lost + low.im[k] + sums.second.im[k]);
-    }
-    sums
 }

@@ -10,12 +10,14 @@ const NEGLIGIBLE: f64 = 1e-250;
 /// matrix had lost a mode by rounding (a leakage beside a conductance), the correction understates the error of that mode
 /// by the ratio of the true to the rounded eigenvalue. With this bound that ratio would have to be below 1e-6 at once
 /// with a mode that is all but invisible in the functional.
-const SETTLED: f64 = 1e-18;
+pub(crate) const SETTLED: f64 = 1e-18;
 /// What the first correction may change. It is the rounding of the first solution, and the residual's own rounding, which
 /// no correction shows, is about 1e-16 of that.
-const FIRST: f64 = 1e-2;
+pub(crate) const FIRST: f64 = 1e-2;
+/// What the second correction may change in the terms of a functional.
+pub(crate) const TERMS: f64 = 1e-14;
 /// What each of two corrections to twice the working precision may still change.
-const SHRUNK: f64 = 1e-13;
+pub(crate) const SHRUNK: f64 = 1e-13;
 /// An unsettled value whose last correction is at least this large against it may be an exact 0.
 const NOISE: f64 = 1e-3;
 /// So may one below this share of its terms.
@@ -59,7 +61,7 @@ impl Reading {
         let settled = value.is_finite()
             && self.last <= SETTLED * value
             && self.before <= FIRST * value
-            && self.last_terms <= 1e-14 * self.terms;
+            && self.last_terms <= TERMS * self.terms;
         settled.then(|| plain(self.value)).or_else(|| self.negligible())
     }
 

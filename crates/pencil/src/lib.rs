@@ -50,6 +50,7 @@ mod restrict;
 mod second;
 mod solver;
 mod structure;
+mod sums;
 mod tape;
 
 pub use excitation::{Excitation, Functional, Injection, Lane, Unsure};

@@ -84,7 +84,7 @@ impl Order {
         let of_fill = tape.slot_of[pattern.entries.len()..].iter().copied();
         tape.slot_of = of_moved.chain(of_fill).collect();
         let dynamic = moved.iter().position(|a| a.kind == Kind::Dynamic).unwrap_or(moved.len());
-        let touches = |a: &Atom| a.columns.terms().iter().any(|t| t.0 >= pencil.unknowns());
+        let touches = |a: &Atom| a.columns.terms().any(|t| t.0 >= pencil.unknowns());
         let given_atoms = (0..moved.len() as u32).filter(|&a| touches(&moved[a as usize])).collect();
         Order {
             program: Arc::new(Program {

@@ -4,11 +4,13 @@ use num_complex::Complex64;
 use pulp::{Simd, WithSimd};
 
 use crate::excitation::{Lane, Unsure};
-use crate::group::{Drive, Scratch, Sums, evaluate, prepare, run};
+use crate::group::{Drive, Scratch, prepare, run, run_again};
+use crate::judge::SHRUNK;
 use crate::lanes::{Reals, WIDTH};
 use crate::loaded::{Frequencies, Loaded, Spread};
 use crate::program::Program;
 use crate::question::Question;
+use crate::sums::evaluate;
 
 /// The replay of all lanes, in the form that the run-time dispatch takes.
 pub(crate) struct Replay<'a> {
@@ -82,21 +84,62 @@ impl Replay<'_> {
                         Drive::Forward { right: &question.moved, givens: &question.givens }
                     };
                     run::<FUSED, T>(self.program, loaded, s.imaginary, &drive, &mut scratch);
-                    for wanted in &question.wanted {
-                        let sums: Sums =
-                            evaluate::<FUSED>(&scratch.solution, self.program.size(), question.adjoint, &wanted.moved);
-                        for (k, &lane) in group.iter().enumerate() {
-                            let place = &mut self.answers[lane * per_lane + offset];
-                            let reading = sums.reading(k, question.drive);
-                            *place = match reading.settled().filter(|_| question.finite) {
-                                Some(value) => Ok(value),
-                                None => Err(Unsure::Unsettled { estimate: reading.estimate() }),
-                            };
-                        }
-                        offset += 1;
+                    let mut places = Places { first: offset, per_lane, group, answers: self.answers };
+                    if places.read::<FUSED>(question, &scratch, self.program.size(), |_| true) {
+                        run_again::<FUSED, T>(self.program, loaded, s.imaginary, question.adjoint, &mut scratch);
+                        places.read::<FUSED>(question, &scratch, self.program.size(), promising);
                     }
+                    offset += question.wanted.len();
                 }
             }
         }
+    }
+}
+
+/// Whether one more correction may settle an answer.
+fn promising(answer: &Result<Complex64, Unsure>) -> bool {
+    matches!(answer, Err(Unsure::Unsettled { estimate }) if *estimate <= SHRUNK)
+}
+
+/// The answers to one question in the lanes of a group.
+struct Places<'a> {
+    first: usize,
+    per_lane: usize,
+    group: &'a [usize],
+    answers: &'a mut [Result<Complex64, Unsure>],
+}
+
+impl Places<'_> {
+    /// Writes the answers that `open` lets be written, and tells whether one more correction may settle any of them.
+    #[inline(always)]
+    fn read<const FUSED: bool>(
+        &mut self,
+        question: &Question,
+        scratch: &Scratch,
+        size: usize,
+        open: impl Fn(&Result<Complex64, Unsure>) -> bool,
+    ) -> bool {
+        let mut again = false;
+        for (w, wanted) in question.wanted.iter().enumerate() {
+            let sums = evaluate::<FUSED>(&scratch.solution, size, &wanted.moved);
+            let settled = sums.settled();
+            for (k, &lane) in self.group.iter().enumerate() {
+                let place = &mut self.answers[lane * self.per_lane + self.first + w];
+                if !open(place) {
+                    continue;
+                }
+                if settled[k] && question.finite {
+                    *place = Ok(sums.value(k));
+                } else {
+                    let reading = sums.reading(k, question.drive);
+                    *place = match reading.settled().filter(|_| question.finite) {
+                        Some(value) => Ok(value),
+                        None => Err(Unsure::Unsettled { estimate: reading.estimate() }),
+                    };
+                    again |= promising(place);
+                }
+            }
+        }
+        again
     }
 }

@@ -5,7 +5,7 @@
 
 use num_complex::Complex64;
 
-use crate::atoms::{Atom, Kind, Share};
+use crate::atoms::{Atom, Kind, Share, Side};
 use crate::double::{ComplexDouble, Double, Number};
 use crate::excitation::Unsure;
 use crate::judge::Reading;
@@ -76,7 +76,7 @@ impl<'a> Point<'a> {
         self.refine(x, |x| {
             let mut rest: Vec<_> = right.iter().map(|b| ComplexDouble::new(*b)).collect();
             for (atom, weight) in self.atoms.iter().zip(&self.weights) {
-                self.subtract(&atom.columns.terms(), &atom.equations.terms(), *weight, x, &mut rest);
+                self.subtract(&atom.columns, &atom.equations, *weight, x, &mut rest);
             }
             self.solve(rest)
         })
@@ -89,7 +89,7 @@ impl<'a> Point<'a> {
         let whole = |y: &[ComplexDouble]| {
             let mut rest: Vec<_> = functional.iter().map(|c| ComplexDouble::real(Double::new(*c))).collect();
             for (atom, weight) in self.atoms.iter().zip(&self.weights) {
-                self.subtract(&atom.equations.terms(), &atom.columns.terms(), *weight, y, &mut rest);
+                self.subtract(&atom.equations, &atom.columns, *weight, y, &mut rest);
             }
             rest
         };
@@ -109,7 +109,7 @@ impl<'a> Point<'a> {
         let (x, last, before) = (whole(&refined.x), reached(&refined.last), reached(&refined.before));
         let mut behind = vec![0.0; givens];
         for (atom, weight) in self.atoms.iter().zip(&self.weights) {
-            let through: f64 = atom.equations.terms().iter().map(|t| refined.x[t.0 as usize].magnitude()).sum();
+            let through: f64 = atom.equations.terms().map(|t| refined.x[t.0 as usize].magnitude()).sum();
             for (j, _) in atom.columns.terms() {
                 if let Some(sum) = (j as usize).checked_sub(self.size) {
                     behind[sum] += through * weight.magnitude();
@@ -128,21 +128,14 @@ impl<'a> Point<'a> {
         self.singular.clone().unwrap_or_default()
     }
 
-    fn subtract(
-        &self,
-        from: &[(u32, bool)],
-        to: &[(u32, bool)],
-        weight: ComplexDouble,
-        x: &[ComplexDouble],
-        rest: &mut [ComplexDouble],
-    ) {
+    fn subtract(&self, from: &Side, to: &Side, weight: ComplexDouble, x: &[ComplexDouble], rest: &mut [ComplexDouble]) {
         let mut t = ComplexDouble::ZERO;
-        for &(i, negative) in from {
+        for (i, negative) in from.terms() {
             let value = x[i as usize];
             t = if negative { t.minus(value) } else { t.plus(value) };
         }
         let p = t.times(weight);
-        for &(i, negative) in to {
+        for (i, negative) in to.terms() {
             if let Some(place) = rest.get_mut(i as usize) {
                 *place = if negative { place.plus(p) } else { place.minus(p) };
             }
