@@ -41,12 +41,12 @@ impl Grammar {
                     TokenKind::Link => Said::open(
                         "leftover",
                         t.span,
-                        "below `use` a part gets another value; its path stays as in the stage",
+                        "Below `use` a part gets another value; its path stays as in the stage",
                     ),
                     TokenKind::Colon => Said::open(
                         "leftover",
                         t.span,
-                        "below `use` a part gets another value; its terminals stay as in the stage",
+                        "Below `use` a part gets another value; its terminals stay as in the stage",
                     ),
                     _ => crate::grammar::leftover(desk, range),
                 }

@@ -201,14 +201,13 @@ fn range_start(t: &Tk) -> bool {
 
 /// `..`, or what is written for it.
 pub(crate) fn dots() -> impl Reads<()> {
-    let alike = one(|t: &Tk| t.kind == TokenKind::Minus || matches!(t.key, Key::LikeDash | Key::LikeDots)).validate(
-        |t, e, emitter| {
+    let alike = one(|t: &Tk| t.kind == TokenKind::Minus || matches!(t.key, Key::LikeDash | Key::LikeDots | Key::To))
+        .validate(|t, e, emitter| {
             let slice = e.state().slice(&t).to_string();
             emitter.emit(
                 Said::open("look-alike", t.span, format!("`{slice}` makes no range: `..` does")).fix(t.span, ".."),
             );
-        },
-    );
+        });
     kind(TokenKind::Range).map(|_| ()).or(alike)
 }
 

@@ -6,9 +6,8 @@ use super::amount::Amounts;
 use super::quantity::Quantities;
 use super::{Desk, Key, Rule, Said, Tk, comma, key, lack, lack_open, name, one, rest};
 use crate::near::{beginning_with, nearest};
-use crate::part::has_part_shape;
 use crate::token::TokenKind;
-use crate::tree::{AssumeClause, AssumeEntry, EntryTree, PartName, PartRef, Subject, Word};
+use crate::tree::{AssumeClause, AssumeEntry, EntryTree, PartRef, Subject, Word};
 
 const NEGLECTS: &[&str] = &["short", "open", "ideal"];
 
@@ -22,55 +21,25 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
                 .or(super::lack_torn("name-missing", "Which stage? A name is missing").map(|()| None)),
         )
         .map(|w| Some(Subject::Stage(w)));
-    // `c2 short`, and class letters alone.
-    let small = one(|t: &Tk| t.kind == TokenKind::Name && !t.key.is_clause())
-        .try_map_with(|t: Tk, e| {
-            let desk: &mut Desk = e.state();
-            let large = desk.slice(&t).to_ascii_uppercase();
-            let large = match desk.slice(&t).strip_suffix(|c: char| c.is_ascii_lowercase()) {
-                Some(stem) if stem.ends_with(|c: char| c.is_ascii_digit()) => {
-                    format!("{}{}", stem.to_ascii_uppercase(), &desk.slice(&t)[stem.len()..])
-                }
-                _ => large,
-            };
-            match has_part_shape(&large) || t.key == Key::Class {
-                true => Ok((t, large)),
-                false => Err(Said::NOT_HERE),
-            }
-        })
-        .validate(|(t, large), e, emitter| {
-            let end = e.span().into_range().end;
-            let desk = e.state();
-            let slice = desk.slice(&t).to_string();
-            if t.key == Key::Class {
-                emitter.emit(
-                    Said::torn("number-missing", t.span, format!("{slice} has no number yet"))
-                        .unfinished(desk.ends(end)),
-                );
-            } else {
-                emitter.emit(
-                    Said::torn("part-name", t.span, format!("{slice} is a node's name: did you mean the part {large}"))
-                        .fix(t.span, large.clone()),
-                );
-            }
-            PartName::parse_at(&large, t.span).map(|part| Subject::Part(PartRef { all: false, part }))
-        });
+    let small = super::small_part().map(|part| Some(Subject::Part(PartRef { all: false, part })));
     let subject = choice((part, stage, small)).boxed();
     let begins = |t: &Tk| t.kind == TokenKind::Part;
     let wanted = subject.clone().or(lack(|desk, i| {
         Said::torn("part-missing", desk.gap(i), "A part is missing behind `,`").unfinished(desk.ends(i))
     })
     .map(|()| None));
-    let first = subject.or(lack(|desk, i| {
+    let neither =
+        |word: &str| format!("An assumption begins with a part or with `stage` and its name, and {word} is neither");
+    // A name where a part is wanted, with the neglect behind it.
+    let stranger = one(names).then_ignore(one(names).rewind()).validate(move |t, e, emitter| {
+        let desk = e.state();
+        emitter.emit(Said::torn("part-missing", t.span, neither(desk.slice(&t))));
+        desk.stray(&t);
+        None
+    });
+    let nothing = lack(move |desk, i| {
         let said = match desk.tok(i) {
-            Some(t) if t.kind == TokenKind::Name => {
-                let slice = desk.slice(t);
-                Said::torn(
-                    "part-missing",
-                    t.span,
-                    format!("An assumption begins with a part or with `stage` and its name, and {slice} is neither"),
-                )
-            }
+            Some(t) if t.kind == TokenKind::Name => Said::torn("part-missing", t.span, neither(desk.slice(t))),
             _ => Said::torn(
                 "part-missing",
                 desk.gap(i),
@@ -79,7 +48,8 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
         };
         said.unfinished(desk.ends(i))
     })
-    .map(|()| None));
+    .map(|()| None);
+    let first = choice((subject, stranger, nothing));
     let subjects = first
         .then(comma(begins).ignore_then(wanted).repeated().collect::<Vec<_>>())
         .map(|(first, rest)| first.into_iter().chain(rest.into_iter().flatten()).collect::<Vec<_>>());
@@ -94,7 +64,7 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
             Some(word)
         })
         .or(lack_open("neglect-missing", "What is neglected? One of short, open and ideal is missing").map(|()| None));
-    let odd = super::junk(starts_clause, |desk, range| odd(desk, range)).map(|_| None).boxed();
+    let odd = super::junk(starts_clause, odd).map(|_| None).boxed();
     let clause = clause(q, amounts).map(Some).or(odd);
     subjects
         .then(neglect)
@@ -109,6 +79,10 @@ pub(crate) fn assume(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
             EntryTree::Assume(AssumeEntry { subjects, neglect, clauses })
         })
         .boxed()
+}
+
+fn names(t: &Tk) -> bool {
+    t.kind == TokenKind::Name && !t.key.is_clause()
 }
 
 fn starts_clause(t: &Tk) -> bool {

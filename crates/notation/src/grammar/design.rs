@@ -167,7 +167,8 @@ fn named(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
 fn accept() -> Rule<DesignEntry> {
     let end = || anything().not();
     let is_text = |t: &Tk| matches!(t.kind, TokenKind::Text | TokenKind::OpenText | TokenKind::CurlyText);
-    let odd = super::junk(move |t| t.key == Key::For || t.kind == TokenKind::Colon || is_text(t), super::leftover).or_not();
+    let odd =
+        super::junk(move |t| t.key == Key::For || t.kind == TokenKind::Colon || is_text(t), super::leftover).or_not();
     let words = one(|t: &Tk| t.kind == TokenKind::Name && t.key != Key::For)
         .map_with(|t, e| e.state().word(&t))
         .repeated()
@@ -198,7 +199,9 @@ fn accept() -> Rule<DesignEntry> {
         if desk.ends(range.end) {
             let place = desk.place(range);
             let words = desk.text[place.range()].replace('"', "'");
-            emitter.emit(Said::open("reason-missing", place, "The reason stands in quotes").fix(place, format!("\"{words}\"")));
+            emitter.emit(
+                Said::open("reason-missing", place, "The reason stands in quotes").fix(place, format!("\"{words}\"")),
+            );
         } else {
             emitter.emit(super::leftover(desk, range.clone()));
             super::keep_names(desk, range);
@@ -254,7 +257,18 @@ fn node(what: &'static str) -> impl Reads<Option<Word>> {
 
 /// A part, or what to say where it is missing.
 fn part(q: &Quantities, missing: &'static str) -> impl Reads<Option<PartRef>> {
-    q.part_ref.clone().map(Some).or(lack_torn("part-missing", missing).map(|()| None))
+    let small = super::small_part().map(|part| PartRef { all: false, part });
+    let stranger = name("a node").validate(|word, e, emitter| {
+        let desk = e.state();
+        emitter.emit(Said::torn(
+            "part-missing",
+            word.span,
+            format!("{} is no part's name: capitals and a number, as in R1", word.text),
+        ));
+        desk.strays.names.push(word);
+        None
+    });
+    choice((q.part_ref.clone().map(Some), small.map(Some), stranger, lack_torn("part-missing", missing).map(|()| None)))
 }
 
 /// `:`, or its absence.

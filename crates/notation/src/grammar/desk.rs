@@ -61,6 +61,7 @@ impl Desk {
             })
             .map(|t| Tk { kind: t.kind, key: Key::of(t.kind, &text[t.span.range()]), span: t.span })
             .collect();
+        let raw = if equation { raw } else { weightings(raw, text) };
         desk.toks = desk.bounded(raw, equation);
         desk
     }
@@ -198,4 +199,40 @@ impl Desk {
             _ => {}
         }
     }
+}
+
+/// `a-weighted` reads as a node, a minus and another node; written like this it was meant as the weighting, unless an arrow
+/// beside it makes it a difference of nodes.
+fn weightings(raw: Vec<Tk>, text: &str) -> Vec<Tk> {
+    let is = |t: &Tk, words: &[&str]| t.kind == TokenKind::Name && words.contains(&&text[t.span.range()]);
+    let arrow = |t: Option<&Tk>| t.is_some_and(|t| t.kind == TokenKind::Arrow);
+    let weighting = |i: usize| {
+        let (a, minus) = (raw.get(i)?, raw.get(i + 1)?);
+        let capital = is(a, &["A"]);
+        if !(capital || is(a, &["a"])) || minus.kind != TokenKind::Minus || a.span.end != minus.span.start {
+            return None;
+        }
+        // `A` can be no node, so that any beginning of the word is one; `a` can.
+        let word = raw.get(i + 2).filter(|b| minus.span.end == b.span.start && b.kind == TokenKind::Name);
+        let Some(b) = word else { return (capital && i + 2 == raw.len()).then(|| (a.span.to(minus.span), 2)) };
+        let begun = capital && "weighted".starts_with(&text[b.span.range()]);
+        let difference = arrow(raw.get(i + 3)) || arrow(i.checked_sub(1).and_then(|i| raw.get(i)));
+        let words = begun || (is(b, &["weighted", "weight", "weighting", "Weighted"]) && (capital || !difference));
+        words.then(|| (a.span.to(b.span), 3))
+    };
+    let mut out = Vec::with_capacity(raw.len());
+    let mut i = 0;
+    while i < raw.len() {
+        match weighting(i) {
+            Some((span, count)) => {
+                out.push(Tk { kind: TokenKind::Unknown, key: Key::LikeWeighted, span });
+                i += count;
+            }
+            None => {
+                out.push(raw[i]);
+                i += 1;
+            }
+        }
+    }
+    out
 }

@@ -3,7 +3,7 @@
 use chumsky::prelude::*;
 
 use super::amount::Amounts;
-use super::element::{Place, element, list, needs_value, number_missing};
+use super::element::{Place, element, list, list_and, needs_value, number_missing};
 use super::{Desk, Key, Reads, Rule, Said, Tk, anything, comma, key, kind, lack, one};
 use crate::near::{beginning_with, nearest};
 use crate::token::TokenKind;
@@ -20,14 +20,19 @@ pub(crate) fn device(amounts: &Amounts) -> Rule<EntryTree> {
         Element { span: part.span, part, value: None, attributes: Vec::new() }
     });
     let head = element(amounts, Place::Device).or(lone);
-    let colon = kind(TokenKind::Colon).map(|_| true).or(lack(|desk, i| {
+    let wrong_colon = one(|t| matches!(t.kind, TokenKind::Comma | TokenKind::Equal)).validate(|t, e, emitter| {
+        let slice = e.state().slice(&t).to_string();
+        let message = format!("A `:` stands in front of the terminals, and `{slice}` stands here");
+        emitter.emit(Said::torn("colon-missing", t.span, message).fix(t.span, ":"));
+        true
+    });
+    let colon = kind(TokenKind::Colon).map(|_| true).or(wrong_colon).or(lack(|desk, i| {
         let at = desk.gap(i);
-        let said = match desk.tok(i) {
+        match desk.tok(i) {
             None => Said::torn("terminals-missing", at, "`:` and its terminals are missing").unfinished(true),
             Some(t) => Said::torn("colon-missing", t.span, format!("A `:` is missing before {}", desk.slice(t)))
                 .fix_all("write :", vec![(at, ":".into())]),
-        };
-        said
+        }
     })
     .map(|()| false));
     let odd = super::junk(|t| t.kind == TokenKind::Comma || begins_terminal(t), odd_in_terminal).or_not().map(|_| ());
@@ -145,6 +150,15 @@ fn called(pin: &Pin) -> String {
     }
 }
 
+/// A name stays small at the start of a sentence; a word of ours does not.
+fn at_start(called: String) -> String {
+    match called.split_once(' ') {
+        Some(("the", rest)) => format!("The {rest}"),
+        Some(("position", rest)) => format!("Position {rest}"),
+        _ => called,
+    }
+}
+
 fn pin_span(pin: &Pin) -> Span {
     match pin {
         Pin::Plus(s) | Pin::Minus(s) | Pin::Missing(s) => *s,
@@ -178,7 +192,7 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
             out.push(Said::torn(
                 "terminal-twice",
                 span,
-                format!("{} of {name} goes to {} already", called(&t.pin).replace("the ", "The "), nodes_of(first)),
+                format!("{} of {name} goes to {} already", at_start(called(&t.pin)), nodes_of(first)),
             ));
         }
         match &t.pin {
@@ -198,7 +212,7 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
                 out.push(Said::torn(
                     "terminal-unknown",
                     span,
-                    format!("{name} has no input: its terminals are {}", list(&known(class))),
+                    format!("{name} has no input: its terminals are {}", list_and(&known(class))),
                 ));
                 continue;
             }
@@ -206,7 +220,7 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
                 out.push(Said::torn(
                     "terminal-unknown",
                     span,
-                    format!("{name} has no position {}: its terminals are {}", f.text, list(&known(class))),
+                    format!("{name} has no position {}: its terminals are {}", f.text, list_and(&known(class))),
                 ));
                 continue;
             }
@@ -217,7 +231,7 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
             let at = Span { start: t.span.end, end: t.span.end };
             let message = match wanted {
                 2 => format!("supply of {name} takes two nodes, the higher rail first"),
-                _ => format!("{} of {name} has no node yet", called(&t.pin).replace("the ", "The ")),
+                _ => format!("{} of {name} has no node yet", at_start(called(&t.pin))),
             };
             out.push(Said::torn("terminal-node-missing", at, message).unfinished(unfinished));
         }
@@ -225,7 +239,12 @@ fn faults(desk: &Desk, element: &Element, terminals: &[Terminal], end: usize) ->
     // Words that are missing altogether; a last terminal without a word has said it already.
     if !lacking.is_empty() && !matches!(terminals.last().map(|t| &t.pin), Some(Pin::Missing(_))) {
         out.push(
-            Said::torn("terminal-missing", tail, format!("{name} has no {} yet", list(&lacking))).unfinished(true),
+            Said::torn(
+                "terminal-missing",
+                tail,
+                format!("{name} still lacks {}", if class == "VR" { list(&lacking) } else { list_and(&lacking) }),
+            )
+            .unfinished(true),
         );
     }
     out
@@ -306,7 +325,8 @@ fn unknown_pin(word: &Word, name: &str, class: &str, lacking: &[&'static str], u
         .unfinished(true)
         .fix(word.span, typed[0]);
     }
-    match nearest(text, words.iter().copied()) {
+    let near = nearest(text, words.iter().copied()).or_else(|| words.iter().copied().find(|w| text.starts_with(w)));
+    match near {
         Some(near) => {
             Said::torn("terminal-unknown", word.span, format!("{text} is no terminal of {name}: did you mean {near}?"))
                 .fix(word.span, near)
@@ -314,7 +334,7 @@ fn unknown_pin(word: &Word, name: &str, class: &str, lacking: &[&'static str], u
         None => Said::torn(
             "terminal-unknown",
             word.span,
-            format!("{text} is no terminal of {name}: those are {}", list(&known(class))),
+            format!("{text} is no terminal of {name}: those are {}", list_and(&known(class))),
         )
         .unfinished(unfinished),
     }

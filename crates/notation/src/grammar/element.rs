@@ -120,7 +120,18 @@ fn value(amounts: &Amounts) -> impl Reads<Option<Amount>> {
     let alike = one(|t: &Tk| matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint | TokenKind::TooMuch))
         .rewind()
         .ignore_then(amounts.amount.clone());
-    choice((figure, paren, alike))
+    // A sign belongs to no part's value: it is said, and the figure taken as it stands without.
+    let sign = one(|t| matches!(t.kind, TokenKind::Minus | TokenKind::Plus))
+        .then_ignore(kind(TokenKind::Figure).rewind())
+        .validate(|t, e, emitter| {
+            let slice = e.state().slice(&t).to_string();
+            let said =
+                Said::open("value-signed", t.span, format!("A part's value has no sign: `{slice}` is one too many"));
+            emitter.emit(said.fix_all(format!("delete {slice}"), vec![(t.span, String::new())]));
+        })
+        .ignore_then(amounts.figure.clone())
+        .map(|f| Some(Amount::Figure(f)));
+    choice((figure, paren, alike, sign))
 }
 
 /// What may follow a value, in any order. Class letters and words that are no attribute end it.
@@ -166,12 +177,10 @@ fn word() -> impl Reads<Attribute> {
             let last = desk.ends(index);
             let typed = beginning_with(slice, ATTRIBUTES.iter().copied());
             if !typed.is_empty() && (last || slice.len() >= 3) {
-                let said = Said::open(
-                    "attribute-unknown",
-                    t.span,
-                    format!("`{slice}` is no attribute yet: did you mean {}?", list(&typed)),
-                );
-                return Ok((t, Some(said.unfinished(last).fix(t.span, typed[0]))));
+                let yet = if last { " yet" } else { "" };
+                let message = format!("`{slice}` is no attribute{yet}: did you mean {}?", list(&typed));
+                let said = Said::open("attribute-unknown", t.span, message).unfinished(last);
+                return Ok((t, Some(typed.iter().take(4).fold(said, |said, word| said.fix(t.span, *word)))));
             }
             match nearest(slice, ATTRIBUTES.iter().copied()) {
                 Some(near) => {
@@ -240,13 +249,12 @@ pub(crate) fn number_missing(_desk: &Desk, part: &PartName, unfinished: bool) ->
 fn class_unknown(element: &Element) -> Said {
     let part = &element.part;
     let known: Vec<&str> = CLASSES.iter().map(|(c, _, _)| *c).collect();
+    let known = list_and(&known);
     let small = part.text.to_lowercase();
-    let message = format!(
-        "{} has a part's shape, and {} is no class of part: those are {}",
-        part.text,
-        part.class,
-        list_and(&known)
-    );
+    let message = match &*part.class {
+        "D" | "Q" | "T" => format!("{} is kept for a class that is not defined yet: parts are {known}", part.text),
+        class => format!("{} has a part's shape, and {class} is no class of part: those are {known}", part.text),
+    };
     let said = Said::open("class-unknown", part.span, message);
     match element.value.is_none() && element.attributes.is_empty() {
         true => said.fix_all(format!("write {small}, a node"), vec![(part.span, small)]),

@@ -17,6 +17,9 @@ enum Between {
     Parallel,
 }
 
+/// Factors behind the first, each with the operator in front and its place.
+type Chain = Vec<((Between, Span), Expr)>;
+
 /// `(` expression `)`; the second one may be missing.
 pub(crate) fn parenthesised(expr: Rule<Expr>) -> impl Reads<Expr> {
     let close = kind(TokenKind::Close).map(|_| ()).or(lack(|desk, i| {
@@ -47,6 +50,7 @@ fn inside(t: &Tk) -> bool {
             | TokenKind::Percent
             | TokenKind::LookAlike
             | TokenKind::Text
+            | TokenKind::TooMuch
     )
 }
 
@@ -285,7 +289,7 @@ fn product(power: impl Reads<Expr>) -> impl Reads<Expr> {
     });
     let next = between.then(factor).or(implied.then(power.clone()));
     power.or(operand_missing()).then(next.repeated().collect::<Vec<_>>()).validate(
-        |(first, rest): (Expr, Vec<((Between, Span), Expr)>), _, emitter| {
+        |(first, rest): (Expr, Chain), _, emitter| {
             if let Some(said) = mixed(&first, &rest) {
                 emitter.emit(said);
             }

@@ -3,7 +3,7 @@
 use chumsky::prelude::*;
 
 use super::amount::Amounts;
-use super::{Desk, Key, Reads, Rule, Said, Tk, anything, comma, key, kind, lack, lack_torn, name, one, rest, text};
+use super::{Desk, Key, Reads, Rule, Said, Tk, anything, key, kind, lack, lack_torn, name, one, rest, text};
 use crate::token::TokenKind;
 use crate::tree::{Heading, Ports, Word};
 
@@ -60,7 +60,10 @@ fn behind(desk: &Desk, range: std::ops::Range<usize>) -> Said {
             place,
             format!("`{}` has no meaning in this heading", desk.slice(&desk.toks[range.start])),
         )
-        .fix_all(format!("delete {}", super::clip(&desk.text[place.range()])), vec![(place, String::new())])
+        .fix_all(
+            format!("delete {}", super::clip(&desk.text[place.range()])),
+            vec![(super::cut(desk, range), String::new())],
+        )
     })
 }
 
@@ -105,7 +108,7 @@ fn title(what: &'static str) -> impl Reads<Option<Word>> {
         ));
         Some(desk.word(&t))
     });
-    choice((name(what).map(Some), part, figure)).or(lack(move |desk, i| {
+    choice((name(what).map(Some), super::reserved(what).map(Some), part, figure)).or(lack(move |desk, i| {
         Said::torn("name-missing", desk.gap(i), format!("The name of {what} is missing")).unfinished(desk.ends(i))
     })
     .map(|()| None))
@@ -241,6 +244,7 @@ fn ports() -> impl Reads<Ports> {
     });
     let port = choice((
         name("a port").map(Some),
+        super::reserved("a port").map(Some),
         part,
         lack(|desk, i| {
             let message = match i.checked_sub(1).and_then(|b| desk.kind(b)) {
@@ -252,9 +256,18 @@ fn ports() -> impl Reads<Ports> {
         })
         .map(|()| None),
     ));
+    // Between two ports an arrow may be missing as well as a comma.
+    let absent = one(is_name).rewind().validate(|t: Tk, e, emitter| {
+        let i = e.span().start;
+        let desk = e.state();
+        let at = desk.gap(i);
+        let said = Said::torn("comma-missing", t.span, format!("A `,` or `->` is missing before {}", desk.slice(&t)));
+        emitter.emit(said.fix_all("write ,", vec![(at, ",".into())]).fix_all("write ->", vec![(at, " ->".into())]));
+    });
+    let comma = kind(TokenKind::Comma).map(|_| ()).or(absent);
     let list = port
         .clone()
-        .then(comma(is_name).ignore_then(port).repeated().collect::<Vec<_>>())
+        .then(comma.ignore_then(port).repeated().collect::<Vec<_>>())
         .map(|(first, rest)| first.into_iter().chain(rest.into_iter().flatten()).collect::<Vec<Word>>())
         .boxed();
     let arrow = one(|t: &Tk| {

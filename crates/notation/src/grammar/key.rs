@@ -28,6 +28,8 @@ pub(crate) enum Key {
     Min,
     Max,
     Peak,
+    /// Written for `..`.
+    To,
     /// Class letters without a number.
     Class,
     /// One letter that may be an SI prefix a blank too far from its figure.
@@ -51,6 +53,8 @@ pub(crate) enum Key {
     LikePower,
     LikeDivide,
     LikeOther,
+    /// `a-weighted`
+    LikeWeighted,
 }
 
 impl Key {
@@ -84,6 +88,7 @@ impl Key {
             "min" => Key::Min,
             "max" => Key::Max,
             "peak" | "pp" => Key::Peak,
+            "to" => Key::To,
             "R" | "VR" | "C" | "L" | "U" | "SW" | "D" | "Q" => Key::Class,
             "f" | "p" | "n" | "u" | "m" | "k" | "M" | "G" | "T" | "K" => Key::Prefix,
             _ => Key::None,

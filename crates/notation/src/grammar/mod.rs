@@ -25,7 +25,7 @@ pub(crate) use key::Key;
 pub(crate) use said::Said;
 
 use crate::token::TokenKind;
-use crate::tree::{Span, Word};
+use crate::tree::{PartName, Span, Word};
 
 /// What the parsers carry along.
 pub(crate) type Ex = extra::Full<Said, Desk, ()>;
@@ -101,16 +101,23 @@ pub(crate) fn rest(say: impl Fn(&Desk, std::ops::Range<usize>) -> Said + Clone +
     junk(|_| false, say).or_not().map(|_| ())
 }
 
+/// The place of a stretch of tokens with the blanks in front, which go with it when it is deleted.
+pub(crate) fn cut(desk: &Desk, range: std::ops::Range<usize>) -> Span {
+    desk.gap(range.start).to(desk.place(range))
+}
+
 /// The usual thing to say about leftovers.
 pub(crate) fn leftover(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     let tk = &desk.toks[range.start];
     if let Some(said) = alike(desk, tk) {
         return said;
     }
-    Said::open("leftover", desk.place(range.clone()), format!("`{}` has no meaning here", desk.slice(tk))).fix_all(
-        format!("delete {}", clip(&desk.text[desk.place(range.clone()).range()])),
-        vec![(desk.place(range), String::new())],
-    )
+    let place = desk.place(range.clone());
+    let said = match desk.slice(tk) {
+        "rms" => Said::open("leftover", tk.span, "Levels are rms already"),
+        slice => Said::open("leftover", place, format!("`{slice}` has no meaning here")),
+    };
+    said.fix_all(format!("delete {}", clip(&desk.text[place.range()])), vec![(cut(desk, range), String::new())])
 }
 
 /// What there is to say about a token that is wrong wherever it stands: look-alikes and words of other letters.
@@ -125,7 +132,9 @@ pub(crate) fn alike(desk: &Desk, tk: &Tk) -> Option<Said> {
         ),
         (TokenKind::CurlyText, _) => curly(desk, tk),
         (TokenKind::TooMuch, _) => too_much(tk),
-        (_, Key::All) => Said::open("all-alone", tk.span, "`all` stands before a part's name: all R1 is R1 and its copies"),
+        (_, Key::All) => {
+            Said::open("all-alone", tk.span, "`all` stands before a part's name: all R1 is R1 and its copies")
+        }
         (TokenKind::LookAlike, Key::LikeOther) if slice == ";" => Said::open(
             "look-alike",
             tk.span,
@@ -209,6 +218,52 @@ pub(crate) fn unfit(desk: &Desk, tk: &Tk, what: &str) -> Option<Said> {
     }
     let because = crate::word::reserved_because(slice)?;
     Some(Said::torn("reserved-name", tk.span, format!("`{slice}` {because}: {what} needs another name")))
+}
+
+/// The capitals that a part's name lacks: `r1` is R1, `vr1a` is VR1a.
+pub(crate) fn capitals(word: &str) -> Option<String> {
+    let large = match word.strip_suffix(|c: char| c.is_ascii_lowercase()) {
+        // A unit letter stays small.
+        Some(stem) if stem.ends_with(|c: char| c.is_ascii_digit()) => stem.to_ascii_uppercase() + &word[stem.len()..],
+        _ => word.to_ascii_uppercase(),
+    };
+    crate::part::has_part_shape(&large).then_some(large)
+}
+
+/// A part's name without its capitals, or class letters without their number: said, and taken as the part.
+pub(crate) fn small_part() -> impl Reads<PartName> {
+    one(|t| t.kind == TokenKind::Name && !t.key.is_clause())
+        .try_map_with(|t: Tk, e| {
+            let desk: &mut Desk = e.state();
+            let large = capitals(desk.slice(&t));
+            let class = t.key == Key::Class;
+            let large = large.or(class.then(|| desk.slice(&t).to_string())).ok_or(Said::NOT_HERE)?;
+            PartName::parse_at(&large, t.span).ok_or(Said::NOT_HERE)
+        })
+        .validate(|part, e, emitter| {
+            let end = e.span().into_range().end;
+            let desk = e.state();
+            let written = desk.text[part.span.range()].to_string();
+            emitter.emit(match part.number {
+                Some(_) => {
+                    let message = format!("{written} is a node's name: did you mean the part {}?", part.text);
+                    Said::torn("part-name", part.span, message).fix(part.span, &*part.text)
+                }
+                None => element::number_missing(desk, &part, desk.ends(end)),
+            });
+            part
+        })
+}
+
+/// A word of the notation where a name is wanted: said, and taken.
+pub(crate) fn reserved(what: &'static str) -> impl Reads<Word> {
+    one(|t| t.kind == TokenKind::Name && t.key.is_clause()).validate(move |t, e, emitter| {
+        let desk = e.state();
+        if let Some(said) = unfit(desk, &t, what) {
+            emitter.emit(said);
+        }
+        desk.word(&t)
+    })
 }
 
 /// The list's comma, or its absence where a next item begins all the same. What `item` lets through the item's parser must

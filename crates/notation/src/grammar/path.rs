@@ -5,7 +5,6 @@ use chumsky::prelude::*;
 use super::amount::Amounts;
 use super::element::{Place, element, name_span, number_missing};
 use super::{Desk, Key, Reads, Rule, Said, Tk, key, kind, lack, one};
-use crate::part::has_part_shape;
 use crate::token::TokenKind;
 use crate::tree::{Element, EntryTree, PartName, Path, Span, Step, Word};
 
@@ -29,7 +28,7 @@ pub(crate) fn path(amounts: &Amounts) -> Rule<EntryTree> {
         Piece::Missing(e.state().gap(i))
     }));
     let first = step.clone().or(lack(|desk, i| {
-        Said::torn("path-begins-without-node", desk.gap(i), "A path begins with a node")
+        Said::torn("path-begins-without-node", desk.tok(i).map_or(desk.gap(i), |t| t.span), "A path begins with a node")
     })
     .map_with(|(), e| {
         let i = e.span().start;
@@ -124,12 +123,10 @@ fn link() -> impl Reads<()> {
                 t.span,
                 "`||` stands between two parts, and no part stands before it",
             ),
-            TokenKind::Arrow => Said::torn(
-                "look-alike",
-                t.span,
-                "`->` shows a direction, and a part has none: a path is drawn with `--`",
-            )
-            .fix(t.span, "--"),
+            TokenKind::Arrow => {
+                let message = format!("`{slice}` shows a direction, and a part has none: a path is drawn with `--`");
+                Said::torn("look-alike", t.span, message).fix(t.span, "--")
+            }
             TokenKind::Minus if desk.ends(end) => {
                 Said::torn("link-missing", t.span, "`--` connects, and only half of it stands here").fix(t.span, "--")
             }
@@ -185,16 +182,8 @@ fn odd_in_path(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     match (t.kind, before) {
         (TokenKind::Figure | TokenKind::DecimalComma | TokenKind::BarePoint, Some(b)) if b.kind == TokenKind::Name => {
             let node = desk.slice(b);
-            let part = node.to_ascii_uppercase();
-            // A unit letter stays small: u1a is U1a.
-            let part = match node.strip_suffix(|c: char| c.is_ascii_lowercase()) {
-                Some(stem) if stem.ends_with(|c: char| c.is_ascii_digit()) => {
-                    format!("{}{}", stem.to_ascii_uppercase(), &node[stem.len()..])
-                }
-                _ => part,
-            };
             let span = b.span.to(t.span);
-            if has_part_shape(&part) {
+            if let Some(part) = super::capitals(node) {
                 let message = format!("A value cannot follow the node {node}: did you mean {part}?");
                 return Said::torn("value-behind-node", span, message).fix(b.span, part);
             }
@@ -204,6 +193,13 @@ fn odd_in_path(desk: &Desk, range: std::ops::Range<usize>) -> Said {
                 format!("A value cannot follow the node {node}: a part's name is capitals and a number, as in R1"),
             )
         }
+        (TokenKind::Divide, _) if desk.kind(range.start + 1) == Some(TokenKind::Divide) => {
+            let span = desk.place(range.start..range.start + 2);
+            Said::torn("look-alike", span, "`//` connects nothing: parts in parallel take `||`").fix(span, "||")
+        }
+        (TokenKind::Close, _) => Said::torn("parenthesis-extra", t.span, "This `)` closes nothing")
+            .fix_all("delete )", vec![(t.span, String::new())]),
+        _ if slice == ";" => Said::torn("leftover", t.span, "`;` parts nothing: the next path stands on its own line"),
         (TokenKind::Colon, _) => {
             Said::torn("leftover", t.span, "A `:` comes behind a device's type, and this is a path")
         }

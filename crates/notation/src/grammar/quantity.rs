@@ -88,7 +88,8 @@ pub(crate) fn ends_quantity(t: &Tk) -> bool {
 }
 
 fn starts_clause(t: &Tk) -> bool {
-    t.kind == TokenKind::Weighted || matches!(t.key, Key::At | Key::Over | Key::When | Key::From | Key::Against)
+    t.kind == TokenKind::Weighted
+        || matches!(t.key, Key::LikeWeighted | Key::At | Key::Over | Key::When | Key::From | Key::Against)
 }
 
 /// A word that may name a node, a pair or a setting.
@@ -98,7 +99,9 @@ fn names(t: &Tk) -> bool {
 
 /// `->`, or what is written for it.
 fn is_arrow(t: &Tk) -> bool {
-    t.kind == TokenKind::Arrow || matches!(t.key, Key::LikeLongArrow | Key::LikeFatArrow) || t.kind == TokenKind::Link
+    t.kind == TokenKind::Arrow
+        || matches!(t.key, Key::LikeLongArrow | Key::LikeFatArrow | Key::LikeDash)
+        || t.kind == TokenKind::Link
 }
 
 /// The words of the phrase. With a form asked for, it fails unless the phrase has that form; without, it takes what there is
@@ -184,11 +187,21 @@ fn unknown_phrase(desk: &Desk, from: usize, count: usize, first: &[Tk]) -> Said 
     }
     let words = &first[..count.min(first.len())];
     let text = joined(desk, words);
-    let typed: Vec<&str> = PHRASES.iter().map(|(p, _)| *p).filter(|p| p.starts_with(&text)).take(6).collect();
-    if !typed.is_empty() {
-        return Said::torn("quantity-unknown", place, format!("`{text}` is no quantity yet: {}", list(&typed)))
-            .unfinished(end)
-            .fix(place, typed[0]);
+    // Of the phrases that begin so, those whose form fits what follows.
+    let follows = &desk.toks[from + count..desk.toks.len().min(from + count + 8)];
+    let form = match follows.iter().find(|t| t.key == Key::Of || is_arrow(t)) {
+        Some(t) if t.key == Key::Of => Some(PhraseForm::Of),
+        Some(_) => Some(PhraseForm::FromTo),
+        None => None,
+    };
+    let begun = |p: &str| p.len() > text.len() && p.starts_with(&text);
+    let fits = PHRASES.iter().filter(|(p, f)| begun(p) && form.is_none_or(|g| g == *f));
+    let typed: Vec<&str> = fits.map(|(p, _)| *p).take(6).collect();
+    if let Some(first) = typed.first() {
+        let yet = if end { " yet" } else { "" };
+        let said =
+            Said::torn("quantity-unknown", place, format!("`{text}` is no quantity{yet}: {} may be", list(&typed)));
+        return said.unfinished(end).fix(place, *first);
     }
     for n in (1..=words.len()).rev() {
         if let Some(near) = nearest(&joined(desk, &words[..n]), PHRASES.iter().map(|(p, _)| *p)) {
@@ -201,7 +214,8 @@ fn unknown_phrase(desk: &Desk, from: usize, count: usize, first: &[Tk]) -> Said 
             .fix(span, near);
         }
     }
-    Said::torn("quantity-unknown", place, format!("`{text}` is no quantity that can be read"))
+    let message = format!("`{text}` is no quantity: gain, phase, impedance, noise and others are");
+    Said::torn("quantity-unknown", place, message)
 }
 
 /// `of N, …`
@@ -354,12 +368,13 @@ fn point() -> impl Reads<Option<Point>> {
         Some(Point { terms })
     });
     let part = kind(TokenKind::Part).validate(|t, e, emitter| {
+        let start = e.span().start;
         let desk = e.state();
-        emitter.emit(Said::torn(
-            "part-for-node",
-            t.span,
-            format!("{} is a part, and this goes from node to node", desk.slice(&t)),
-        ));
+        let message = match phrase_before(desk, start) {
+            Some((_, phrase)) => format!("{} is a part, and {phrase} goes from node to node", desk.slice(&t)),
+            None => format!("{} is a part, and a node is wanted here", desk.slice(&t)),
+        };
+        emitter.emit(Said::torn("part-for-node", t.span, message));
         desk.stray(&t);
         None
     });
@@ -386,7 +401,12 @@ fn states(amounts: &Amounts, part_ref: Rule<PartRef>) -> impl Reads<Vec<State>> 
             Said::open(
                 "position-missing",
                 desk.gap(i),
-                format!("Where does {part} stand? A figure with %, or a switch's position"),
+                match desk.kind(i) {
+                    Some(TokenKind::Equal) => {
+                        format!("Where does {part} stand? A position follows without `=`, as in {part} 30 %")
+                    }
+                    _ => format!("Where does {part} stand? A figure with %, or a switch's position"),
+                },
             )
             .unfinished(desk.ends(i))
         })
@@ -452,7 +472,16 @@ fn clause(amounts: &Amounts, states: Rule<Vec<State>>) -> impl Reads<Clause> {
             super::lack_open("against-missing", "Against what? A frequency or a curve is missing").map(|()| None),
         )))
         .map(Clause::Against);
-    let weighted = kind(TokenKind::Weighted).map_with(|t, e| Clause::Weighted(e.state().word(&t)));
+    let alike = key(Key::LikeWeighted).validate(|t, e, emitter| {
+        let end = e.span().into_range().end;
+        let desk = e.state();
+        let written = desk.word(&t);
+        let message = format!("`{}` is no weighting: A-weighted is", written.text);
+        let said = Said::open("look-alike", t.span, message).fix(t.span, "A-weighted");
+        emitter.emit(said.unfinished(desk.ends(end) && "A-weighted".starts_with(&*written.text)));
+        Clause::Weighted(written)
+    });
+    let weighted = kind(TokenKind::Weighted).map_with(|t, e| Clause::Weighted(e.state().word(&t))).or(alike);
     choice((at, over, when, from, against, weighted))
 }
 
@@ -513,7 +542,13 @@ fn twice(clauses: &[Clause], desk: &Desk, range: std::ops::Range<usize>) -> Opti
     let double = seen.iter().enumerate().find(|(n, k)| seen[..*n].contains(k)).map(|(_, k)| *k)?;
     let place = desk.toks[range.clone()]
         .iter()
-        .filter(|t| if double == Key::None { t.kind == TokenKind::Weighted } else { t.key == double })
+        .filter(|t| {
+            if double == Key::None {
+                t.kind == TokenKind::Weighted || t.key == Key::LikeWeighted
+            } else {
+                t.key == double
+            }
+        })
         .nth(1)
         .copied()?;
     Some(Said::open("clause-twice", place.span, format!("`{}` stands twice: one of them is meant", desk.slice(&place))))

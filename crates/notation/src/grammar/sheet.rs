@@ -44,7 +44,18 @@ pub(crate) fn sheet(amounts: &Amounts) -> Rule<EntryTree> {
         .not()
         .ignore_then(lack_open("figure-missing", "A figure is missing behind the words"))
         .map(|()| Vec::new());
+    let odd = one(|t| matches!(t.kind, TokenKind::Equal | TokenKind::Colon)).validate(|t, e, emitter| {
+        let start = e.span().start;
+        let desk = e.state();
+        let slice = desk.slice(&t).to_string();
+        let message = format!("No `{slice}` stands between the words and the figures");
+        let cut = super::cut(desk, start..start + 1);
+        emitter.emit(
+            Said::open("leftover", t.span, message).fix_all(format!("delete {slice}"), vec![(cut, String::new())]),
+        );
+    });
     words
+        .then_ignore(odd.or_not())
         .then(none.or(data))
         .then_ignore(rest(behind))
         .validate(|(words, data), _, emitter| {

@@ -60,7 +60,10 @@ fn behind_limit(desk: &Desk, range: std::ops::Range<usize>) -> Said {
             t.span,
             format!("`{}` stands behind a source's level only: limits are rms", desk.slice(t)),
         )
-        .fix_all(format!("delete {}", desk.slice(t)), vec![(t.span, String::new())]),
+        .fix_all(
+            format!("delete {}", desk.slice(t)),
+            vec![(super::cut(desk, range.start..range.start + 1), String::new())],
+        ),
         (TokenKind::PlusMinus, _) => {
             Said::open("leftover", t.span, "A tolerance goes with `=`: `<` and `>` take one figure")
         }
@@ -203,7 +206,11 @@ pub(crate) fn let_(expr: Rule<Expr>) -> Rule<EntryTree> {
         |desk, range| {
             let t = &desk.toks[range.start];
             super::alike(desk, t).unwrap_or_else(|| {
-                Said::open("leftover", desk.place(range), format!("`{}` has no meaning before `=`", desk.slice(t)))
+                let place = desk.place(range.clone());
+                Said::open("leftover", place, format!("`{}` has no meaning before `=`", desk.slice(t))).fix_all(
+                    format!("delete {}", super::clip(&desk.text[place.range()])),
+                    vec![(super::cut(desk, range), String::new())],
+                )
             })
         },
     );
