@@ -1,5 +1,5 @@
 // Takes the picture of the page for users: the design in the editor, with nothing of the window around it.
-// usage: node picture.mjs TASK.json   with {packages, browser, profile, url, file, awaited, picture, width, height}
+// usage: node picture.mjs TASK.json   with {packages, browser, profile, url, file, awaited, picture, width, height, shown}
 import { createRequire } from 'node:module';
 import { readFileSync } from 'node:fs';
 import { openDesign, visibleLines } from './page.mjs';
@@ -20,5 +20,5 @@ await page.keyboard.press('Control+b');
 await page.evaluate(() => document.activeElement?.blur());
 await page.waitForTimeout(1500);
 const box = await page.locator('.editor-instance').first().boundingBox();
-await page.screenshot({ path: task.picture, clip: box });
+await page.screenshot({ path: task.picture, clip: { ...box, height: Number(task.shown) } });
 await context.close();
