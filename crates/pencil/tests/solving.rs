@@ -362,6 +362,66 @@ fn what_is_no_number_gives_no_answer() {
 }
 
 #[test]
+fn an_order_may_be_chosen_at_any_values() {
+    // Values that are no numbers, or at which the system is singular, spoil the choice of pivots and nothing else.
+    let system = low_pass(12e3, 33e3, 10e-9, 2.2e-9);
+    let structure = Structure::of(&system.pencil).unwrap();
+    let lanes = [lane(j(2e4), &system.values)];
+    let wanted = [voltage(4), voltage(2)];
+    let truth = solver(&system).solve(&lanes, &system.excitation, &wanted);
+    for odd in [f64::NAN, f64::INFINITY, 0.0, 1e-300, 1e300] {
+        let values = vec![odd; system.values.len()];
+        let kept = Solver::new(&Order::compile(&system.pencil, &structure, &values));
+        for (told, truth) in kept.solve(&lanes, &system.excitation, &wanted).iter().zip(&truth) {
+            close(told, truth.clone().unwrap(), 1e-12);
+        }
+    }
+}
+
+#[test]
+fn threads_may_share_a_solver() {
+    let system = low_pass(12e3, 33e3, 10e-9, 2.2e-9);
+    let solver = solver(&system);
+    let points: Vec<f64> = (0..64).map(|k| 10f64.powf(f64::from(k) / 8.0)).collect();
+    let lanes: Vec<Lane> = points.iter().map(|&w| lane(j(w), &system.values)).collect();
+    let wanted = [voltage(4)];
+    let whole = bits(&solver.solve(&lanes, &system.excitation, &wanted));
+    let halves: Vec<_> = std::thread::scope(|scope| {
+        let run = |half: &[Lane]| bits(&solver.solve(half, &system.excitation, &wanted));
+        let threads: Vec<_> = lanes.chunks(29).map(|half| scope.spawn(move || run(half))).collect();
+        threads.into_iter().flat_map(|t| t.join().unwrap()).collect()
+    });
+    assert_eq!(whole, halves);
+}
+
+#[test]
+fn coefficients_other_than_one_are_exact_too() {
+    // 2·(x0/2 − g) = 0 and −7·p·(3·x0 + 0.1·x1 − g) = 0.
+    let mut builder = Builder::new(2, 1);
+    let p = builder.parameter();
+    let given = (Column::Given(0), -1.0);
+    builder.stamp(Value::Constant(1.0), Domain::Static, &[(0, 2.0)], &[(Column::Unknown(0), 0.5), given]);
+    let mixed = [(Column::Unknown(0), 3.0), (Column::Unknown(1), 0.1), given];
+    builder.stamp(Value::Parameter(p), Domain::Static, &[(1, -7.0)], &mixed);
+    let pencil = builder.finish();
+    let values = [0.3];
+    let lanes = [lane(j(0.0), &values)];
+    let told = compiled(&pencil, &values).solve(
+        &lanes,
+        &Excitation::given(0),
+        &[
+            Functional::unknown(0),
+            Functional::unknown(1),
+            Functional { terms: vec![(Column::Unknown(0), 0.1), (Column::Unknown(1), -0.3)] },
+        ],
+    );
+    // x0 = 2, then 3·2 + 0.1·x1 = 1.
+    close(&told[0], Complex64::new(2.0, 0.0), 1e-15);
+    close(&told[1], Complex64::new(-50.0, 0.0), 1e-15);
+    close(&told[2], Complex64::new(15.2, 0.0), 1e-15);
+}
+
+#[test]
 fn a_system_without_unknowns_and_a_question_without_lanes_are_fine() {
     let pencil = Builder::new(0, 1).finish();
     let solver = compiled(&pencil, &[]);
