@@ -6,7 +6,8 @@
 //! target/release/latency [--keys 300] [--pause 30] [--stages 3,25,208]
 //! ```
 //!
-//! A key changes one digit of a value in the middle of a chain of stages (`design.rs`). "Visible" asks for the hints of sixty lines
+//! A key changes the prefix of a value in the middle of a chain of stages (`design.rs`) from kilohms to milliohms or back: every figure of
+//! the stage moves, and a warning comes or goes, so that there is something to publish at each key. "Visible" asks for the hints of sixty lines
 //! around it, "whole" for those of the file. Both servers get the same keys at the same pauses, one after the other in one run: an idle
 //! machine is slower than a busy one, so that only figures of equal pauses can be compared. Nothing here decides whether a test passes.
 
@@ -112,9 +113,9 @@ fn measure(program: &Path, arguments: &[&str], design: &Design, around: u32, key
     for key in 0..keys + WARM_UP {
         sleep(pause);
         let version = key as i32 + 2;
-        let digit = if key % 2 == 0 { "1" } else { "0" };
+        let prefix = if key % 2 == 0 { "m " } else { "k " };
         let pressed = Instant::now();
-        client.change(DOCUMENT, version, json!([{ "range": range(at, (at.0, at.1 + 1)), "text": digit }]));
+        client.change(DOCUMENT, version, json!([{ "range": range(at, (at.0, at.1 + 2)), "text": prefix }]));
         let id = client.request("textDocument/inlayHint", ask.clone());
         let hints = client.wait(|message| message.get("method").is_none() && message["id"] == id);
         let published = client.wait(|message| {

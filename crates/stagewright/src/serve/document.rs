@@ -4,8 +4,8 @@ use std::ops::Range;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-use super::hints::Steady;
 use super::position::{Encoding, Span, Text};
+use super::steady::{Moved, Steady};
 
 /// How long the word that was last touched is taken to be still under way: no message about it comes sooner, and a figure that it
 /// took away for the moment stays. Everything else follows the keystroke at once.
@@ -27,8 +27,8 @@ pub struct Touched {
     pub word: Option<Range<usize>>,
     /// The entry at the caret with the lines that continue it, in bytes.
     pub entry: Range<usize>,
-    /// Lines that went, counted from the first that changed, and lines that came: what lies below has moved by the difference.
-    pub lines: (u32, u32, u32),
+    /// How the lines moved.
+    pub moved: Moved,
 }
 
 /// An open document.
@@ -79,8 +79,7 @@ impl Document {
             if let Some(touched) = touched {
                 self.rests_at = touched.word.is_some().then(|| now + UNDER_WAY);
                 if let Ok(mut steady) = self.steady.lock() {
-                    let (first, gone, come) = touched.lines;
-                    steady.shift(first, gone, come);
+                    steady.follow(&touched.moved);
                 }
                 self.touched = Some(touched);
             }
@@ -125,12 +124,20 @@ fn applied(text: &Text, change: &Change, encoding: Encoding) -> (Text, Option<To
         return (text.clone(), None);
     }
     let came = range.start..(new.len() - (old.len() - range.end));
-    let gone = (text.line_of(range.start), text.line_of(range.end));
+    let first = text.line_of(range.start);
+    let gone = text.line_of(range.end) - first;
     let text = Text::new(new, encoding);
+    let blank = |range: Range<usize>| text.as_str()[range].trim().is_empty();
     let touched = Touched {
         word: word_at(text.as_str(), came.end),
         entry: entry_at(&text, came.end),
-        lines: (gone.0, gone.1 - gone.0, text.line_of(came.end) - text.line_of(came.start)),
+        moved: Moved {
+            first,
+            gone,
+            come: text.line_of(came.end) - text.line_of(came.start),
+            from_the_start: blank(text.line(text.line_of(came.start)).start.min(came.start)..came.start),
+            to_the_end: blank(came.end..text.line(text.line_of(came.end)).end.max(came.end)),
+        },
     };
     (text, Some(touched))
 }

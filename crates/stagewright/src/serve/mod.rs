@@ -34,6 +34,7 @@ mod outbox;
 mod owner;
 pub mod position;
 pub mod schedule;
+mod steady;
 mod symbols;
 mod translate;
 mod transport;

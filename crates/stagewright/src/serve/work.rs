@@ -7,9 +7,9 @@ use std::time::Instant;
 use super::abilities::Abilities;
 use super::bench::View;
 use super::document::Touched;
-use super::hints::Steady;
 use super::position::Text;
 use super::schedule::{Line, line_of};
+use super::steady::Steady;
 
 /// Why a request has no answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
