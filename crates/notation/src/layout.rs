@@ -3,9 +3,9 @@
 use std::ops::Range;
 
 use crate::heading_word;
-use crate::token::{TokenKind, tokens};
+use crate::line::{Line, has_colon_first, has_link, is_continuation, leaves_at_part, lines};
+use crate::line_fault::{begun, heading_fault, lone_return, plain, unindented};
 use crate::tree::{BlockKind, Fault, Fix, Span};
-use crate::word::heading_word as word_of;
 
 /// A whole file, sorted.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,69 +44,6 @@ pub struct Chunk {
     ///
     /// Its edits may reach beyond the chunk: the fix for a run of unindented entries mends all of them.
     pub fault: Option<Fault>,
-}
-
-/// What a line is, blanks in front and a comment behind left aside.
-struct Line<'t> {
-    /// First byte of the line.
-    start: usize,
-    /// First byte that is no blank.
-    first: usize,
-    /// The text from there, without comment and blanks behind.
-    code: &'t str,
-    /// The comment, or an empty range.
-    comment: Range<usize>,
-    /// A carriage return that ends no line.
-    lone_return: Option<usize>,
-    number: u32,
-}
-
-fn is_blank(c: char) -> bool {
-    matches!(c, ' ' | '\t' | '\u{00A0}' | '\u{2009}' | '\u{202F}')
-}
-
-/// Where the code of a line ends and its comment begins: at a `#` that stands in no quoted text.
-fn comment_start(line: &str) -> usize {
-    let mut quoted = false;
-    for (i, b) in line.bytes().enumerate() {
-        match b {
-            b'"' => quoted = !quoted,
-            b'#' if !quoted => return i,
-            // A quoted text ends with its line, and a lone return ends it too.
-            b'\r' => quoted = false,
-            _ => {}
-        }
-    }
-    line.len()
-}
-
-fn lines(text: &str) -> impl Iterator<Item = Line<'_>> {
-    let mut start = if text.starts_with('\u{FEFF}') { '\u{FEFF}'.len_utf8() } else { 0 };
-    let mut number = 0;
-    std::iter::from_fn(move || {
-        if start >= text.len() {
-            return None;
-        }
-        let end = text[start..].find('\n').map_or(text.len(), |n| start + n);
-        let line = &text[start..end];
-        // Without its line feed a carriage return at the very end of the file ends no line either.
-        let line = if end < text.len() { line.strip_suffix('\r').unwrap_or(line) } else { line };
-        let trimmed = line.trim_start_matches(is_blank);
-        let first = start + line.len() - trimmed.len();
-        let cut = comment_start(trimmed);
-        let code = trimmed[..cut].trim_end_matches(|c| is_blank(c) || c == '\r');
-        let found = Line {
-            start,
-            first,
-            code,
-            comment: first + cut..start + line.len(),
-            lone_return: line.find('\r').map(|at| start + at),
-            number,
-        };
-        start = end + 1;
-        number += 1;
-        Some(found)
-    })
 }
 
 /// Sorts the lines of a file. Linear in its length.
@@ -326,121 +263,5 @@ impl<'t> Sorter<'t> {
             return code.starts_with(['|', '∥']);
         }
         leaves_at_part(last)
-    }
-}
-
-/// Whether a line's code continues an entry: it begins with `--`, `||` or `,`, or with what is pasted for them.
-fn is_continuation(code: &str) -> bool {
-    code.starts_with("--") || code.starts_with("||") || code.starts_with([',', '∥', '–', '—'])
-}
-
-/// Whether the last step of a line begins with a part: `a -- R1 10k`; a link that nothing follows yet counts as well.
-fn leaves_at_part(code: &str) -> bool {
-    let mut begins: Option<TokenKind> = None;
-    let mut fresh = true;
-    for t in tokens(code) {
-        match t.kind {
-            TokenKind::Blank | TokenKind::Comment | TokenKind::LineEnd | TokenKind::LoneReturn => {}
-            TokenKind::Link | TokenKind::Parallel => {
-                fresh = true;
-                begins = None;
-            }
-            kind if fresh => {
-                fresh = false;
-                let class = kind == TokenKind::Name && crate::part::is_class_letters(&code[t.span.range()]);
-                begins = Some(if class { TokenKind::Part } else { kind });
-            }
-            _ => {}
-        }
-    }
-    matches!(begins, None | Some(TokenKind::Part))
-}
-
-fn has_link(code: &str) -> bool {
-    code.contains("--")
-}
-
-fn has_colon_first(code: &str) -> bool {
-    match (code.find(':'), code.find("--")) {
-        (Some(colon), Some(link)) => colon < link,
-        (colon, _) => colon.is_some(),
-    }
-}
-
-fn plain(id: &'static str, line: &Line, message: &str) -> Fault {
-    Fault { id, span: Span::new(0, line.code.len()), message: message.into(), unfinished: false, fixes: Vec::new() }
-}
-
-fn lone_return(at: usize, origin: usize) -> Fault {
-    let at = at - origin.min(at);
-    let span = Span::new(at, at + 1);
-    Fault {
-        id: "lone-return",
-        span,
-        message: "A carriage return stands here without its line feed: other programs show a new line where this one reads on.".into(),
-        unfinished: false,
-        fixes: vec![Fix { title: "end the line here".into(), edits: vec![(span, "\n".into())] }],
-    }
-}
-
-/// What is wrong with a heading as a line. An indented one's chunk begins in column 0, so that the fix has a place.
-fn heading_fault(line: &Line, kind: BlockKind, misspelt: bool) -> Option<Fault> {
-    let word = heading_word::first_word(line.code);
-    let indent = line.first - line.start;
-    let span = Span::new(indent, indent + word.len());
-    let (id, message, fix) = if misspelt {
-        let meant = word_of(kind);
-        let message = match word.eq_ignore_ascii_case(meant) {
-            true => format!("Headings are written small: {meant}."),
-            false => format!("{word} opens no block: did you mean {meant}?"),
-        };
-        ("heading-misspelt", message, Fix { title: format!("write {meant}"), edits: vec![(span, meant.into())] })
-    } else if indent > 0 {
-        let message = format!("{word} opens a block, and a heading starts in column 0.");
-        let edits = vec![(Span::new(0, indent), String::new())];
-        ("heading-indented", message, Fix { title: "start it in column 0".into(), edits })
-    } else {
-        return None;
-    };
-    Some(Fault { id, span, message, unfinished: false, fixes: vec![fix] })
-}
-
-/// An entry in column 0: one fault and one fix for a run of them.
-fn unindented(block: &mut Block, run: Option<usize>, line: &Line) -> Option<Fault> {
-    if let Some(first) = run.and_then(|r| block.entries.get_mut(r)) {
-        let at = (line.first - first.range.start) as u32;
-        if let Some(fault) = &mut first.fault {
-            if let Some(fix) = fault.fixes.first_mut() {
-                fix.edits.push((Span { start: at, end: at }, "  ".into()));
-                fix.title = format!("indent these {} entries", fix.edits.len());
-            }
-            let count = fault.fixes.first().map_or(1, |f| f.edits.len());
-            fault.message = format!("An entry is indented, and {count} of them stand in column 0 from here on.");
-        }
-        return None;
-    }
-    let start = Span::default();
-    let message = match block.kind {
-        Some(_) => "An entry is indented, and this one stands in column 0.".to_string(),
-        None => "This stands in column 0 and opens no block: is a `stage` heading missing above it?".to_string(),
-    };
-    Some(Fault {
-        id: "entry-unindented",
-        span: Span::new(0, line.code.len()),
-        message,
-        unfinished: false,
-        fixes: vec![Fix { title: "indent it".into(), edits: vec![(start, "  ".into())] }],
-    })
-}
-
-/// The beginning of a heading's word in column 0.
-fn begun(line: &Line, words: &[&str]) -> Fault {
-    let span = Span::new(0, line.code.len());
-    Fault {
-        id: "heading-begun",
-        span,
-        message: format!("`{}` opens nothing yet: {}.", line.code, crate::grammar::element::list(words)),
-        unfinished: true,
-        fixes: words.iter().map(|w| Fix { title: format!("write {w}"), edits: vec![(span, w.to_string())] }).collect(),
     }
 }

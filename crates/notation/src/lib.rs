@@ -9,6 +9,9 @@
 mod grammar;
 mod heading_word;
 pub mod layout;
+mod line;
+mod line_fault;
+mod misplaced;
 mod names;
 pub mod near;
 mod part;
@@ -18,6 +21,7 @@ pub mod tree;
 pub mod word;
 
 pub use layout::lay_out;
+pub use misplaced::{Misplaced, misplaced};
 pub use names::{Names, names_of, nodes_of};
 pub use part::has_part_shape;
 pub use read::{read_entry, read_heading, read_phrase};

@@ -5,6 +5,7 @@
 
 pub(crate) mod amount;
 pub(crate) mod assume;
+pub(crate) mod clause;
 pub(crate) mod design;
 pub(crate) mod desk;
 pub(crate) mod device;
@@ -13,6 +14,7 @@ pub(crate) mod expr;
 pub(crate) mod heading;
 pub(crate) mod key;
 pub(crate) mod path;
+pub(crate) mod phrase;
 pub(crate) mod quantity;
 pub(crate) mod said;
 pub(crate) mod sheet;
