@@ -3,7 +3,7 @@
 use circuit::{Position, Quantity, Query};
 use num_complex::Complex64;
 
-use crate::corner::{Side, corner};
+use crate::corner::{Side, Size, corner};
 use crate::extreme;
 use crate::plan::{Gain, Impedance, Local, Plan};
 use crate::positions::Stand;
@@ -249,37 +249,38 @@ impl Question<'_> {
     }
 
     /// Within a decade of the high corner a reading needs every amplifier's gain-bandwidth product.
-    fn bandwidth(
-        &self,
-        hertz: f64,
-        inputs: &Inputs,
-        size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
-    ) -> Result<(), String> {
+    fn bandwidth(&self, hertz: f64, inputs: &Inputs, size: &mut Size) -> Result<(), String> {
         let Some((name, _)) = inputs.types.iter().find(|t| t.1) else { return Ok(()) };
-        match corner(Side::High, inputs.reference, size)? {
+        match corner(Side::High, inputs.reference, inputs.band, size)? {
             Some(high) if hertz > high / 10.0 => Err(format!("{name} has no gain bandwidth")),
             _ => Ok(()),
         }
     }
 
-    fn corner(
-        &self,
-        side: Side,
-        reference: f64,
-        size: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
-    ) -> Result<Found, String> {
-        if self.query.against.is_none() {
-            let (low, high) = self.inputs.band;
-            let level = size(&[reference])?[0];
-            let [_, most] = extreme::ends(low, high, size)?;
-            if most > level * std::f64::consts::SQRT_2 {
-                return Err(
-                    "the reference lies on a slope: `against` a frequency where the response is flat would give one"
-                        .into(),
-                );
-            }
+    fn corner(&self, side: Side, reference: f64, size: &mut Size) -> Result<Found, String> {
+        if self.query.against.is_none() && self.slopes(reference, size)? {
+            return Err(
+                "the reference lies on a slope: `against` a frequency where the response is flat would give one".into(),
+            );
         }
-        Ok(corner(side, reference, size)?.map_or(Found::Never, Found::Real))
+        Ok(corner(side, reference, self.inputs.band, size)?.map_or(Found::Never, Found::Real))
+    }
+
+    /// Whether the band holds a gain more than 3.01 dB above that at the reference.
+    fn slopes(&self, reference: f64, size: &mut Size) -> Result<bool, String> {
+        let (low, high) = self.inputs.band;
+        let steps = ((high / low).log10() * 8.0).ceil().clamp(4.0, 1024.0) as usize;
+        let mut points = vec![reference];
+        points.extend((0..=steps).map(|k| low * (high / low).powf(k as f64 / steps as f64)));
+        let sizes = size(&points)?;
+        let limit = sizes[0] * std::f64::consts::SQRT_2;
+        let most = sizes.iter().copied().fold(0.0, f64::max);
+        // Between the points of this grid a response can rise by a little more; near the limit it is looked at closely.
+        if most > limit || most < 0.8 * limit {
+            return Ok(most > limit);
+        }
+        let [_, most] = extreme::ends(low, high, size)?;
+        Ok(most > limit)
     }
 
     /// Whether the reading rests on a typical figure: whether leaving the amplifiers ideal changes it by more than 0.05 %.
@@ -288,6 +289,17 @@ impl Question<'_> {
             return Status::Exact;
         }
         let near = |a: f64, b: f64| (a - b).abs() <= 5e-4 * a.abs().max(b.abs());
+        if let (Found::Real(f), Kind::LowCorner | Kind::HighCorner, Place::Against(reference)) =
+            (found, self.kind, self.place)
+        {
+            // A corner stays where it is if the ideal response, too, is 3.01 dB down there.
+            let ideal = self.inputs.ideal();
+            let response = Response::new(self.local, &ideal);
+            let gains = response.gains(&response.values(stand), &[reference, f]);
+            let down = |g: &[Result<Complex64, String>]| Some(g[1].as_ref().ok()?.norm() / g[0].as_ref().ok()?.norm());
+            let same = down(&gains).is_some_and(|d| near(d, std::f64::consts::FRAC_1_SQRT_2));
+            return self.rests(same);
+        }
         let same = match (found, self.at(stand, &self.inputs.ideal())) {
             (Found::One(a), Ok(Found::One(b))) => (a - b).norm() <= 5e-4 * a.norm().max(b.norm()),
             (Found::Real(a), Ok(Found::Real(b))) if self.kind == Kind::Phase => (a - b).abs() <= 0.05,
@@ -296,6 +308,10 @@ impl Question<'_> {
             (a, Ok(b)) => a == b,
             (_, Err(_)) => false,
         };
+        self.rests(same)
+    }
+
+    fn rests(&self, same: bool) -> Status {
         if same { Status::Exact } else { Status::Typical(self.inputs.types.iter().map(|t| t.0.clone()).collect()) }
     }
 }

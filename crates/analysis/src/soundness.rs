@@ -2,7 +2,7 @@
 //! of the circuit can still be known.
 
 use circuit::{GROUND, NodeId, PartId};
-use pencil::{At, Deficiency, Pencil, Structure, generic_rank};
+use pencil::{At, Deficiency, Excited, Pencil, Structure, generic_rank};
 
 use crate::network::{Network, Shape, Variant};
 
@@ -51,6 +51,7 @@ impl Sound {
             let Err(deficiency) = generic_rank(&pencil, At::AnyFrequency, &[]) else {
                 let structure = Structure::of(&pencil).ok()?;
                 flaws.extend(at_rest(network, &pencil, &flaws));
+                flaws.extend(open_loops(network, &structure, &flaws));
                 return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced });
             };
             let Pairing { rows, columns, row, column } = pair(network, &deficiency)?;
@@ -361,6 +362,30 @@ fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
         }
     }
     flaws
+}
+
+/// Amplifiers with a finite gain have an answer without feedback too, but hardly one that was meant.
+fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<Flaw> {
+    let mut found = Vec::new();
+    for (i, p) in network.pieces.iter().enumerate() {
+        let (Shape::Amplifier { plus, minus, out, .. }, Some(law)) = (&p.shape, p.branch) else { continue };
+        let id = PartId(i as u32);
+        let reached = structure.influenced_by(Excited { equations: &[law], givens: &[] });
+        let back = [plus, minus].into_iter().filter_map(|n| Network::row(*n)).any(|v| reached[v as usize]);
+        if !back && !known.iter().any(|f| f.part == Some(id)) {
+            let out = network.nodes[out.at()].to_string();
+            found.push(Flaw {
+                id: "no-feedback",
+                grave: false,
+                message: format!("{} has no feedback: nothing leads from {out} back to its inputs, so it works at its full open-loop gain. A path from {out} to the - input would close the loop.", p.name),
+                clause: format!("{} has no feedback", p.name),
+                part: Some(id),
+                node: None,
+                names: vec![p.name.to_string(), out],
+            });
+        }
+    }
+    found
 }
 
 /// A group of nodes that only capacitors tie to the rest.

@@ -75,6 +75,7 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
         reader.open(f);
         return None;
     };
+    reader.subject = words.clone();
     let mut figure = Figure::default();
     for d in &entry.data {
         one(reader, d, *want, &mut figure);

@@ -122,10 +122,12 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
         external: false,
         unfitted: false,
     };
+    reader.subject = name.to_string();
     value(reader, e, &mut elem);
     for attribute in &e.attributes {
         self::attribute(reader, e, attribute, &mut elem);
     }
+    reader.subject.clear();
     elem
 }
 

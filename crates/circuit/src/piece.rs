@@ -117,9 +117,21 @@ pub(crate) struct Reader {
     pub grade: Grade,
     pub findings: Vec<(Weight, Fault)>,
     pub undecided: Option<&'static str>,
+    /// Whose figures are being read: a designator, a datum's words, an entry's first word. Messages begin with it.
+    pub subject: String,
 }
 
 impl Reader {
+    /// A reader of an entry of that grade.
+    pub fn new(grade: Grade) -> Self {
+        Reader { grade, findings: Vec::new(), undecided: None, subject: String::new() }
+    }
+    fn named(&self, mut fault: Fault) -> Fault {
+        if !self.subject.is_empty() {
+            fault.message = format!("{} {}", self.subject, fault.message);
+        }
+        fault
+    }
     /// Adds a fault that leaves the entry's topology standing.
     pub fn open(&mut self, fault: Fault) {
         self.grade = self.grade.max(Grade::Open);
@@ -140,11 +152,13 @@ impl Reader {
         match decode(figure, want) {
             Ok((value, unit, caution)) => {
                 if let Some(caution) = caution {
+                    let caution = self.named(caution);
                     self.warn(caution);
                 }
                 Some((value, unit))
             }
             Err(fault) => {
+                let fault = self.named(fault);
                 self.open(fault);
                 None
             }
@@ -212,7 +226,7 @@ pub(crate) fn fault(id: &'static str, span: Span, message: impl Into<String>) ->
 
 /// Reads an entry.
 pub fn read(entry: &Entry) -> Piece {
-    let mut reader = Reader { grade: entry.grade, findings: Vec::new(), undecided: None };
+    let mut reader = Reader::new(entry.grade);
     let kind = kind(&mut reader, &entry.tree);
     // An entry has one message, the leftmost; cautions about finished figures may stand beside it.
     let mut findings = std::mem::take(&mut reader.findings);
@@ -247,6 +261,13 @@ fn aside(reader: &mut Reader, why: &'static str) -> PieceKind {
 }
 
 fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
+    reader.subject = match entry {
+        DesignEntry::Band(..) => "band".into(),
+        DesignEntry::Reference(_) => "reference".into(),
+        DesignEntry::Temperature(_) => "temperature".into(),
+        DesignEntry::Source { node, .. } => node.as_ref().map_or("source".into(), |n| n.text.to_string()),
+        _ => String::new(),
+    };
     match entry {
         DesignEntry::Band(low, high) => {
             let a = reader.amount(low, Want::Frequency).map(|x| x.0);
@@ -271,6 +292,7 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             rails
                 .iter()
                 .map(|(name, level)| {
+                    reader.subject = name.text.to_string();
                     let amount = level.as_ref().map(|t| t.amount.clone());
                     let volts = reader.amount(&amount, Want::Voltage).map(|x| x.0);
                     (

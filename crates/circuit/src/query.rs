@@ -107,8 +107,7 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
     if !computed.contains(&words) {
         return Err(Refusal::Undecided(format!("{words} is not computed yet")));
     }
-    let mut resolver =
-        Resolver { circuit, reader: Reader { grade: Grade::Whole, findings: Vec::new(), undecided: None } };
+    let mut resolver = Resolver { circuit, reader: Reader::new(Grade::Whole) };
     let mut base = Query {
         phrase: "".into(),
         quantity: Quantity::Impedance(Point { name: "".into(), terms: vec![] }),

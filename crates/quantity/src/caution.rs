@@ -42,17 +42,12 @@ pub(crate) fn caution(
     }
     let number = decimal.text();
     let words = |prefix| format!("{number} {}", unit.prefixed_name(prefix));
-    let other = other_prefix(prefix, want)
-        .filter(|other| (low..=high).contains(&decimal.value(other.power())));
+    let other = other_prefix(prefix, want).filter(|other| (low..=high).contains(&decimal.value(other.power())));
     if let Some(other) = other {
         let fix = format!("{number}{}", other.symbol(true));
         let written_out = format!("{number} {}{}", prefix.symbol(true), unit.symbol(true));
         return Some(Caution {
-            message: format!(
-                "{text} is {}. {} is {fix}.",
-                words(prefix),
-                sentence(&words(other))
-            ),
+            message: format!("{text} is {}. {} is {fix}.", words(prefix), sentence(&words(other))),
             fixes: vec![fix, written_out],
         });
     }
@@ -65,10 +60,7 @@ pub(crate) fn caution(
         message = format!("{message} A capacitance belongs to a C.");
     }
     message = format!("{message} If it is meant: {written_out}.");
-    Some(Caution {
-        message,
-        fixes: vec![written_out],
-    })
+    Some(Caution { message, fixes: vec![written_out] })
 }
 
 /// The prefix that is mistaken for this one.

@@ -21,25 +21,17 @@ impl Decimal {
     pub fn value(&self, power: i32) -> f64 {
         let exponent = self.exponent.saturating_add(i64::from(power));
         // The text is digits, a point and an exponent by construction, which always parses.
-        format!("{}e{exponent}", self.mantissa)
-            .parse()
-            .unwrap_or(f64::NAN)
+        format!("{}e{exponent}", self.mantissa).parse().unwrap_or(f64::NAN)
     }
 
     /// Whether all its digits are zeros.
     pub fn is_zero(&self) -> bool {
-        self.mantissa
-            .bytes()
-            .all(|byte| byte == b'0' || byte == b'.')
+        self.mantissa.bytes().all(|byte| byte == b'0' || byte == b'.')
     }
 
     /// The number as text, exponent included: `4.7`, `2e-9`.
     pub fn text(&self) -> String {
-        if self.has_exponent {
-            format!("{}e{}", self.mantissa, self.exponent)
-        } else {
-            self.mantissa.clone()
-        }
+        if self.has_exponent { format!("{}e{}", self.mantissa, self.exponent) } else { self.mantissa.clone() }
     }
 }
 
@@ -83,11 +75,7 @@ impl Digits {
         let point = self.exponent - power + 1;
         let count = self.digits.len() as i32;
         if point <= 0 {
-            format!(
-                "0.{}{}",
-                "0".repeat(point.unsigned_abs() as usize),
-                self.digits
-            )
+            format!("0.{}{}", "0".repeat(point.unsigned_abs() as usize), self.digits)
         } else if point >= count {
             format!("{}{}", self.digits, "0".repeat((point - count) as usize))
         } else {

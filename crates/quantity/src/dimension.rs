@@ -41,18 +41,12 @@ impl Dimension {
     /// V/s
     pub const SLEW_RATE: Dimension = Dimension::whole(1, 0, -1, 0);
     /// V/√Hz
-    pub const VOLTAGE_DENSITY: Dimension = Dimension {
-        halves: [2, 0, 1, 0],
-    };
+    pub const VOLTAGE_DENSITY: Dimension = Dimension { halves: [2, 0, 1, 0] };
     /// A/√Hz
-    pub const CURRENT_DENSITY: Dimension = Dimension {
-        halves: [0, 2, 1, 0],
-    };
+    pub const CURRENT_DENSITY: Dimension = Dimension { halves: [0, 2, 1, 0] };
 
     const fn whole(volt: i16, ampere: i16, second: i16, kelvin: i16) -> Dimension {
-        Dimension {
-            halves: [2 * volt, 2 * ampere, 2 * second, 2 * kelvin],
-        }
+        Dimension { halves: [2 * volt, 2 * ampere, 2 * second, 2 * kelvin] }
     }
 
     /// Whether it is a plain number's.
@@ -153,11 +147,7 @@ impl fmt::Display for Dimension {
                 .collect()
         };
         let (above, below) = (side(1), side(-1));
-        let above = if above.is_empty() {
-            "1".to_string()
-        } else {
-            above.join("·")
-        };
+        let above = if above.is_empty() { "1".to_string() } else { above.join("·") };
         match below.as_slice() {
             [] => write!(out, "{above}"),
             [one] => write!(out, "{above}/{one}"),

@@ -40,13 +40,7 @@ impl FaultKind {
     /// Whether further typing at the figure's end could mend it, so that an editor may hold its message back while the
     /// figure is being typed.
     pub fn may_be_unfinished(self) -> bool {
-        !matches!(
-            self,
-            FaultKind::NoLeadingDigit
-                | FaultKind::Lookalike
-                | FaultKind::OutOfReach
-                | FaultKind::TwoUnits
-        )
+        !matches!(self, FaultKind::NoLeadingDigit | FaultKind::Lookalike | FaultKind::OutOfReach | FaultKind::TwoUnits)
     }
 }
 

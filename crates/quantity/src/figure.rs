@@ -60,61 +60,30 @@ pub(crate) fn take_apart(text: &str) -> Option<Figure> {
     if text[end..].starts_with('.') {
         let part = digits_at(text, end + 1);
         if part == 0 {
-            let decimal = Decimal {
-                mantissa: text[..end].into(),
-                exponent: 0,
-                has_exponent: false,
-            };
-            let tail = if text.len() == end + 1 {
-                Tail::BrokenOff
-            } else {
-                Tail::Unknown(text[end..].into())
-            };
-            return Some(Figure {
-                decimal,
-                number_end: end,
-                tail,
-            });
+            let decimal = Decimal { mantissa: text[..end].into(), exponent: 0, has_exponent: false };
+            let tail = if text.len() == end + 1 { Tail::BrokenOff } else { Tail::Unknown(text[end..].into()) };
+            return Some(Figure { decimal, number_end: end, tail });
         }
         end += 1 + part;
     }
     let mantissa = text[..end].to_string();
     let (exponent, has_exponent, end) = exponent_at(text, end);
-    let decimal = Decimal {
-        mantissa,
-        exponent,
-        has_exponent,
-    };
+    let decimal = Decimal { mantissa, exponent, has_exponent };
     let rest = &text[end..];
     if !has_exponent
         && decimal.mantissa.len() == whole
         && let Some((decimal, tail)) = code(&decimal.mantissa, rest)
     {
-        return Some(Figure {
-            decimal,
-            number_end: end,
-            tail,
-        });
+        return Some(Figure { decimal, number_end: end, tail });
     }
-    let pointed = if has_exponent {
-        None
-    } else {
-        unit_for_point(&decimal.mantissa, rest)
-    };
+    let pointed = if has_exponent { None } else { unit_for_point(&decimal.mantissa, rest) };
     let tail = pointed.unwrap_or_else(|| plain_tail(rest, has_exponent));
-    Some(Figure {
-        decimal,
-        number_end: end,
-        tail,
-    })
+    Some(Figure { decimal, number_end: end, tail })
 }
 
 /// How many ASCII digits stand at this place.
 fn digits_at(text: &str, start: usize) -> usize {
-    text.as_bytes()[start..]
-        .iter()
-        .take_while(|byte| byte.is_ascii_digit())
-        .count()
+    text.as_bytes()[start..].iter().take_while(|byte| byte.is_ascii_digit()).count()
 }
 
 /// Reads `e`, a sign and digits: exponent, whether there is one, and where it ends.
@@ -131,19 +100,8 @@ fn exponent_at(text: &str, start: usize) -> (i64, bool, usize) {
     }
     let end = first + count;
     // Beyond eighteen digits every exponent is out of reach alike, and zero times any power is zero.
-    let size: i64 = text[first..end]
-        .parse()
-        .unwrap_or(i64::MAX / 4)
-        .min(i64::MAX / 4);
-    (
-        if bytes[start + 1] == b'-' {
-            -size
-        } else {
-            size
-        },
-        true,
-        end,
-    )
+    let size: i64 = text[first..end].parse().unwrap_or(i64::MAX / 4).min(i64::MAX / 4);
+    (if bytes[start + 1] == b'-' { -size } else { size }, true, end)
 }
 
 /// A letter-for-point code behind whole digits: `4k7`, `47R`, `2u2F`, `4k7ohm`.
@@ -161,32 +119,15 @@ fn code(whole: &str, rest: &str) -> Option<(Decimal, Tail)> {
     if count == 0 && !(ohms && unit_text.is_empty()) {
         return None;
     }
-    let mantissa = if count == 0 {
-        whole.to_string()
-    } else {
-        format!("{whole}.{}", &behind[..count])
-    };
-    let decimal = Decimal {
-        mantissa,
-        exponent: 0,
-        has_exponent: false,
-    };
+    let mantissa = if count == 0 { whole.to_string() } else { format!("{whole}.{}", &behind[..count]) };
+    let decimal = Decimal { mantissa, exponent: 0, has_exponent: false };
     let tail = match (unit_text, Unit::read(unit_text)) {
-        ("", _) if ohms => Tail::Unit {
-            unit: Unit::Ohm,
-            power: 0,
-            capital_k: false,
-        },
-        ("", _) => Tail::Prefix {
-            prefix: Prefix::of_power(power)?,
-            capital_k,
-        },
+        ("", _) if ohms => Tail::Unit { unit: Unit::Ohm, power: 0, capital_k: false },
+        ("", _) => Tail::Prefix { prefix: Prefix::of_power(power)?, capital_k },
         // The unit of a code has no prefix of its own: the letter is the prefix.
-        (_, Some((unit, 0))) if unit.takes_prefix() && (!ohms || unit == Unit::Ohm) => Tail::Unit {
-            unit,
-            power,
-            capital_k,
-        },
+        (_, Some((unit, 0))) if unit.takes_prefix() && (!ohms || unit == Unit::Ohm) => {
+            Tail::Unit { unit, power, capital_k }
+        }
         _ => return None,
     };
     Some((decimal, tail))
@@ -198,36 +139,22 @@ fn plain_tail(rest: &str, has_exponent: bool) -> Tail {
         return Tail::Bare;
     }
     if let Some((unit, power)) = Unit::read(rest) {
-        return Tail::Unit {
-            unit,
-            power,
-            capital_k: false,
-        };
+        return Tail::Unit { unit, power, capital_k: false };
     }
     let mut letters = rest.chars();
     let first = letters.next().unwrap_or_default();
     let behind = letters.as_str();
     if behind.is_empty() {
         if let Some(prefix) = Prefix::read(first) {
-            return Tail::Prefix {
-                prefix,
-                capital_k: false,
-            };
+            return Tail::Prefix { prefix, capital_k: false };
         }
         match first {
             'K' => {
-                return Tail::Prefix {
-                    prefix: Prefix::Kilo,
-                    capital_k: true,
-                };
+                return Tail::Prefix { prefix: Prefix::Kilo, capital_k: true };
             }
             // 4.7R: the point is written already, and R is the ohm sign of the code all the same.
             'R' if !has_exponent => {
-                return Tail::Unit {
-                    unit: Unit::Ohm,
-                    power: 0,
-                    capital_k: false,
-                };
+                return Tail::Unit { unit: Unit::Ohm, power: 0, capital_k: false };
             }
             'e' if !has_exponent => return Tail::BrokenOff,
             _ => {}
@@ -237,11 +164,7 @@ fn plain_tail(rest: &str, has_exponent: bool) -> Tail {
         && let Some((unit, 0)) = Unit::read(behind)
         && unit.takes_prefix()
     {
-        return Tail::Unit {
-            unit,
-            power: 3,
-            capital_k: true,
-        };
+        return Tail::Unit { unit, power: 3, capital_k: true };
     }
     if first == 'E' && !has_exponent {
         return Tail::CapitalE(behind.to_string());
@@ -260,8 +183,5 @@ fn unit_for_point(whole: &str, rest: &str) -> Option<Tail> {
         return None;
     }
     Unit::read(symbol)?;
-    Some(Tail::UnitForPoint {
-        number: format!("{whole}.{part}"),
-        symbol: symbol.to_string(),
-    })
+    Some(Tail::UnitForPoint { number: format!("{whole}.{part}"), symbol: symbol.to_string() })
 }

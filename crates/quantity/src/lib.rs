@@ -40,8 +40,8 @@ pub use caution::Caution;
 pub use dimension::Dimension;
 pub use fault::{Fault, FaultKind};
 pub use level::{
-    DBU_REFERENCE, db, db_power, dbu, dbu_to_volts, dbv, dbv_to_volts, from_db, from_db_power,
-    peak_of_rms, peak_to_peak_of_rms, rms_of_peak, rms_of_peak_to_peak,
+    DBU_REFERENCE, db, db_power, dbu, dbu_to_volts, dbv, dbv_to_volts, from_db, from_db_power, peak_of_rms,
+    peak_to_peak_of_rms, rms_of_peak, rms_of_peak_to_peak,
 };
 pub use marking::{
     Colour, Tolerance, colour_bands, read_capacitor_mark, read_colour_bands, read_resistor_mark,
@@ -50,8 +50,7 @@ pub use marking::{
 pub use near::suggestions;
 pub use prefix::Prefix;
 pub use print::{
-    Style, canonical, computed, dbu_with_volts, decibels, degrees, exact, ratio,
-    ratio_with_decibels, share,
+    Style, canonical, computed, dbu_with_volts, decibels, degrees, exact, ratio, ratio_with_decibels, share,
 };
 pub use range::range;
 pub use read::read;

@@ -36,35 +36,22 @@ const LETTERS: [(char, f64); 14] = [
 
 /// The asymmetrical letters, for electrolytic and ceramic capacitors; Z by a published table that the tests name, the
 /// others from memory.
-const ASYMMETRICAL: [(char, f64, f64); 4] = [
-    ('Q', 10.0, 30.0),
-    ('T', 10.0, 50.0),
-    ('S', 20.0, 50.0),
-    ('Z', 20.0, 80.0),
-];
+const ASYMMETRICAL: [(char, f64, f64); 4] =
+    [('Q', 10.0, 30.0), ('T', 10.0, 50.0), ('S', 20.0, 50.0), ('Z', 20.0, 80.0)];
 
 /// The tolerance that a letter stands for on a resistor, or on a capacitor of 10 pF or more.
 pub fn read_tolerance_letter(letter: char) -> Option<Tolerance> {
     let symmetrical = LETTERS.iter().find(|(known, _)| *known == letter);
-    let symmetrical = symmetrical.map(|(_, percent)| Tolerance {
-        below: *percent,
-        above: *percent,
-    });
+    let symmetrical = symmetrical.map(|(_, percent)| Tolerance { below: *percent, above: *percent });
     symmetrical.or_else(|| {
         let found = ASYMMETRICAL.iter().find(|(known, ..)| *known == letter);
-        found.map(|(_, below, above)| Tolerance {
-            below: *below,
-            above: *above,
-        })
+        found.map(|(_, below, above)| Tolerance { below: *below, above: *above })
     })
 }
 
 /// The letter for a symmetrical tolerance in percent, if it has one: `F` for 1 %.
 pub fn tolerance_letter(percent: f64) -> Option<char> {
-    LETTERS
-        .iter()
-        .find(|(_, known)| *known == percent)
-        .map(|(letter, _)| *letter)
+    LETTERS.iter().find(|(_, known)| *known == percent).map(|(letter, _)| *letter)
 }
 
 /// The tolerance in farads, up and down, that a letter stands for on a capacitor of less than 10 pF. F and G are from
@@ -92,11 +79,7 @@ pub fn read_resistor_mark(mark: &str) -> Option<f64> {
 
 /// The capacitance in farads of a letter-for-point marking: `4n7`, `p33`, `1µ0`. Letters p, n, u (or µ), m.
 pub fn read_capacitor_mark(mark: &str) -> Option<f64> {
-    mark_with(mark, |letter| {
-        Prefix::read(letter)
-            .map(Prefix::power)
-            .filter(|power| (-12..=-3).contains(power))
-    })
+    mark_with(mark, |letter| Prefix::read(letter).map(Prefix::power).filter(|power| (-12..=-3).contains(power)))
 }
 
 /// Digits, a letter, digits; one side may be empty.
@@ -243,17 +226,9 @@ pub fn colour_bands(ohms: f64, percent: f64) -> Option<Vec<Colour>> {
     if (itself - ohms).abs() > 1e-9 * ohms {
         return None;
     }
-    let count = if percent >= 5.0 && rounded.digits.ends_with('0') {
-        2
-    } else {
-        3
-    };
-    let mut bands: Vec<Colour> = rounded
-        .digits
-        .bytes()
-        .take(count)
-        .map(|digit| DIGITS[usize::from(digit - b'0')])
-        .collect();
+    let count = if percent >= 5.0 && rounded.digits.ends_with('0') { 2 } else { 3 };
+    let mut bands: Vec<Colour> =
+        rounded.digits.bytes().take(count).map(|digit| DIGITS[usize::from(digit - b'0')]).collect();
     bands.push(Colour::of_power(rounded.exponent + 1 - count as i32)?);
     bands.push(tolerance);
     Some(bands)

@@ -22,10 +22,7 @@ impl Reading<'_> {
             let same = canonical(value, unit).filter(|fix| sized && self.reads(fix));
             let fixes = match same {
                 Some(fix) => vec![fix],
-                None => endings
-                    .iter()
-                    .map(|ending| format!("{number}{ending}"))
-                    .collect(),
+                None => endings.iter().map(|ending| format!("{number}{ending}")).collect(),
             };
             let fixes = self.readable(fixes);
             let message = match fixes.as_slice() {
@@ -35,12 +32,7 @@ impl Reading<'_> {
             return self.fault_from(parts.number_end, FaultKind::MissingPrefix, message, fixes);
         }
         let offers = self.want.offers();
-        let fixes = self.readable(
-            offers
-                .iter()
-                .map(|symbol| format!("{number} {symbol}"))
-                .collect(),
-        );
+        let fixes = self.readable(offers.iter().map(|symbol| format!("{number} {symbol}")).collect());
         let message = format!("{number} of what? {}.", either(offers));
         self.fault_from(parts.number_end, FaultKind::MissingUnit, message, fixes)
     }
@@ -49,16 +41,12 @@ impl Reading<'_> {
     pub(crate) fn prefix_without_unit(&self, parts: &Figure, prefix: Prefix) -> Fault {
         let number = parts.decimal.text();
         let units = self.want.offers_behind_prefix(prefix);
-        let written =
-            |unit: &Unit| format!("{number} {}{}", prefix.symbol(true), source_symbol(*unit));
+        let written = |unit: &Unit| format!("{number} {}{}", prefix.symbol(true), source_symbol(*unit));
         let fixes = self.readable(units.iter().map(written).collect());
         let message = match fixes.as_slice() {
             [] => {
                 let (place, offers) = (self.want.words(), either(self.want.offers()));
-                format!(
-                    "{} of what? {place} belongs here, in {offers}.",
-                    self.figure
-                )
+                format!("{} of what? {place} belongs here, in {offers}.", self.figure)
             }
             fixes => format!("{} of what? {}.", self.figure, either(fixes)),
         };
@@ -70,25 +58,15 @@ impl Reading<'_> {
         if is_bare_prefix(symbol) {
             return self.blank_before_prefix(symbol);
         }
-        let near = self
-            .near(symbol)
-            .into_iter()
-            .map(|near| format!("{} {near}", self.figure));
+        let near = self.near(symbol).into_iter().map(|near| format!("{} {near}", self.figure));
         self.unknown_unit(parts, symbol, self.readable(near.collect()))
     }
 
     /// Letters behind the number that are nothing.
     pub(crate) fn unknown(&self, parts: &Figure, tail: &str) -> Fault {
         let number = &self.figure[..parts.number_end];
-        let near = self
-            .near(tail)
-            .into_iter()
-            .map(|near| format!("{number}{near}"));
-        let fixes = if self.unit.is_some() {
-            vec![]
-        } else {
-            self.readable(near.collect())
-        };
+        let near = self.near(tail).into_iter().map(|near| format!("{number}{near}"));
+        let fixes = if self.unit.is_some() { vec![] } else { self.readable(near.collect()) };
         self.unknown_unit(parts, tail, fixes)
     }
 
@@ -108,41 +86,25 @@ impl Reading<'_> {
         let together = format!("{number} {}{symbol}", prefix.symbol(true));
         if self.reads(&together) {
             let message = format!("{text} has its prefix apart from its unit: {together}.");
-            return self.fault_from(
-                parts.number_end,
-                FaultKind::PrefixApart,
-                message,
-                vec![together],
-            );
+            return self.fault_from(parts.number_end, FaultKind::PrefixApart, message, vec![together]);
         }
         let alone = self.readable(vec![format!("{number} {symbol}")]);
         let (message, fixes) = match (Unit::read(symbol), alone.first()) {
             (None, _) => {
-                let near = self
-                    .near(symbol)
-                    .into_iter()
-                    .map(|near| format!("{number} {}{near}", prefix.symbol(true)));
+                let near = self.near(symbol).into_iter().map(|near| format!("{number} {}{near}", prefix.symbol(true)));
                 let near = self.readable(near.collect());
                 let message = match near.as_slice() {
-                    [] => format!(
-                        "{text}: {symbol} is no unit, and {} belongs here.",
-                        self.want.words()
-                    ),
+                    [] => format!("{text}: {symbol} is no unit, and {} belongs here.", self.want.words()),
                     fixes => format!("{text} is written {}.", either(fixes)),
                 };
                 (message, near)
             }
-            (Some((_, power)), Some(fix)) if power != 0 => (
-                format!("{text} has two prefixes, and one is read: {fix}."),
-                alone,
-            ),
-            (Some((unit, _)), Some(fix)) => (
-                format!(
-                    "{text} has a prefix, and {} takes none: {fix}.",
-                    unit.name()
-                ),
-                alone,
-            ),
+            (Some((_, power)), Some(fix)) if power != 0 => {
+                (format!("{text} has two prefixes, and one is read: {fix}."), alone)
+            }
+            (Some((unit, _)), Some(fix)) => {
+                (format!("{text} has a prefix, and {} takes none: {fix}.", unit.name()), alone)
+            }
             (Some((unit, _)), None) => (self.wrong_words(unit), alone),
         };
         self.fault_from(parts.number_end, FaultKind::PrefixApart, message, fixes)
@@ -153,11 +115,7 @@ impl Reading<'_> {
         let first = &self.figure[parts.number_end..];
         // 47R ohm says one thing twice.
         let same = Unit::read(symbol).is_some_and(|(second, _)| second == unit);
-        let fixes = if same {
-            self.readable(vec![self.figure.to_string()])
-        } else {
-            vec![]
-        };
+        let fixes = if same { self.readable(vec![self.figure.to_string()]) } else { vec![] };
         let message = match fixes.first() {
             Some(fix) => format!("{} has its unit twice: {fix} is enough.", self.text()),
             None => format!("{} has two units, {first} and {symbol}.", self.text()),
@@ -174,12 +132,7 @@ impl Reading<'_> {
             (Unit::Percent, Want::Tolerance(of)) if of.is_logarithmic() => &["dB"],
             _ => &[],
         };
-        let fixes = self.readable(
-            candidates
-                .iter()
-                .map(|symbol| format!("{number} {symbol}"))
-                .collect(),
-        );
+        let fixes = self.readable(candidates.iter().map(|symbol| format!("{number} {symbol}")).collect());
         let mut message = self.wrong_words(unit);
         if !fixes.is_empty() {
             message = format!("{message} {}.", either(&fixes));
@@ -196,11 +149,7 @@ impl Reading<'_> {
             (Unit::Decibel, Want::Level) => {
                 format!("{text} is a gain, and a level says what it is counted from.")
             }
-            (_, want) => format!(
-                "{text} is {}, and {} belongs here.",
-                unit.measures(),
-                want.words()
-            ),
+            (_, want) => format!("{text} is {}, and {} belongs here.", unit.measures(), want.words()),
         }
     }
 

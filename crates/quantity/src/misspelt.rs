@@ -14,10 +14,7 @@ impl Reading<'_> {
             if !behind.starts_with(digit) {
                 return None;
             }
-            (
-                self.mended(format!("0{text}")),
-                "has no digit before its point, which is easily overlooked",
-            )
+            (self.mended(format!("0{text}")), "has no digit before its point, which is easily overlooked")
         } else {
             let (whole, part) = self.figure.split_once(',')?;
             let count = part.chars().take_while(|letter| digit(*letter)).count();
@@ -29,10 +26,7 @@ impl Reading<'_> {
             if count == 3 {
                 let mut fixes = self.mended(self.with_unit(&format!("{whole}{part}")));
                 fixes.extend(pointed);
-                (
-                    fixes,
-                    "has a comma, which could part thousands or stand for the point",
-                )
+                (fixes, "has a comma, which could part thousands or stand for the point")
             } else {
                 (pointed, "has a comma where the point belongs")
             }
@@ -47,17 +41,11 @@ impl Reading<'_> {
         let mut letters = self.figure.chars();
         let letter = letters.next().unwrap_or_default();
         let code = (matches!(letter, 'R' | 'K') || Prefix::read(letter).is_some())
-            && letters
-                .as_str()
-                .starts_with(|letter: char| letter.is_ascii_digit());
+            && letters.as_str().starts_with(|letter: char| letter.is_ascii_digit());
         if code {
             let fixes = self.mended(format!("0{text}"));
             if !fixes.is_empty() {
-                let what = if letter == 'R' {
-                    "a designator"
-                } else {
-                    "a name"
-                };
+                let what = if letter == 'R' { "a designator" } else { "a name" };
                 let message = format!("{text} is {what}. As a value it has its digit in front");
                 return self.fault(FaultKind::NoLeadingDigit, offer(message, &fixes), fixes);
             }
@@ -65,9 +53,7 @@ impl Reading<'_> {
         let place = self.want.words();
         let message = match self.figure {
             "" => format!("{} is missing.", sentence(place)),
-            _ => format!(
-                "{text} is no figure, and {place} belongs here. A figure begins with a digit."
-            ),
+            _ => format!("{text} is no figure, and {place} belongs here. A figure begins with a digit."),
         };
         self.fault(FaultKind::NotAFigure, message, vec![])
     }
@@ -77,28 +63,16 @@ impl Reading<'_> {
         let (number, tail) = self.figure.split_at(parts.number_end);
         if tail == "." {
             let fixes = self.mended(self.with_unit(number));
-            let message = offer(
-                format!("{} breaks off behind its point", self.text()),
-                &fixes,
-            );
+            let message = offer(format!("{} breaks off behind its point", self.text()), &fixes);
             return self.fault_from(parts.number_end, FaultKind::Unfinished, message, fixes);
         }
-        let mut message = format!(
-            "{} breaks off: behind e stands a power of ten, as in {number}e3.",
-            self.figure
-        );
+        let mut message = format!("{} breaks off: behind e stands a power of ten, as in {number}e3.", self.figure);
         // An ohm sign of old drawings, which only a resistor's value can mean.
-        let ohms = Some(format!("{number}R"))
-            .filter(|fix| self.want.bare() == Some(Unit::Ohm) && self.reads(fix));
+        let ohms = Some(format!("{number}R")).filter(|fix| self.want.bare() == Some(Unit::Ohm) && self.reads(fix));
         if let Some(fix) = &ohms {
             message = format!("{message} For ohms it is {fix}.");
         }
-        self.fault_from(
-            parts.number_end,
-            FaultKind::Unfinished,
-            message,
-            ohms.into_iter().collect(),
-        )
+        self.fault_from(parts.number_end, FaultKind::Unfinished, message, ohms.into_iter().collect())
     }
 
     /// `22E`, `4E7`
@@ -121,18 +95,12 @@ impl Reading<'_> {
                 (FaultKind::CapitalE, message, vec![power])
             }
             (None, None) if behind.is_empty() => {
-                let message = format!(
-                    "{} breaks off: a power of ten has a small e, as in {number}e3.",
-                    self.figure
-                );
+                let message = format!("{} breaks off: a power of ten has a small e, as in {number}e3.", self.figure);
                 (FaultKind::Unfinished, message, vec![])
             }
             (None, None) => {
                 let fixes = self.mended(power);
-                let message = offer(
-                    format!("{}: a power of ten has a small e", self.text()),
-                    &fixes,
-                );
+                let message = offer(format!("{}: a power of ten has a small e", self.text()), &fixes);
                 (FaultKind::CapitalE, message, fixes)
             }
         };
@@ -148,44 +116,26 @@ impl Reading<'_> {
     /// `K` elsewhere than in a resistor's value.
     pub(crate) fn capital_k(&self, parts: &Figure) -> Fault {
         let fixes = self.mended(self.figure.replacen('K', "k", 1));
-        let message = format!(
-            "{}: kilo is a small k, K is read in a resistor's value only",
-            self.text()
-        );
-        self.fault_from(
-            parts.number_end,
-            FaultKind::CapitalK,
-            offer(message, &fixes),
-            fixes,
-        )
+        let message = format!("{}: kilo is a small k, K is read in a resistor's value only", self.text());
+        self.fault_from(parts.number_end, FaultKind::CapitalK, offer(message, &fixes), fixes)
     }
 
     /// `5V1`
     pub(crate) fn unit_for_point(&self, number: &str, symbol: &str) -> Fault {
         let pointed = format!("{number} {symbol}");
         if self.unit.is_none() && self.reads(&pointed) {
-            let message = format!(
-                "{} has its unit where the point belongs: {pointed}.",
-                self.text()
-            );
+            let message = format!("{} has its unit where the point belongs: {pointed}.", self.text());
             return self.fault(FaultKind::UnknownUnit, message, vec![pointed]);
         }
         let what = Unit::read(symbol).map_or("no figure", |(unit, _)| unit.measures());
-        let message = format!(
-            "{} is {what}, and {} belongs here.",
-            self.text(),
-            self.want.words()
-        );
+        let message = format!("{} is {what}, and {} belongs here.", self.text(), self.want.words());
         self.fault(FaultKind::WrongUnit, message, vec![])
     }
 
     /// Infinite, or zero without being written so.
     pub(crate) fn out_of_reach(&self, value: f64) -> Fault {
         let side = if value == 0.0 { "smaller" } else { "greater" };
-        let message = format!(
-            "{} is {side} than any value that can be reckoned with.",
-            self.text()
-        );
+        let message = format!("{} is {side} than any value that can be reckoned with.", self.text());
         self.fault(FaultKind::OutOfReach, message, vec![])
     }
 
@@ -194,23 +144,10 @@ impl Reading<'_> {
         let letter = if symbol == "K" { "k" } else { symbol };
         let fixes = self.mended(format!("{}{letter}", self.figure));
         let message = match fixes.as_slice() {
-            [] => format!(
-                "{}: {symbol} is no unit, and {} belongs here.",
-                self.text(),
-                self.want.words()
-            ),
-            fixes => format!(
-                "{} has a blank before its {symbol}: {}.",
-                self.text(),
-                either(fixes)
-            ),
+            [] => format!("{}: {symbol} is no unit, and {} belongs here.", self.text(), self.want.words()),
+            fixes => format!("{} has a blank before its {symbol}: {}.", self.text(), either(fixes)),
         };
-        self.fault_from(
-            self.figure.len(),
-            FaultKind::BlankBeforePrefix,
-            message,
-            fixes,
-        )
+        self.fault_from(self.figure.len(), FaultKind::BlankBeforePrefix, message, fixes)
     }
 
     /// The figure that a fix proposes, with the unit that stands behind the present one.

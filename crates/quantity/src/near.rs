@@ -98,10 +98,7 @@ pub fn suggestions(text: &str) -> Vec<String> {
             (None, _) => vec![Prefix::Unity],
             (Some(letter), None) => prefixes_like(letter, symbol, text.starts_with('M')),
             _ if head == "meg" => vec![Prefix::Mega],
-            _ => Prefix::ALL
-                .into_iter()
-                .filter(|prefix| prefix.name() == head && !head.is_empty())
-                .collect(),
+            _ => Prefix::ALL.into_iter().filter(|prefix| prefix.name() == head && !head.is_empty()).collect(),
         };
         for prefix in prefixes {
             let candidate = format!("{}{symbol}", prefix.symbol(true));

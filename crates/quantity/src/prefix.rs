@@ -97,8 +97,6 @@ impl Prefix {
 
     /// The prefix of exactly this power of ten, if there is one.
     pub fn of_power(power: i32) -> Option<Prefix> {
-        Prefix::ALL
-            .into_iter()
-            .find(|prefix| prefix.power() == power)
+        Prefix::ALL.into_iter().find(|prefix| prefix.power() == power)
     }
 }

@@ -26,21 +26,13 @@ pub struct Style {
 
 impl Default for Style {
     fn default() -> Style {
-        Style {
-            digits: 3,
-            decimals: 1,
-            ascii: false,
-        }
+        Style { digits: 3, decimals: 1, ascii: false }
     }
 }
 
 impl Style {
     /// The default style in ASCII.
-    pub const ASCII: Style = Style {
-        digits: 3,
-        decimals: 1,
-        ascii: true,
-    };
+    pub const ASCII: Style = Style { digits: 3, decimals: 1, ascii: true };
 }
 
 /// More digits than 17 say nothing more about a binary number.
@@ -86,10 +78,7 @@ pub fn canonical(value: f64, unit: Unit) -> Option<String> {
     if !value.is_finite() || (part && value < 0.0) {
         return None;
     }
-    let style = Style {
-        ascii: true,
-        ..Style::default()
-    };
+    let style = Style { ascii: true, ..Style::default() };
     let mut printed = placed(value, Digits::shortest(value.abs()), unit, style, true);
     if matches!(unit, Unit::VoltPerRootHertz | Unit::AmperePerRootHertz) {
         printed.suffix = printed.suffix.replace("rtHz", "√Hz");
@@ -101,11 +90,7 @@ pub fn canonical(value: f64, unit: Unit) -> Option<String> {
         _ => false,
     };
     if everyday {
-        printed.suffix = printed
-            .suffix
-            .replace(unit.symbol(true), "")
-            .trim_start()
-            .to_string();
+        printed.suffix = printed.suffix.replace(unit.symbol(true), "").trim_start().to_string();
     }
     Some(printed.text())
 }
@@ -191,24 +176,13 @@ pub(crate) fn printed(value: f64, unit: Unit, style: Style) -> Option<Printed> {
     };
     let number = format!("{:.*}", usize::from(places), value.abs());
     let zero = number.bytes().all(|byte| matches!(byte, b'0' | b'.'));
-    let sign = if value < 0.0 && !zero {
-        minus(style)
-    } else {
-        ""
-    };
-    Some(Printed {
-        number: format!("{sign}{number}"),
-        suffix: suffix(unit.symbol(style.ascii)),
-    })
+    let sign = if value < 0.0 && !zero { minus(style) } else { "" };
+    Some(Printed { number: format!("{sign}{number}"), suffix: suffix(unit.symbol(style.ascii)) })
 }
 
 /// Puts the point and the prefix where they belong. `written` is for values that someone wrote.
 fn placed(value: f64, digits: Digits, unit: Unit, style: Style, written: bool) -> Printed {
-    let digits = if written || value == 0.0 {
-        digits.trim()
-    } else {
-        digits
-    };
+    let digits = if written || value == 0.0 { digits.trim() } else { digits };
     let (power, symbol) = if value == 0.0 {
         (Some(0), unit.symbol(style.ascii).to_string())
     } else {
@@ -219,15 +193,8 @@ fn placed(value: f64, digits: Digits, unit: Unit, style: Style, written: bool) -
         None => digits.scientific(),
     };
     let sign = if value < 0.0 { minus(style) } else { "" };
-    let number = if style.ascii {
-        number
-    } else {
-        number.replace('-', "−")
-    };
-    Printed {
-        number: format!("{sign}{number}"),
-        suffix: suffix(&symbol),
-    }
+    let number = if style.ascii { number } else { number.replace('-', "−") };
+    Printed { number: format!("{sign}{number}"), suffix: suffix(&symbol) }
 }
 
 /// The power of ten that the printed number is in, and the symbol; no power where there is no prefix that would do.
@@ -249,10 +216,7 @@ fn scaled(unit: Unit, exponent: i32, written: bool, style: Style) -> (Option<i32
         _ => exponent.div_euclid(3) * 3,
     };
     match Prefix::of_power(power) {
-        Some(prefix) => (
-            Some(power),
-            format!("{}{symbol}", prefix.symbol(style.ascii)),
-        ),
+        Some(prefix) => (Some(power), format!("{}{symbol}", prefix.symbol(style.ascii))),
         None => (None, symbol.to_string()),
     }
 }
@@ -260,19 +224,11 @@ fn scaled(unit: Unit, exponent: i32, written: bool, style: Style) -> (Option<i32
 /// Plain decimal notation where a person can take it in, an exponent elsewhere.
 fn plain(digits: &Digits, power: i32) -> String {
     let size = digits.exponent - power;
-    if (-5..=8).contains(&size) {
-        digits.plain(power)
-    } else {
-        scientific_from(digits, power)
-    }
+    if (-5..=8).contains(&size) { digits.plain(power) } else { scientific_from(digits, power) }
 }
 
 fn scientific_from(digits: &Digits, power: i32) -> String {
-    Digits {
-        digits: digits.digits.clone(),
-        exponent: digits.exponent - power,
-    }
-    .scientific()
+    Digits { digits: digits.digits.clone(), exponent: digits.exponent - power }.scientific()
 }
 
 fn significant(style: Style) -> usize {

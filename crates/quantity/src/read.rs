@@ -13,11 +13,7 @@ use crate::{Fault, FaultKind, Prefix, Quantity, Unit, Want};
 /// The value is the binary number nearest to the decimal one that is written: `2u2` is exactly what the literal `2.2e-6`
 /// is. A [`Caution`] comes with a value whose size points to a slip of the prefix. A [`Fault`] is never resolved by a
 /// guess: its `fixes` are offers. No text makes this function panic, and it takes time in proportion to the text.
-pub fn read(
-    figure: &str,
-    unit: Option<&str>,
-    want: Want,
-) -> Result<(Quantity, Option<Caution>), Fault> {
+pub fn read(figure: &str, unit: Option<&str>, want: Want) -> Result<(Quantity, Option<Caution>), Fault> {
     let unit = unit.filter(|unit| !unit.is_empty());
     Reading { figure, unit, want }.read()
 }
@@ -32,10 +28,7 @@ pub(crate) struct Reading<'a> {
 impl Reading<'_> {
     fn read(&self) -> Result<(Quantity, Option<Caution>), Fault> {
         if self.figure.len() > LONGEST || self.unit.is_some_and(|unit| unit.len() > LONGEST) {
-            let message = format!(
-                "A figure of {} characters is longer than any that is read.",
-                self.figure.len()
-            );
+            let message = format!("A figure of {} characters is longer than any that is read.", self.figure.len());
             return Err(self.fault(FaultKind::NotAFigure, message, vec![]));
         }
         if let Some(fault) = self.lookalike() {
@@ -62,17 +55,8 @@ impl Reading<'_> {
                     None => Err(self.prefix_without_unit(&parts, *prefix)),
                 }
             }
-            (Tail::Prefix { prefix, .. }, Some(symbol)) => {
-                Err(self.prefix_apart(&parts, *prefix, symbol))
-            }
-            (
-                Tail::Unit {
-                    unit,
-                    power,
-                    capital_k,
-                },
-                None,
-            ) => {
+            (Tail::Prefix { prefix, .. }, Some(symbol)) => Err(self.prefix_apart(&parts, *prefix, symbol)),
+            (Tail::Unit { unit, power, capital_k }, None) => {
                 if *capital_k && self.want != Want::ResistorValue {
                     return Err(self.capital_k(&parts));
                 }
@@ -114,19 +98,9 @@ impl Reading<'_> {
         if !value.is_finite() || (value == 0.0 && !parts.decimal.is_zero()) {
             return Err(self.out_of_reach(value));
         }
-        let caution = if written_unit {
-            None
-        } else {
-            caution(&self.text(), &parts.decimal, prefix, value, unit, self.want)
-        };
-        Ok((
-            Quantity {
-                value,
-                unit,
-                written_unit,
-            },
-            caution,
-        ))
+        let caution =
+            if written_unit { None } else { caution(&self.text(), &parts.decimal, prefix, value, unit, self.want) };
+        Ok((Quantity { value, unit, written_unit }, caution))
     }
 
     /// What another text says at this place.
@@ -135,12 +109,7 @@ impl Reading<'_> {
             Some((figure, unit)) => (figure, Some(unit)),
             None => (text, None),
         };
-        Reading {
-            figure,
-            unit,
-            want: self.want,
-        }
-        .read()
+        Reading { figure, unit, want: self.want }.read()
     }
 
     /// Whether another text is read at this place.
@@ -150,27 +119,11 @@ impl Reading<'_> {
 
     /// A fault over the whole text.
     pub(crate) fn fault(&self, kind: FaultKind, message: String, fixes: Vec<String>) -> Fault {
-        Fault {
-            kind,
-            range: 0..self.length(),
-            message,
-            fixes,
-        }
+        Fault { kind, range: 0..self.length(), message, fixes }
     }
 
     /// A fault from this byte on.
-    pub(crate) fn fault_from(
-        &self,
-        start: usize,
-        kind: FaultKind,
-        message: String,
-        fixes: Vec<String>,
-    ) -> Fault {
-        Fault {
-            kind,
-            range: start.min(self.length())..self.length(),
-            message,
-            fixes,
-        }
+    pub(crate) fn fault_from(&self, start: usize, kind: FaultKind, message: String, fixes: Vec<String>) -> Fault {
+        Fault { kind, range: start.min(self.length())..self.length(), message, fixes }
     }
 }

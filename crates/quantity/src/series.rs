@@ -24,8 +24,8 @@ pub enum Series {
 /// E24 times 100. E12, E6 and E3 are every second, fourth and eighth member. Eight members differ from the rounded
 /// geometric sequence, for historical reasons.
 const E24: [u16; 24] = [
-    100, 110, 120, 130, 150, 160, 180, 200, 220, 240, 270, 300, 330, 360, 390, 430, 470, 510, 560,
-    620, 680, 750, 820, 910,
+    100, 110, 120, 130, 150, 160, 180, 200, 220, 240, 270, 300, 330, 360, 390, 430, 470, 510, 560, 620, 680, 750, 820,
+    910,
 ];
 
 /// E192 times 100. E96 and E48 are every second and fourth member. One member differs from the rounded geometric
@@ -59,15 +59,8 @@ pub struct Pair {
 
 impl Series {
     /// All series, the coarsest first.
-    pub const ALL: [Series; 7] = [
-        Series::E3,
-        Series::E6,
-        Series::E12,
-        Series::E24,
-        Series::E48,
-        Series::E96,
-        Series::E192,
-    ];
+    pub const ALL: [Series; 7] =
+        [Series::E3, Series::E6, Series::E12, Series::E24, Series::E48, Series::E96, Series::E192];
 
     /// The series of this name: `E24`.
     pub fn read(name: &str) -> Option<Series> {
@@ -115,9 +108,7 @@ impl Series {
     /// The member at this place of this decade, correctly rounded from its decimal form.
     fn value(self, decade: i32, index: usize) -> f64 {
         // A member and a power of ten make a decimal number, which always parses.
-        format!("{}e{}", self.member(index), decade - 2)
-            .parse()
-            .unwrap_or(f64::NAN)
+        format!("{}e{}", self.member(index), decade - 2).parse().unwrap_or(f64::NAN)
     }
 
     /// The greatest member that is not above the value and the least that is not below it; the same twice if the value
@@ -133,19 +124,11 @@ impl Series {
         let decade = Digits::shortest(value).exponent;
         // The value is no member to a part in 10⁹, so the rounding of this quotient cannot put it on a member's wrong side.
         let hundreds = value / 10f64.powi(decade - 2);
-        let above = self
-            .members()
-            .position(|member| f64::from(member) > hundreds);
+        let above = self.members().position(|member| f64::from(member) > hundreds);
         Some(match above {
-            Some(0) => (
-                self.value(decade - 1, self.count() - 1),
-                self.value(decade, 0),
-            ),
+            Some(0) => (self.value(decade - 1, self.count() - 1), self.value(decade, 0)),
             Some(index) => (self.value(decade, index - 1), self.value(decade, index)),
-            None => (
-                self.value(decade, self.count() - 1),
-                self.value(decade + 1, 0),
-            ),
+            None => (self.value(decade, self.count() - 1), self.value(decade + 1, 0)),
         })
     }
 
@@ -153,11 +136,7 @@ impl Series {
     /// [`Series::neighbours`].
     pub fn nearest(self, value: f64) -> Option<f64> {
         let (below, above) = self.neighbours(value)?;
-        Some(if value / below <= above / value {
-            below
-        } else {
-            above
-        })
+        Some(if value / below <= above / value { below } else { above })
     }
 
     /// Whether the value is a member, to a part in 10⁹.
@@ -187,24 +166,14 @@ impl Series {
             return Vec::new();
         };
         let digits = Digits::rounded(start, 3);
-        let Some(offset) = self
-            .members()
-            .position(|member| digits.digits == member.to_string())
-        else {
+        let Some(offset) = self.members().position(|member| digits.digits == member.to_string()) else {
             return Vec::new();
         };
         let mut pairs: Vec<Pair> = (offset..offset + self.count())
             .filter_map(|index| {
-                let second = self.value(
-                    digits.exponent + (index / self.count()) as i32,
-                    index % self.count(),
-                );
+                let second = self.value(digits.exponent + (index / self.count()) as i32, index % self.count());
                 let first = self.nearest(ratio * second)?;
-                Some(Pair {
-                    first,
-                    second,
-                    error: first / second / ratio - 1.0,
-                })
+                Some(Pair { first, second, error: first / second / ratio - 1.0 })
             })
             .collect();
         // Noise in the last place must not decide between pairs with the same quotient, so it is compared coarsely;

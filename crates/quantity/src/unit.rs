@@ -159,11 +159,7 @@ impl Unit {
 
     /// Whether SI prefixes may stand before it.
     pub fn takes_prefix(self) -> bool {
-        !self.is_logarithmic()
-            && !matches!(
-                self,
-                Unit::Degree | Unit::Celsius | Unit::Percent | Unit::One
-            )
+        !self.is_logarithmic() && !matches!(self, Unit::Degree | Unit::Celsius | Unit::Percent | Unit::One)
     }
 
     /// The dimension of the quantity that a figure in this unit stands for: a level in dBu is a voltage, while decibels,
@@ -214,9 +210,7 @@ impl Unit {
             (Unit::Volt, Some("√Hz" | "rtHz")) => Some((Unit::VoltPerRootHertz, power)),
             (Unit::Ampere, Some("√Hz" | "rtHz")) => Some((Unit::AmperePerRootHertz, power)),
             (Unit::Volt, Some(tail)) => match read_base(tail) {
-                Some((Unit::Second, below)) if below <= 0 => {
-                    Some((Unit::VoltPerSecond, power - below))
-                }
+                Some((Unit::Second, below)) if below <= 0 => Some((Unit::VoltPerSecond, power - below)),
                 _ => None,
             },
             _ => None,

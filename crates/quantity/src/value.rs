@@ -21,11 +21,7 @@ pub struct Quantity {
 impl Quantity {
     /// A quantity with its unit written.
     pub fn new(value: f64, unit: Unit) -> Quantity {
-        Quantity {
-            value,
-            unit,
-            written_unit: true,
-        }
+        Quantity { value, unit, written_unit: true }
     }
 
     /// The value that an expression reckons with, and its dimension: decibels become a ratio, dBu and dBV volts, a

@@ -113,11 +113,7 @@ impl Want {
             Want::Tolerance(of @ (Unit::Dbu | Unit::Dbv)) => unit == of || unit == Unit::Decibel,
             Want::Tolerance(of) => unit == of || (unit == Unit::Percent && !of.is_logarithmic()),
             Want::Attribute(of) => {
-                unit == of
-                    || matches!(
-                        unit,
-                        Unit::Percent | Unit::Volt | Unit::Watt | Unit::Ampere | Unit::Celsius
-                    )
+                unit == of || matches!(unit, Unit::Percent | Unit::Volt | Unit::Watt | Unit::Ampere | Unit::Celsius)
             }
             Want::Any => true,
         }
@@ -181,9 +177,7 @@ impl Want {
     pub(crate) fn offers_behind_prefix(self, prefix: Prefix) -> &'static [Unit] {
         match self {
             Want::ResistorValue | Want::Resistance | Want::Tolerance(Unit::Ohm) => &[Unit::Ohm],
-            Want::CapacitorValue | Want::Capacitance | Want::Tolerance(Unit::Farad) => {
-                &[Unit::Farad]
-            }
+            Want::CapacitorValue | Want::Capacitance | Want::Tolerance(Unit::Farad) => &[Unit::Farad],
             Want::InductorValue | Want::Inductance | Want::Tolerance(Unit::Henry) => &[Unit::Henry],
             Want::Frequency | Want::Tolerance(Unit::Hertz) => &[Unit::Hertz],
             Want::Time | Want::Tolerance(Unit::Second) => &[Unit::Second],

@@ -13,8 +13,5 @@ pub(crate) fn either<T: AsRef<str>>(items: &[T]) -> String {
 /// The same words with a capital at the beginning.
 pub(crate) fn sentence(words: &str) -> String {
     let mut letters = words.chars();
-    letters
-        .next()
-        .map(|first| first.to_uppercase().chain(letters).collect())
-        .unwrap_or_default()
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

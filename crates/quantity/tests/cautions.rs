@@ -79,18 +79,9 @@ fn writing_the_unit_out_answers_it() {
 #[test]
 fn every_fix_of_a_caution_is_read_without_one() {
     let places = [
-        (
-            Want::ResistorValue,
-            ["10m", "10G", "0.05", "22u", "1e10", "1e-30", "5000G"],
-        ),
-        (
-            Want::CapacitorValue,
-            ["220m", "22k", "1M", "22f", "0.05p", "220000u", "3T"],
-        ),
-        (
-            Want::InductorValue,
-            ["10M", "10k", "10p", "1f", "10G", "2000k", "10T"],
-        ),
+        (Want::ResistorValue, ["10m", "10G", "0.05", "22u", "1e10", "1e-30", "5000G"]),
+        (Want::CapacitorValue, ["220m", "22k", "1M", "22f", "0.05p", "220000u", "3T"]),
+        (Want::InductorValue, ["10M", "10k", "10p", "1f", "10G", "2000k", "10T"]),
     ];
     for (want, texts) in places {
         for text in texts {

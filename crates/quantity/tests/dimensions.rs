@@ -4,30 +4,14 @@ use quantity::{Dimension, Unit};
 
 #[test]
 fn ohms_times_farads_are_seconds() {
-    let (ohm, farad, henry) = (
-        Unit::Ohm.dimension(),
-        Unit::Farad.dimension(),
-        Unit::Henry.dimension(),
-    );
+    let (ohm, farad, henry) = (Unit::Ohm.dimension(), Unit::Farad.dimension(), Unit::Henry.dimension());
     assert_eq!(ohm.times(farad), Some(Dimension::TIME));
     assert_eq!(henry.per(ohm), Some(Dimension::TIME));
-    assert_eq!(
-        henry.times(farad).and_then(Dimension::root),
-        Some(Dimension::TIME)
-    );
+    assert_eq!(henry.times(farad).and_then(Dimension::root), Some(Dimension::TIME));
     assert_eq!(henry.per(farad).and_then(Dimension::root), Some(ohm));
-    assert_eq!(
-        Unit::Volt.dimension().per(Unit::Ampere.dimension()),
-        Some(ohm)
-    );
-    assert_eq!(
-        Unit::Volt.dimension().times(Unit::Ampere.dimension()),
-        Some(Dimension::POWER)
-    );
-    assert_eq!(
-        Dimension::NONE.per(Dimension::TIME),
-        Some(Dimension::FREQUENCY)
-    );
+    assert_eq!(Unit::Volt.dimension().per(Unit::Ampere.dimension()), Some(ohm));
+    assert_eq!(Unit::Volt.dimension().times(Unit::Ampere.dimension()), Some(Dimension::POWER));
+    assert_eq!(Dimension::NONE.per(Dimension::TIME), Some(Dimension::FREQUENCY));
 }
 
 #[test]
@@ -38,10 +22,8 @@ fn noise_densities_have_half_exponents() {
     // Thermal noise: √(4·k·T·R), with k in joules per kelvin.
     let joule = Dimension::POWER.times(Dimension::TIME).unwrap();
     let boltzmann = joule.per(Dimension::TEMPERATURE).unwrap();
-    let squared = boltzmann
-        .times(Dimension::TEMPERATURE)
-        .and_then(|energy| energy.times(Dimension::RESISTANCE))
-        .unwrap();
+    let squared =
+        boltzmann.times(Dimension::TEMPERATURE).and_then(|energy| energy.times(Dimension::RESISTANCE)).unwrap();
     assert_eq!(squared.root(), Some(density));
     assert_eq!(density.root(), None);
     assert_eq!(Dimension::VOLTAGE.power(0.25), None);
@@ -56,27 +38,17 @@ fn a_dimension_has_a_unit_and_a_name_for_a_message() {
         (Dimension::TIME, "seconds", Some(Unit::Second)),
         (Dimension::VOLTAGE, "volts", Some(Unit::Volt)),
         (Dimension::NONE, "a plain number", Some(Unit::One)),
-        (
-            Dimension::VOLTAGE_DENSITY,
-            "volts per root hertz",
-            Some(Unit::VoltPerRootHertz),
-        ),
+        (Dimension::VOLTAGE_DENSITY, "volts per root hertz", Some(Unit::VoltPerRootHertz)),
         (Dimension::CHARGE, "coulombs", None),
     ] {
         assert_eq!(dimension.name(), name);
         assert_eq!(dimension.unit(), unit);
     }
     let composed = |volts: f64, amperes: f64, seconds: f64| {
-        let parts = [
-            (Dimension::VOLTAGE, volts),
-            (Dimension::CURRENT, amperes),
-            (Dimension::TIME, seconds),
-        ];
+        let parts = [(Dimension::VOLTAGE, volts), (Dimension::CURRENT, amperes), (Dimension::TIME, seconds)];
         parts
             .into_iter()
-            .fold(Dimension::NONE, |all, (one, power)| {
-                all.times(one.power(power).unwrap()).unwrap()
-            })
+            .fold(Dimension::NONE, |all, (one, power)| all.times(one.power(power).unwrap()).unwrap())
             .name()
     };
     assert_eq!(composed(2.0, 0.0, 0.0), "V²");

@@ -12,9 +12,7 @@ fn fault(text: &str, want: Want) -> Fault {
 }
 
 fn says(want: Want, texts: &[&str], expected: Expect) {
-    let lines = texts
-        .iter()
-        .map(|text| format!("{}\n", fault(text, want).message));
+    let lines = texts.iter().map(|text| format!("{}\n", fault(text, want).message));
     expected.assert_eq(&lines.collect::<String>());
 }
 
@@ -23,8 +21,8 @@ fn in_a_resistor() {
     says(
         Want::ResistorValue,
         &[
-            "R47", "10 k", "10 K", "10k ohm", "4k7 ohm", "22E", "4E7", "10 kohms", "22uF", "1,5k",
-            "1,500k", ".47", "5V1", "10x", "", "abc",
+            "R47", "10 k", "10 K", "10k ohm", "4k7 ohm", "22E", "4E7", "10 kohms", "22uF", "1,5k", "1,500k", ".47",
+            "5V1", "10x", "", "abc",
         ],
         expect![[r#"
             R47 is a designator. As a value it has its digit in front: 0R47.
@@ -51,10 +49,7 @@ fn in_a_resistor() {
 fn in_a_capacitor_and_an_inductor() {
     says(
         Want::CapacitorValue,
-        &[
-            "22", "2e-9", "n47", "4K7", "22 u", "2u2 F", "22 uf", "22mfd", "22 uH", "47R",
-            "22uF V", "22nn",
-        ],
+        &["22", "2e-9", "n47", "4K7", "22 u", "2u2 F", "22 uf", "22mfd", "22 uH", "47R", "22uF V", "22nn"],
         expect![[r#"
             22 has no prefix or unit: 22p, 22n or 22u.
             2e-9 has no prefix or unit: 2n.
@@ -222,12 +217,9 @@ fn the_place_of_a_fault_is_counted_over_figure_and_unit() {
 
 #[test]
 fn an_editor_may_wait_where_typing_may_mend_it() {
-    for (text, want) in [
-        ("22", Want::CapacitorValue),
-        ("1", Want::Frequency),
-        ("1e", Want::Any),
-        ("20 k", Want::Frequency),
-    ] {
+    for (text, want) in
+        [("22", Want::CapacitorValue), ("1", Want::Frequency), ("1e", Want::Any), ("20 k", Want::Frequency)]
+    {
         assert!(fault(text, want).kind.may_be_unfinished(), "{text}");
     }
     assert!(!FaultKind::Lookalike.may_be_unfinished());

@@ -28,10 +28,9 @@ fn farads(text: &str) -> f64 {
 
 #[test]
 fn a_resistor_is_written_in_any_of_the_trades_ways() {
-    for text in [
-        "4.7k", "4k7", "4K7", "4.7K", "4700", "4700R", "4.7kohm", "4k7Ω", "4.7 kΩ", "4.7 kohm",
-        "4.7e3", "0.0047M",
-    ] {
+    for text in
+        ["4.7k", "4k7", "4K7", "4.7K", "4700", "4700R", "4.7kohm", "4k7Ω", "4.7 kΩ", "4.7 kohm", "4.7e3", "0.0047M"]
+    {
         assert_eq!(ohms(text), 4700.0, "{text}");
     }
     // The ohm sign (U+2126) is another character than the Greek capital (U+03A9), and looks the same.
@@ -48,20 +47,9 @@ fn a_resistor_is_written_in_any_of_the_trades_ways() {
 
 #[test]
 fn a_capacitor_is_written_in_any_of_the_trades_ways() {
-    for text in [
-        "2u2",
-        "2.2u",
-        "2µ2",
-        "2μ2",
-        "2.2uF",
-        "2.2 uF",
-        "2.2 µF",
-        "2.2 μF",
-        "2200n",
-        "2u2F",
-        "2.2e-6F",
-        "0.0022 mF",
-    ] {
+    for text in
+        ["2u2", "2.2u", "2µ2", "2μ2", "2.2uF", "2.2 uF", "2.2 µF", "2.2 μF", "2200n", "2u2F", "2.2e-6F", "0.0022 mF"]
+    {
         assert_eq!(farads(text), 2.2e-6, "{text}");
     }
     assert_eq!(farads("4n7"), 4.7e-9);
@@ -73,13 +61,8 @@ fn a_capacitor_is_written_in_any_of_the_trades_ways() {
 #[test]
 fn the_value_is_the_number_nearest_to_the_decimal_one() {
     // A multiplication would be off in the last place: 2.2 times 1e-6 is not the number nearest to 2.2e-6 in general.
-    let products = (1..1000)
-        .filter(|n| f64::from(*n) * 1e-9 != format!("{n}e-9").parse().unwrap())
-        .count();
-    assert!(
-        products > 0,
-        "if products were exact, this test would show nothing"
-    );
+    let products = (1..1000).filter(|n| f64::from(*n) * 1e-9 != format!("{n}e-9").parse().unwrap()).count();
+    assert!(products > 0, "if products were exact, this test would show nothing");
     for n in 1..1000 {
         let literal: f64 = format!("{n}e-9").parse().unwrap();
         assert_eq!(farads(&format!("{n}n")), literal);
@@ -115,24 +98,9 @@ fn every_other_place_has_its_unit() {
         ("10 Mohm", Want::Resistance, 10e6, Unit::Ohm),
         ("500mH", Want::InductorValue, 0.5, Unit::Henry),
         ("0.707", Want::Number, 0.707, Unit::One),
-        (
-            "18 nV/√Hz",
-            Want::NoiseDensity,
-            18e-9,
-            Unit::VoltPerRootHertz,
-        ),
-        (
-            "18nV/rtHz",
-            Want::NoiseDensity,
-            18e-9,
-            Unit::VoltPerRootHertz,
-        ),
-        (
-            "0.01 pA/√Hz",
-            Want::NoiseDensity,
-            0.01e-12,
-            Unit::AmperePerRootHertz,
-        ),
+        ("18 nV/√Hz", Want::NoiseDensity, 18e-9, Unit::VoltPerRootHertz),
+        ("18nV/rtHz", Want::NoiseDensity, 18e-9, Unit::VoltPerRootHertz),
+        ("0.01 pA/√Hz", Want::NoiseDensity, 0.01e-12, Unit::AmperePerRootHertz),
         ("13 V/us", Want::SlewRate, 13e6, Unit::VoltPerSecond),
         ("0.5 V/µs", Want::SlewRate, 0.5e6, Unit::VoltPerSecond),
         ("500 V/ms", Want::SlewRate, 0.5e6, Unit::VoltPerSecond),
@@ -158,15 +126,9 @@ fn letters_that_differ_by_case_alone_are_kept_apart() {
 
 #[test]
 fn a_tolerance_is_a_percentage_or_a_quantity_of_the_same_kind() {
-    assert_eq!(
-        said("0.5 dB", Want::Tolerance(Unit::Decibel)).unit,
-        Unit::Decibel
-    );
+    assert_eq!(said("0.5 dB", Want::Tolerance(Unit::Decibel)).unit, Unit::Decibel);
     assert_eq!(said("1 dB", Want::Tolerance(Unit::Dbu)).unit, Unit::Decibel);
-    assert_eq!(
-        said("5 %", Want::Tolerance(Unit::Hertz)).unit,
-        Unit::Percent
-    );
+    assert_eq!(said("5 %", Want::Tolerance(Unit::Hertz)).unit, Unit::Percent);
     assert_eq!(said("200 Hz", Want::Tolerance(Unit::Hertz)).value, 200.0);
     assert_eq!(said("0.05", Want::Tolerance(Unit::One)).unit, Unit::One);
     assert!(read("5", Some("%"), Want::Tolerance(Unit::Decibel)).is_err());
@@ -175,17 +137,8 @@ fn a_tolerance_is_a_percentage_or_a_quantity_of_the_same_kind() {
 
 #[test]
 fn attributes_are_tolerances_and_ratings() {
-    for (text, unit) in [
-        ("1 %", Unit::Percent),
-        ("63V", Unit::Volt),
-        ("0.25W", Unit::Watt),
-        ("0.25pF", Unit::Farad),
-    ] {
-        assert_eq!(
-            said(text, Want::Attribute(Unit::Farad)).unit,
-            unit,
-            "{text}"
-        );
+    for (text, unit) in [("1 %", Unit::Percent), ("63V", Unit::Volt), ("0.25W", Unit::Watt), ("0.25pF", Unit::Farad)] {
+        assert_eq!(said(text, Want::Attribute(Unit::Farad)).unit, unit, "{text}");
     }
     assert!(read("10kHz", None, Want::Attribute(Unit::Farad)).is_err());
 }

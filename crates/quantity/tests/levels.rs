@@ -1,16 +1,13 @@
 //! Levels, against published figures.
 
 use quantity::{
-    DBU_REFERENCE, db, db_power, dbu, dbu_to_volts, dbv, dbv_to_volts, from_db, from_db_power,
-    peak_of_rms, peak_to_peak_of_rms, rms_of_peak, rms_of_peak_to_peak,
+    DBU_REFERENCE, db, db_power, dbu, dbu_to_volts, dbv, dbv_to_volts, from_db, from_db_power, peak_of_rms,
+    peak_to_peak_of_rms, rms_of_peak, rms_of_peak_to_peak,
 };
 
 #[track_caller]
 fn near(found: f64, expected: f64, tolerance: f64) {
-    assert!(
-        (found - expected).abs() <= tolerance,
-        "{found} is not {expected} to {tolerance}"
-    );
+    assert!((found - expected).abs() <= tolerance, "{found} is not {expected} to {tolerance}");
 }
 
 #[test]
@@ -27,11 +24,7 @@ fn dbu_counts_from_the_root_of_six_tenths() {
 #[test]
 fn dbu_and_dbv_are_a_little_over_two_decibels_apart() {
     // Source: controlbooth.com, "dBV and dBu" (11.78 dB between +4 dBu and −10 dBV).
-    near(
-        dbu(dbu_to_volts(4.0)) - dbu(dbv_to_volts(-10.0)),
-        11.78,
-        0.005,
-    );
+    near(dbu(dbu_to_volts(4.0)) - dbu(dbv_to_volts(-10.0)), 11.78, 0.005);
     // Computed from the definitions; a table in circulation has 2.21, from 0.775 V.
     near(dbu(dbv_to_volts(0.0)), 2.218, 0.001);
 }
@@ -42,11 +35,7 @@ fn a_sine_of_24_dbu_peaks_above_seventeen_volts() {
     near(peak_of_rms(dbu_to_volts(24.0)), 17.36, 0.01);
     near(peak_to_peak_of_rms(dbu_to_volts(24.0)), 2.0 * 17.36, 0.02);
     near(rms_of_peak(peak_of_rms(1.0)), 1.0, 1e-15);
-    near(
-        rms_of_peak_to_peak(2.0),
-        std::f64::consts::FRAC_1_SQRT_2,
-        1e-15,
-    );
+    near(rms_of_peak_to_peak(2.0), std::f64::consts::FRAC_1_SQRT_2, 1e-15);
 }
 
 #[test]

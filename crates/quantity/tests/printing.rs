@@ -1,15 +1,11 @@
 //! How numbers look to a person.
 
 use quantity::{
-    Style, Unit, canonical, computed, dbu_with_volts, decibels, degrees, exact, range, ratio,
-    ratio_with_decibels, share,
+    Style, Unit, canonical, computed, dbu_with_volts, decibels, degrees, exact, range, ratio, ratio_with_decibels,
+    share,
 };
 
-const PRETTY: Style = Style {
-    digits: 3,
-    decimals: 1,
-    ascii: false,
-};
+const PRETTY: Style = Style { digits: 3, decimals: 1, ascii: false };
 
 fn shown(value: f64, unit: Unit) -> String {
     computed(value, unit, PRETTY).unwrap()
@@ -62,10 +58,7 @@ fn a_written_value_keeps_all_its_digits_and_no_more() {
 
 #[test]
 fn decibels_angles_and_shares_have_fixed_places() {
-    let fine = Style {
-        decimals: 2,
-        ..PRETTY
-    };
+    let fine = Style { decimals: 2, ..PRETTY };
     assert_eq!(decibels(12.04, PRETTY).unwrap(), "12.0 dB");
     assert_eq!(decibels(-3.0103, fine).unwrap(), "−3.01 dB");
     assert_eq!(decibels(-0.04, PRETTY).unwrap(), "0.0 dB");
@@ -81,15 +74,9 @@ fn decibels_angles_and_shares_have_fixed_places() {
 
 #[test]
 fn both_of_the_trades_ways_stand_side_by_side() {
-    assert_eq!(
-        dbu_with_volts(95.3e-6, PRETTY).unwrap(),
-        "−78.2 dBu (95.3 µV)"
-    );
+    assert_eq!(dbu_with_volts(95.3e-6, PRETTY).unwrap(), "−78.2 dBu (95.3 µV)");
     assert_eq!(ratio_with_decibels(2.0, PRETTY).unwrap(), "×2.00 (6.0 dB)");
-    assert_eq!(
-        ratio_with_decibels(-2.127, PRETTY).unwrap(),
-        "×−2.13 (6.6 dB)"
-    );
+    assert_eq!(ratio_with_decibels(-2.127, PRETTY).unwrap(), "×−2.13 (6.6 dB)");
     assert_eq!(ratio(0.5, Style::ASCII).unwrap(), "x0.500");
     assert_eq!(dbu_with_volts(0.0, PRETTY).unwrap(), "0 V");
     assert_eq!(ratio_with_decibels(0.0, PRETTY).unwrap(), "×0.00");
@@ -104,10 +91,7 @@ fn a_range_has_one_unit_where_one_does() {
     assert_eq!(shown(20.0, 200.0, Unit::Hertz), "20 … 200 Hz");
     assert_eq!(shown(12.01, 12.04, Unit::Decibel), "12.0 dB");
     assert_eq!(shown(-45.2, 10.0, Unit::Degree), "−45 … 10°");
-    assert_eq!(
-        range(6.02, 34.31, Unit::Decibel, Style::ASCII).unwrap(),
-        "6.0 .. 34.3 dB"
-    );
+    assert_eq!(range(6.02, 34.31, Unit::Decibel, Style::ASCII).unwrap(), "6.0 .. 34.3 dB");
 }
 
 #[test]

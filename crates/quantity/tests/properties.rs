@@ -1,9 +1,7 @@
 //! What holds for every text and every value.
 
 use proptest::prelude::*;
-use quantity::{
-    Dimension, Series, Style, Unit, Want, canonical, computed, exact, range, read, suggestions,
-};
+use quantity::{Dimension, Series, Style, Unit, Want, canonical, computed, exact, range, read, suggestions};
 
 fn wants() -> Vec<Want> {
     let mut wants = vec![
@@ -48,10 +46,7 @@ fn examine(figure: &str, unit: Option<&str>) -> Result<(), TestCaseError> {
     for want in wants() {
         match read(figure, unit, want) {
             Ok((quantity, caution)) => {
-                prop_assert!(
-                    quantity.value.is_finite() && quantity.value >= 0.0,
-                    "{figure:?} {unit:?} {want:?}"
-                );
+                prop_assert!(quantity.value.is_finite() && quantity.value >= 0.0, "{figure:?} {unit:?} {want:?}");
                 prop_assert!(want.takes(quantity.unit));
                 for fix in caution.iter().flat_map(|caution| &caution.fixes) {
                     let (figure, unit) = split(fix);
@@ -62,18 +57,11 @@ fn examine(figure: &str, unit: Option<&str>) -> Result<(), TestCaseError> {
                 }
             }
             Err(fault) => {
-                prop_assert!(
-                    whole.get(fault.range.clone()).is_some(),
-                    "{:?} of {whole:?}",
-                    fault.range
-                );
+                prop_assert!(whole.get(fault.range.clone()).is_some(), "{:?} of {whole:?}", fault.range);
                 prop_assert!(fault.message.ends_with('.'), "{}", fault.message);
                 for fix in &fault.fixes {
                     let (figure, unit) = split(fix);
-                    prop_assert!(
-                        read(figure, unit, want).is_ok(),
-                        "{fix:?} for {whole:?} in {want:?}"
-                    );
+                    prop_assert!(read(figure, unit, want).is_ok(), "{fix:?} for {whole:?} in {want:?}");
                 }
             }
         }
@@ -84,12 +72,9 @@ fn examine(figure: &str, unit: Option<&str>) -> Result<(), TestCaseError> {
 /// Finite numbers of any size, zero among them.
 fn any_size() -> impl Strategy<Value = f64> {
     prop_oneof![
-        any::<f64>()
-            .prop_filter("finite", |value| value.is_finite())
-            .prop_map(f64::abs),
+        any::<f64>().prop_filter("finite", |value| value.is_finite()).prop_map(f64::abs),
         (0.0..1000.0, -20..20i32).prop_map(|(mantissa, power)| mantissa * 10f64.powi(power)),
-        (1..1000u32, -18..15i32)
-            .prop_map(|(mantissa, power)| format!("{mantissa}e{power}").parse().unwrap()),
+        (1..1000u32, -18..15i32).prop_map(|(mantissa, power)| format!("{mantissa}e{power}").parse().unwrap()),
         Just(0.0),
     ]
 }
@@ -100,9 +85,7 @@ fn any_unit() -> impl Strategy<Value = Unit> {
 
 fn any_dimension() -> impl Strategy<Value = Dimension> {
     proptest::collection::vec(any_unit(), 1..4).prop_map(|units| {
-        units.into_iter().fold(Dimension::NONE, |product, unit| {
-            product.times(unit.dimension()).unwrap()
-        })
+        units.into_iter().fold(Dimension::NONE, |product, unit| product.times(unit.dimension()).unwrap())
     })
 }
 
@@ -212,33 +195,18 @@ proptest! {
 
 #[test]
 fn what_is_too_long_is_a_fault_too() {
-    for text in [
-        "9".repeat(2000),
-        format!("1{}", "k".repeat(5000)),
-        ".".repeat(3000),
-        format!("1e{}", "9".repeat(1500)),
-    ] {
+    for text in
+        ["9".repeat(2000), format!("1{}", "k".repeat(5000)), ".".repeat(3000), format!("1e{}", "9".repeat(1500))]
+    {
         assert!(read(&text, None, Want::ResistorValue).is_err());
         assert!(read("1", Some(&text), Want::ResistorValue).is_err());
     }
     // Long and right is read.
     let text = format!("0.{}1", "0".repeat(20));
-    assert_eq!(
-        read(&text, Some("F"), Want::CapacitorValue)
-            .unwrap()
-            .0
-            .value,
-        1e-21
-    );
+    assert_eq!(read(&text, Some("F"), Want::CapacitorValue).unwrap().0.value, 1e-21);
     // An exponent that no machine counts in is a fault, unless there is nothing to raise.
     let huge = format!("1e{}", "9".repeat(300));
     assert!(read(&huge, None, Want::ResistorValue).is_err());
     assert!(read(&huge.replace("1e", "1e-"), None, Want::ResistorValue).is_err());
-    assert_eq!(
-        read(&huge.replace("1e", "0e"), None, Want::ResistorValue)
-            .unwrap()
-            .0
-            .value,
-        0.0
-    );
+    assert_eq!(read(&huge.replace("1e", "0e"), None, Want::ResistorValue).unwrap().0.value, 0.0);
 }

@@ -23,6 +23,10 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             if let Some(fault) = &lines.fault {
                 found.push(problem(lines, Severity::Error, fault, Vec::new()));
             }
+            // What continues nothing is no entry of its own: it has its message.
+            if lines.fault.as_ref().is_some_and(|f| f.id == "continues-nothing") {
+                continue;
+            }
             match &**read {
                 Read::Heading(h) => {
                     found.extend(h.fault.iter().map(|f| problem(lines, Severity::Error, f, Vec::new())))
