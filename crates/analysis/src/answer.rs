@@ -127,7 +127,9 @@ impl Question<'_> {
             let row = response.driven(&values, &[self.inputs.reference], excitation, &self.local.wanted).remove(0)?;
             let ratio = row[1] / row[0];
             let one = *first.get_or_insert(ratio);
-            if !((ratio - one).norm() <= 1e-9 * one.norm()) {
+            // A ratio that is no number is not the same either.
+            let same = (ratio - one).norm() <= 1e-9 * one.norm();
+            if !same {
                 let names: Vec<&str> = others.iter().map(|o| &*o.0).collect();
                 return Err(format!(
                     "{} each reach it and give different ratios: say which drives, `from {}`",

@@ -10,8 +10,7 @@ const WIDTH: usize = 8;
 /// Points a decade of the search, within two decades of the band and further out.
 const DENSITY: (f64, f64) = (16.0, 6.0);
 
-/// |G| at each frequency (in hertz), or why not.
-pub type Size<'a> = dyn FnMut(&[f64]) -> Result<Vec<f64>, String> + 'a;
+pub use crate::extreme::Curve as Size;
 
 /// A side of the reference.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,14 +1,13 @@
 //! The least and the greatest of a response over a band.
 
+/// A curve: its value at each frequency (in hertz), or why there is none.
+pub type Curve<'a> = dyn FnMut(&[f64]) -> Result<Vec<f64>, String> + 'a;
+
 /// Points a decade before refinement.
 const DENSITY: f64 = 24.0;
 
 /// The least and the greatest value of a curve over a band (in hertz), found on a grid and refined around its best points.
-pub fn ends(
-    low: f64,
-    high: f64,
-    curve: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
-) -> Result<[f64; 2], String> {
+pub fn ends(low: f64, high: f64, curve: &mut Curve) -> Result<[f64; 2], String> {
     let steps = (((high / low).log10() * DENSITY).ceil() as usize).clamp(8, 4096);
     let grid: Vec<f64> =
         (0..=steps).map(|k| if k == steps { high } else { low * (high / low).powf(k as f64 / steps as f64) }).collect();
@@ -22,13 +21,7 @@ pub fn ends(
 }
 
 /// Narrows around a grid point that is the best of its neighbours.
-fn refine(
-    grid: &[f64],
-    at: usize,
-    value: f64,
-    sign: f64,
-    curve: &mut dyn FnMut(&[f64]) -> Result<Vec<f64>, String>,
-) -> Result<f64, String> {
+fn refine(grid: &[f64], at: usize, value: f64, sign: f64, curve: &mut Curve) -> Result<f64, String> {
     let (mut from, mut to) = (grid[at.saturating_sub(1)], grid[(at + 1).min(grid.len() - 1)]);
     let mut best = value;
     // An extreme is flat: half the digits of its place give all the digits of its value.

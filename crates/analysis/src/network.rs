@@ -372,7 +372,6 @@ impl Stamps<'_> {
     /// a(s)·(v_out + R_out·i) − (v₊ − v₋) = 0 with a = 1/A₀ + s/(2π·GBW) and i the current that the amplifier gives.
     fn amplifier(&mut self, id: PartId, branch: u32, [plus, minus, out]: [NodeId; 3], known: Known) {
         self.current(branch, GROUND, out);
-        let law: Vec<(&[(Column, f64)], Quality, Domain)>;
         let (output, current) = (across(out, GROUND), [(Column::Unknown(branch), 1.0)]);
         let mut terms = Vec::new();
         if known.gain {
@@ -387,14 +386,13 @@ impl Stamps<'_> {
         if known.resistance && known.bandwidth {
             terms.push((&current[..], Quality::OutputOverBandwidth, Domain::Dynamic));
         }
-        law = terms;
         let lifted = self.lifted.contains(&branch);
         if lifted {
             self.one(&[(branch, 1.0)], &current);
         } else {
             self.stamp(Value::Constant(-1.0), Domain::Static, &[(branch, 1.0)], &across(plus, minus));
         }
-        for (columns, quality, domain) in law {
+        for (columns, quality, domain) in terms {
             // Parameters keep their numbers in every variant, whether or not their stamp stands in it.
             let value = self.parameter(id, quality);
             if !lifted {

@@ -124,6 +124,9 @@ struct Planner<'a> {
     sound: &'a Sound,
 }
 
+/// A part of a current: its weight, what turns the functional into a current, and the functional.
+type Contribution = (f64, Factor, Vec<(u32, f64)>);
+
 /// Unknowns of a point's nodes with their sign.
 fn columns(point: &Point) -> Vec<(u32, f64)> {
     point.terms.iter().filter_map(|(sign, node)| Some((Network::row(*node)?, f64::from(*sign)))).collect()
@@ -443,7 +446,7 @@ impl Planner<'_> {
 
     /// The current into the stage's own part ends at `p` (for a pair: half the difference of both legs'), as weights, factors
     /// and functionals.
-    fn own_current(&self, stage: StageId, p: NodeId, n: NodeId) -> Vec<(f64, Factor, Vec<(u32, f64)>)> {
+    fn own_current(&self, stage: StageId, p: NodeId, n: NodeId) -> Vec<Contribution> {
         let half = if n == GROUND || p == GROUND { 1.0 } else { 0.5 };
         let weight = |node: NodeId| match node {
             GROUND => 0.0,

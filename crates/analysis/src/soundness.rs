@@ -125,10 +125,12 @@ fn pair<'a>(network: &Network, deficiency: &'a Deficiency) -> Option<Pairing<'a>
         let column = nodes_of(network, columns).first().and_then(|n| Network::row(*n)).or(columns.first().copied());
         rows.iter().copied().max().zip(column)
     };
-    let ways: [&dyn Fn(&[u32], &[u32]) -> Option<(u32, u32)>; 3] = [&output, &node, &any];
-    ways.into_iter().find_map(|way| {
-        all().find_map(|(rows, columns)| way(rows, columns).map(|(row, column)| Pairing { rows, columns, row, column }))
-    })
+    // The first way that fits any pair of supports, in the order of how much it tells.
+    let found = all()
+        .find_map(|(r, c)| output(r, c).map(|p| (r, c, p)))
+        .or_else(|| all().find_map(|(r, c)| node(r, c).map(|p| (r, c, p))))
+        .or_else(|| all().find_map(|(r, c)| any(r, c).map(|p| (r, c, p))));
+    found.map(|(rows, columns, (row, column))| Pairing { rows, columns, row, column })
 }
 
 /// The parts and sources whose branch is among these.

@@ -292,7 +292,7 @@ impl InStage<'_, '_> {
             Class::Amplifier => {
                 let (Some(plus), Some(minus), Some(out)) = (pin("plus"), pin("minus"), pin("out")) else { return };
                 let rails = pin("supply+").zip(pin("supply-")).map(|(p, n)| [p, n]);
-                PartKind::Amplifier { sheet: self.sheet(elem), plus, minus, out, rails }
+                PartKind::Amplifier { sheet: Box::new(self.sheet(elem)), plus, minus, out, rails }
             }
             Class::Variable => {
                 let Some(wiper) = pin("wiper") else { return };

@@ -177,7 +177,7 @@ pub enum PartKind {
     /// An operational amplifier.
     Amplifier {
         /// Its data sheet.
-        sheet: Sheet,
+        sheet: Box<Sheet>,
         /// The non-inverting input.
         plus: NodeId,
         /// The inverting input.

@@ -73,8 +73,9 @@ pub struct Chunk<'db> {
     pub text: Box<str>,
 }
 
-/// A chunk, read.
+/// A chunk, read. It always lives behind an [`Arc`], so nothing is moved that the size of its variants would slow down.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(clippy::large_enum_variant)]
 pub enum Read {
     /// A heading.
     Heading(HeadingEntry),
@@ -130,8 +131,11 @@ pub fn read<'db>(db: &'db dyn Desk, chunk: Chunk<'db>) -> Arc<Read> {
     })
 }
 
-/// All chunks of a file, read: of each block its heading and its entries.
-pub fn reads(db: &dyn Desk, document: Document) -> Vec<(Option<Arc<Read>>, Vec<Arc<Read>>)> {
+/// A block's heading and its entries.
+pub type BlockReads = (Option<Arc<Read>>, Vec<Arc<Read>>);
+
+/// All chunks of a file, read, block by block.
+pub fn reads(db: &dyn Desk, document: Document) -> Vec<BlockReads> {
     let (layout, text) = (layout(db, document), document.text(db));
     let one =
         |kind, heading, range: &std::ops::Range<usize>| read(db, Chunk::new(db, kind, heading, &text[range.clone()]));

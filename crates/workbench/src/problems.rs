@@ -20,11 +20,9 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     let mut found = Vec::new();
     for (block, (heading, entries)) in layout.blocks.iter().zip(&reads) {
         for (lines, read) in block.heading.iter().zip(heading).chain(block.entries.iter().zip(entries)) {
+            // An entry has one message; where its line is misplaced, that is the one.
             if let Some(fault) = &lines.fault {
                 found.push(problem(lines, Severity::Error, fault, Vec::new()));
-            }
-            // What continues nothing is no entry of its own: it has its message.
-            if lines.fault.as_ref().is_some_and(|f| f.id == "continues-nothing") {
                 continue;
             }
             match &**read {
@@ -37,6 +35,8 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             }
         }
     }
+    let whole = Lines { range: 0..document.text(db).len(), line: 0, description: None, fault: None };
+    found.extend(layout.faults.iter().map(|f| problem(&whole, Severity::Error, f, Vec::new())));
     for finding in &all.findings {
         let place = Place { block: finding.block, entry: finding.entry, span: finding.fault.span };
         if let Some(lines) = lines_of(&layout, place) {

@@ -85,8 +85,7 @@ fn a_value_in_one_stage_leaves_the_readings_of_others() {
         let (mut bench, log) = watched();
         bench.set_text("a", DESIGN.into());
         look(&bench);
-        let n = log.lock().unwrap().iter().filter(|q| *q == "reading").count();
-        n
+        log.lock().unwrap().iter().filter(|q| *q == "reading").count()
     };
     assert!(count(&second, "reading") >= 1 && count(&second, "reading") < all, "{second:?} of {all}");
 }
