@@ -374,7 +374,12 @@ fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<F
         let id = PartId(i as u32);
         let reached = structure.influenced_by(Excited { equations: &[law], givens: &[] });
         let back = [plus, minus].into_iter().filter_map(|n| Network::row(*n)).any(|v| reached[v as usize]);
-        if !back && !known.iter().any(|f| f.part == Some(id)) {
+        let shared = |q: &crate::network::Piece| matches!(q.shape, Shape::Amplifier { out: o, .. } if o == *out);
+        // Tied outputs are a fault of their own.
+        if !back
+            && network.pieces.iter().filter(|q| shared(q)).count() == 1
+            && !known.iter().any(|f| f.part == Some(id))
+        {
             let out = network.nodes[out.at()].to_string();
             found.push(Flaw {
                 id: "no-feedback",

@@ -1,7 +1,7 @@
 //! What a circuit must keep to as a drawing, before any number: names that meet where they should.
 
 use crate::assemble::Assembly;
-use crate::circuit::NodeId;
+use crate::circuit::{NodeId, PartKind};
 use crate::piece::Weight;
 
 /// Checks the node rules. They are silent while an entry is torn: half a line makes half a circuit.
@@ -20,6 +20,38 @@ pub(crate) fn check(a: &mut Assembly) {
         }
     }
     idle_ports(a);
+    outputs(a);
+}
+
+/// An amplifier's output decides a node's voltage; nothing else may.
+fn outputs(a: &mut Assembly) {
+    let amplifiers: Vec<(usize, NodeId)> = a
+        .circuit
+        .parts
+        .iter()
+        .enumerate()
+        .filter_map(|(i, p)| match p.kind {
+            PartKind::Amplifier { out, .. } if !p.unfitted => Some((i, out)),
+            _ => None,
+        })
+        .collect();
+    for (k, &(i, out)) in amplifiers.iter().enumerate() {
+        let name = a.circuit.parts[i].name.to_string();
+        let node = a.circuit.node_name(out).to_string();
+        let place = a.places.part_names[i];
+        let held =
+            out == crate::circuit::GROUND || a.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == out));
+        if held {
+            let message = format!("{name}'s output stands at {node}, whose voltage is given already");
+            a.find(Weight::Error, place, "output-held", message, &[&name, &node]);
+        } else if let Some((other, _)) = amplifiers[..k].iter().find(|(_, o)| *o == out) {
+            let other = a.circuit.parts[*other].name.to_string();
+            let message = format!(
+                "{other} and {name} both drive {node}: neither decides its voltage. A resistor in each output would let them share it"
+            );
+            a.find(Weight::Error, place, "outputs-tied", message, &[&other, &name, &node]);
+        }
+    }
 }
 
 fn look_alike_ground(a: &mut Assembly, id: NodeId) {

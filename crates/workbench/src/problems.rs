@@ -71,6 +71,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         .chain(all.circuit.stages.iter().map(|s| &*s.name))
         .collect();
     for p in &mut found {
+        p.message = sentence(&p.message);
         if p.names.is_empty() {
             p.names = named(&p.message, &names);
         }
@@ -126,12 +127,28 @@ fn problem(lines: &Lines, severity: Severity, fault: &Fault, names: Vec<String>)
     }
 }
 
+/// A message as a sentence: a capital where it does not begin with a name, and a mark at its end.
+fn sentence(message: &str) -> String {
+    let mut text = message.trim_end().to_string();
+    let first = text.split(' ').next().unwrap_or_default();
+    if matches!(first, "the" | "a" | "no" | "there" | "nothing" | "repeats" | "with") {
+        text[..1].make_ascii_uppercase();
+    }
+    if !text.ends_with(['.', '?', '!']) {
+        // A guess at the end is a question.
+        text.push(if text.rsplit(": ").next().is_some_and(|t| t.starts_with("did you mean")) { '?' } else { '.' });
+    }
+    text
+}
+
 /// The circuit's names that a message holds, in its order.
 fn named(message: &str, names: &HashSet<&str>) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for word in message.split(|c: char| !(c.is_alphanumeric() || c == '_' || c == '.')) {
         let word = word.trim_matches('.');
-        if names.contains(word) && word.len() > 1 && !found.iter().any(|f| f == word) {
+        // A node may be called by a word that sentences are made of.
+        let plain = matches!(word, "in" | "out" | "to" | "at" | "of" | "on" | "no" | "one" | "a" | "the" | "is" | "it");
+        if names.contains(word) && !plain && !found.iter().any(|f| f == word) {
             found.push(word.to_string());
         }
     }
