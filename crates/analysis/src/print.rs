@@ -78,6 +78,14 @@ impl Reading {
             _ => None,
         };
         let (first, last) = (self.end_text(a, style), self.end_text(b, style));
+        // A control that moves a value by less than a part's tolerance is not worth a range.
+        let still = |x: f64, y: f64| (x - y).abs() <= 0.01 * x.abs().max(y.abs());
+        if !matches!(self.kind, Kind::Gain | Kind::Phase)
+            && self.value != Value::None
+            && a.value.zip(b.value).is_some_and(|(x, y)| still(x, y))
+        {
+            return self.value_text(style);
+        }
         let dots = if style.ascii { ".." } else { "…" };
         let text = both.unwrap_or_else(|| if first == last { first.clone() } else { format!("{first} {dots} {last}") });
         if first == last || range.controls.is_empty() {

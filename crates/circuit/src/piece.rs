@@ -1,7 +1,7 @@
 //! One entry, read: its figures decoded, its words matched, its terminals sorted.
 //!
 //! A piece is a pure function of the entry's tree, so it is kept as long as the entry's text stands. What needs a second
-//! entry to be seen (a node used once, a repeated designator) is found in [`crate::assemble`].
+//! entry to be seen (a node used once, a repeated designator) is found in [`mod@crate::assemble`].
 
 use notation::tree::{DesignEntry, Entry, EntryTree, Fault, Figure as Written, Grade, PartName, PartRef, Span, Word};
 use quantity::{Unit, Want};

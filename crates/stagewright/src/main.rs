@@ -9,6 +9,11 @@ use stagewright::commands;
 use stagewright::serve::{Ended, serve};
 use workbench::Workbench;
 
+/// Every keystroke builds and drops trees on several threads. With the system's allocator, the hints of a design of 2,500 lines took
+/// half as long again (15.9 ms against 10.4 ms, `latency --keys 60 --stages 208`).
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// Live readings for analog signal chains written in the stage notation.
 #[derive(Debug, Parser)]
 #[command(version, about, long_about = ABOUT, after_long_help = AFTER, max_term_width = 100)]

@@ -385,13 +385,12 @@ pub(crate) fn corner(circuit: &Circuit, part: &Part, seen: &Seen) -> Option<(Str
             }
             // A resistor of the stage whose value this is, within 2 %, is the one that a person would name.
             let fits = |p: &&Part| matches!(&p.kind, PartKind::Resistor { ohms: Given::Number(r), .. } if (r / ohms - 1.0).abs() < 0.02);
-            let beside = |p: &&Part| p.ends().iter().any(|n| *n != circuit::GROUND && part.ends().contains(n));
-            let in_stage = || circuit.parts.iter().filter(|p| p.stage == part.stage).filter(fits);
-            let with = in_stage()
-                .find(beside)
-                .or_else(|| circuit.parts.iter().filter(fits).find(beside))
-                .or_else(|| in_stage().next())
-                .map(|p| &p.name);
+            // Of those that fit, the one that shares the most of its ends; then one of the same stage; then the first written.
+            let shared =
+                |p: &Part| p.ends().iter().filter(|n| **n != circuit::GROUND && part.ends().contains(n)).count();
+            let near = |p: &&Part| (shared(p), p.stage == part.stage);
+            let with = circuit.parts.iter().rev().filter(fits).filter(|p| near(p) != (0, false)).max_by_key(near);
+            let with = with.map(|p| &p.name);
             let with = with.map_or_else(String::new, |n| format!(" with {n}"));
             Some((format!("{}{with}", at(*hertz)?), tip))
         }
