@@ -1,6 +1,7 @@
 //! All entries of a file together: the circuit, where its names stand, and what only shows when entries meet.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word};
 
@@ -72,8 +73,8 @@ pub struct Finding {
 /// A file's circuit with its places and findings.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Assembled {
-    /// The circuit.
-    pub circuit: Circuit,
+    /// The circuit, shared, since all that computes holds on to it.
+    pub circuit: Arc<Circuit>,
     /// Where its names stand.
     pub places: Places,
     /// What only shows when entries meet.
@@ -202,7 +203,7 @@ pub fn assemble(file: &File) -> Assembled {
     blocks::copies(&mut a, file);
     design::design(&mut a, file);
     rules::check(&mut a);
-    Assembled { circuit: a.circuit, places: a.places, findings: a.findings }
+    Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
 }
 
 /// The first entry or heading of the circuit that is torn. A torn statement spoils nothing but itself.

@@ -243,16 +243,14 @@ impl InStage<'_, '_> {
                 let (left, right) = if right { (own, parts) } else { (parts, own) };
                 let (a, b) = (left.first()?, right.first()?);
                 let name = format!("{}.{}", a.name, b.name);
-                let made = self.a.circuit.nodes.iter().rposition(|n| n.unnamed && *n.name == *name);
-                // The second side of the same joint finds the node that the first side made just before.
+                // The second side of the same joint finds the node that the first side made just before, in this entry.
+                let here = |p: &Place| (p.block, p.entry) == (self.block, Some(self.entry));
+                let latest = self.a.places.nodes.iter().rev().take_while(|p| here(p)).count();
+                let mut ids = (self.a.circuit.nodes.len() - latest..self.a.circuit.nodes.len()).rev();
+                let made = ids.find(|id| self.a.circuit.nodes[*id].unnamed && *self.a.circuit.nodes[*id].name == *name);
                 Some(match made {
-                    Some(id)
-                        if self.a.places.nodes[id].entry == Some(self.entry)
-                            && self.a.places.nodes[id].block == self.block =>
-                    {
-                        NodeId(id as u32)
-                    }
-                    _ => {
+                    Some(id) => NodeId(id as u32),
+                    None => {
                         let place = self.place(b.name_span);
                         self.a.unnamed(name, place)
                     }

@@ -55,8 +55,9 @@ fn outputs(a: &mut Assembly) {
 }
 
 fn look_alike_ground(a: &mut Assembly, id: NodeId) {
-    let name = a.circuit.node_name(id).to_string();
-    if matches!(name.as_str(), "GND" | "Gnd" | "ground" | "Ground" | "earth" | "Earth") {
+    let name = a.circuit.node_name(id);
+    if matches!(name, "GND" | "Gnd" | "ground" | "Ground" | "earth" | "Earth") {
+        let name = name.to_string();
         let place = a.places.nodes[id.at()];
         let fault = a.find(
             Weight::Warning,

@@ -134,8 +134,9 @@ pub fn read<'db>(db: &'db dyn Desk, chunk: Chunk<'db>) -> Arc<Read> {
 /// A block's heading and its entries.
 pub type BlockReads = (Option<Arc<Read>>, Vec<Arc<Read>>);
 
-/// All chunks of a file, read, block by block.
-pub fn reads(db: &dyn Desk, document: Document) -> Vec<BlockReads> {
+/// All chunks of a file, read, block by block. They are not compared: one that changed has changed its file's text.
+#[salsa::tracked(returns(clone), no_eq)]
+pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<BlockReads>> {
     let (layout, text) = (layout(db, document), document.text(db));
     let one =
         |kind, heading, range: &std::ops::Range<usize>| read(db, Chunk::new(db, kind, heading, &text[range.clone()]));
@@ -143,14 +144,14 @@ pub fn reads(db: &dyn Desk, document: Document) -> Vec<BlockReads> {
         let heading = b.heading.as_ref().map(|h| one(b.kind, true, &h.range));
         (heading, b.entries.iter().map(|e| one(b.kind, false, &e.range)).collect())
     };
-    layout.blocks.iter().map(block).collect()
+    Arc::new(layout.blocks.iter().map(block).collect())
 }
 
 /// All entries of a file together.
 #[salsa::tracked(returns(clone))]
 pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
     let (layout, reads) = (layout(db, document), reads(db, document));
-    let blocks = layout.blocks.iter().zip(&reads).map(|(block, (heading, entries))| FileBlock {
+    let blocks = layout.blocks.iter().zip(reads.iter()).map(|(block, (heading, entries))| FileBlock {
         kind: block.kind,
         heading: heading.as_deref().and_then(|r| match r {
             Read::Heading(h) => Some(h),
@@ -170,7 +171,7 @@ pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
 /// The circuit, without places.
 #[salsa::tracked(returns(clone))]
 pub fn circuit_of(db: &dyn Desk, document: Document) -> Arc<Circuit> {
-    Arc::new(assembled(db, document).circuit.clone())
+    assembled(db, document).circuit.clone()
 }
 
 /// The circuit's topology as equations.

@@ -30,7 +30,7 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
     };
     let all = assembled(db, document);
     let reads = reads(db, document);
-    for (b, (block, (heading, entries))) in layout.blocks.iter().zip(&reads).enumerate() {
+    for (b, (block, (heading, entries))) in layout.blocks.iter().zip(reads.iter()).enumerate() {
         if let (Some(lines), Some(read)) = (&block.heading, heading)
             && visible(&lines.range)
             && let Read::Heading(h) = &**read

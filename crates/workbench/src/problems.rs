@@ -18,7 +18,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     let reads = reads(db, document);
     let all = assembled(db, document);
     let mut found = Vec::new();
-    for (block, (heading, entries)) in layout.blocks.iter().zip(&reads) {
+    for (block, (heading, entries)) in layout.blocks.iter().zip(reads.iter()) {
         for (lines, read) in block.heading.iter().zip(heading).chain(block.entries.iter().zip(entries)) {
             // An entry has one message; where its line is misplaced, that is the one.
             if let Some(fault) = &lines.fault {
@@ -62,19 +62,17 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             });
         }
     }
-    let names: HashSet<&str> = all
-        .circuit
-        .nodes
-        .iter()
-        .map(|n| &*n.name)
-        .chain(all.circuit.parts.iter().map(|p| &*p.name))
-        .chain(all.circuit.stages.iter().map(|s| &*s.name))
-        .collect();
-    for p in &mut found {
-        p.message = sentence(&p.message);
-        if p.names.is_empty() {
+    // Most edits leave nothing to say, and then no name to look for.
+    if found.iter().any(|p| p.names.is_empty()) {
+        let nodes = all.circuit.nodes.iter().map(|n| &*n.name);
+        let parts = all.circuit.parts.iter().map(|p| &*p.name);
+        let names: HashSet<&str> = nodes.chain(parts).chain(all.circuit.stages.iter().map(|s| &*s.name)).collect();
+        for p in found.iter_mut().filter(|p| p.names.is_empty()) {
             p.names = named(&p.message, &names);
         }
+    }
+    for p in &mut found {
+        p.message = sentence(&p.message);
     }
     found.sort_by_key(|p| (p.range.start, p.range.end));
     Arc::new(found)
