@@ -3,7 +3,7 @@
 use circuit::{Position, Quantity, Query};
 use num_complex::Complex64;
 
-use crate::corner::{Side, Size, corner};
+use crate::corner::{NO_GAIN, Side, Size, corner};
 use crate::extreme;
 use crate::plan::{Gain, Impedance, Local, Plan};
 use crate::positions::Stand;
@@ -167,7 +167,11 @@ impl Question<'_> {
         let mut least: Option<(Found, f64, usize)> = None;
         let mut greatest: Option<(Found, f64, usize)> = None;
         for (i, stand) in stands.iter().enumerate() {
-            let found = self.at(stand, self.inputs).map_err(|why| format!("at {}: {why}", stand.name))?;
+            let found = match self.at(stand, self.inputs) {
+                // A volume control turned down has no corner there; the positions with a signal have theirs.
+                Err(why) if why == NO_GAIN => continue,
+                other => other.map_err(|why| format!("at {}: {why}", stand.name))?,
+            };
             let (low, high) = match found {
                 Found::Between([a, b]) => ((Found::Real(a), a), (Found::Real(b), b)),
                 other => ((other, other.order(self.kind)), (other, other.order(self.kind))),

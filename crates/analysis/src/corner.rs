@@ -12,6 +12,9 @@ const DENSITY: (f64, f64) = (16.0, 6.0);
 
 pub use crate::extreme::Curve as Size;
 
+/// Why a response without any gain has no corner.
+pub const NO_GAIN: &str = "there is no gain at the reference";
+
 /// A side of the reference.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
@@ -29,7 +32,7 @@ pub fn corner(side: Side, reference: f64, band: (f64, f64), gain: &mut Size) -> 
     let first = gain(&[reference])?[0];
     let level = first * std::f64::consts::FRAC_1_SQRT_2;
     if level == 0.0 {
-        return Err("there is no gain at the reference".into());
+        return Err(NO_GAIN.into());
     }
     let grid = grid(side, reference, band);
     // The two latest points: a dip between them and the next shows as a lowest point in the middle.

@@ -131,6 +131,8 @@ pub struct Network {
     pub feeds: Vec<Feed>,
     /// Rails: held at 0 for signals.
     pub rails: Vec<Feed>,
+    /// The number of unknowns: nodes without `gnd`, then branches.
+    pub unknowns: u32,
     /// What each parameter of the pencil is.
     pub parameters: Vec<(PartId, Quality)>,
     /// The equations.
@@ -152,6 +154,12 @@ pub struct Variant {
 impl Network {
     /// The equations of a circuit.
     pub fn of(circuit: &Circuit) -> Network {
+        Network::outline(circuit).complete()
+    }
+
+    /// What the equations follow from: nodes, parts, sources and the numbers of the branches, without the equations. It is
+    /// cheap to make and to compare, and the same outline has the same equations.
+    pub fn outline(circuit: &Circuit) -> Network {
         let mut next = circuit.nodes.len() as u32 - 1;
         let mut take = |n: usize| {
             let first = next;
@@ -171,17 +179,21 @@ impl Network {
                 rails.push(Feed { name: circuit.node_name(*node).into(), plus: *node, minus: GROUND, branch: take(1) });
             }
         }
-        let mut network = Network {
+        Network {
             nodes: circuit.nodes.iter().map(|n| n.name.clone()).collect(),
             pieces,
             feeds,
             rails,
+            unknowns: next,
             parameters: Vec::new(),
             pencil: Builder::new(0, 0).finish(),
-        };
-        let (pencil, parameters) = network.build(&Variant::default(), next);
-        (network.pencil, network.parameters) = (pencil, parameters);
-        network
+        }
+    }
+
+    /// An outline with its equations.
+    pub fn complete(&self) -> Network {
+        let (pencil, parameters) = self.build(&Variant::default(), self.unknowns);
+        Network { pencil, parameters, ..self.clone() }
     }
 
     /// The equations changed for one question. Parameters keep their numbers.

@@ -2,12 +2,12 @@
 //!
 //! ```text
 //! text → layout → chunks (by their text) → read (one an entry)
-//!                    └→ assembled → circuit → network → sound → plan (one a question)
+//!                    └→ assembled → circuit → outline → network → sound → plan (one a question)
 //!                                      └──────────────→ inputs (one a question) → reading
 //! ```
 //! Everything is a pure function of the text, so answers from scratch and by increments are equal; the test
 //! `incremental` asserts which of these ran again. An edit of a value runs `layout`, `read` of one entry, `assembled`,
-//! `circuit`, `network` (which comes out equal: nothing is planned or ordered anew), the `inputs` of the questions on the
+//! `circuit`, `outline` (which comes out equal: no equation is made, nothing is planned or ordered anew), the `inputs` of the questions on the
 //! screen, and only those readings whose inputs changed. An edit of a comment stops at `assembled`.
 
 use std::sync::Arc;
@@ -174,10 +174,16 @@ pub fn circuit_of(db: &dyn Desk, document: Document) -> Arc<Circuit> {
     assembled(db, document).circuit.clone()
 }
 
+/// What the equations follow from; an edit of a value leaves it equal, and everything that follows stands.
+#[salsa::tracked(returns(clone))]
+pub fn outline(db: &dyn Desk, document: Document) -> Arc<Network> {
+    Arc::new(Network::outline(&circuit_of(db, document)))
+}
+
 /// The circuit's topology as equations.
 #[salsa::tracked(returns(clone))]
 pub fn network(db: &dyn Desk, document: Document) -> Arc<Network> {
-    Arc::new(Network::of(&circuit_of(db, document)))
+    Arc::new(outline(db, document).complete())
 }
 
 /// The topology's structure and flaws; `None` where nothing can be made of it.
