@@ -9,7 +9,8 @@
 //! A key changes the prefix of a value in the middle of a chain of stages (`design.rs`) from kilohms to milliohms or back: every figure of
 //! the stage moves, and a warning comes or goes, so that there is something to publish at each key. "Visible" asks for the hints of sixty lines
 //! around it, "whole" for those of the file. Both servers get the same keys at the same pauses, one after the other in one run: an idle
-//! machine is slower than a busy one, so that only figures of equal pauses can be compared. Nothing here decides whether a test passes.
+//! machine is slower than a busy one, so that only figures of equal pauses can be compared. "Opened" is from opening the document to its
+//! first hints, "burst" from the last of two hundred keys at five milliseconds to its hints. Nothing here decides whether a test passes.
 
 mod design;
 
@@ -28,11 +29,15 @@ const DOCUMENT: &str = "file:///carillon/chain.stage";
 /// Keys in front of the measured ones, while caches fill and clocks rise.
 const WARM_UP: usize = 20;
 
+/// Keys of a burst.
+const BURST: i32 = 200;
+
 struct Times {
     hints: Vec<Duration>,
     diagnostics: Vec<Duration>,
     labels: usize,
     opened: Duration,
+    burst: Duration,
 }
 
 fn main() {
@@ -43,7 +48,7 @@ fn main() {
     let idle = sibling("idle-server");
     println!("{keys} keys, {pause:?} between them; milliseconds from key to client, p50 / p99");
     println!(
-        "{:>6} {:>6} {:>8} {:>6}  {:>16} {:>16}  {:>16} {:>16}  {:>12}  {:>8}",
+        "{:>6} {:>6} {:>8} {:>6}  {:>16} {:>16}  {:>16} {:>16}  {:>12}  {:>8}  {:>8}",
         "lines",
         "parts",
         "asked",
@@ -53,7 +58,8 @@ fn main() {
         "idle hints",
         "idle diagn.",
         "ratio of p50",
-        "opened"
+        "opened",
+        "burst"
     );
     for stages in stages.split(',') {
         let design = design(stages.trim().parse().expect("a number of stages"));
@@ -63,7 +69,7 @@ fn main() {
             let idle = measure(&idle, &[], &design, around, keys, pause);
             let ratio = median(&real.hints).as_secs_f64() / median(&idle.hints).as_secs_f64();
             println!(
-                "{lines:>6} {:>6} {asked:>8} {:>6}  {:>16} {:>16}  {:>16} {:>16}  {ratio:>12.1}  {:>8.1}",
+                "{lines:>6} {:>6} {asked:>8} {:>6}  {:>16} {:>16}  {:>16} {:>16}  {ratio:>12.1}  {:>8.1}  {:>8.1}",
                 design.parts,
                 real.labels,
                 both(&real.hints),
@@ -71,6 +77,7 @@ fn main() {
                 both(&idle.hints),
                 both(&idle.diagnostics),
                 millis(real.opened),
+                millis(real.burst),
             );
         }
     }
@@ -108,7 +115,8 @@ fn measure(program: &Path, arguments: &[&str], design: &Design, around: u32, key
     let shown = range((design.line.saturating_sub(around), 0), (design.line.saturating_add(around), 0));
     let ask = json!({ "textDocument": { "uri": DOCUMENT }, "range": shown });
     client.call("textDocument/inlayHint", ask.clone());
-    let mut times = Times { hints: Vec::new(), diagnostics: Vec::new(), labels: 0, opened: began.elapsed() };
+    let mut times =
+        Times { hints: Vec::new(), diagnostics: Vec::new(), labels: 0, opened: began.elapsed(), burst: Duration::ZERO };
     let at = (design.line, design.column);
     for key in 0..keys + WARM_UP {
         sleep(pause);
@@ -127,10 +135,25 @@ fn measure(program: &Path, arguments: &[&str], design: &Design, around: u32, key
             times.labels = hints.message["result"].as_array().map_or(0, Vec::len);
         }
     }
+    times.burst = burst(&mut client, at, (keys + WARM_UP) as i32 + 2, &ask);
     client.call("shutdown", Value::Null);
     client.notify("exit", Value::Null);
     child.wait().expect("the server leaves");
     times
+}
+
+/// Types [`BURST`] keys at five milliseconds without waiting for anything; the time from the last of them to its hints.
+fn burst(client: &mut Client, at: (u32, u32), first: i32, ask: &Value) -> Duration {
+    let mut last = (0, Instant::now());
+    for key in 0..BURST {
+        let prefix = if key % 2 == 0 { "m " } else { "k " };
+        let pressed = Instant::now();
+        client.change(DOCUMENT, first + key, json!([{ "range": range(at, (at.0, at.1 + 2)), "text": prefix }]));
+        last = (client.request("textDocument/inlayHint", ask.clone()), pressed);
+        sleep(Duration::from_millis(5));
+    }
+    let (id, pressed) = last;
+    client.wait(|message| message.get("method").is_none() && message["id"] == id).at - pressed
 }
 
 fn connect(child: &mut Child) -> Client {

@@ -111,12 +111,6 @@ impl Client {
         self.wait(|message| message["method"] == method).message
     }
 
-    /// The next notification of that method among those that have come already.
-    pub fn kept_told(&mut self, method: &str) -> Option<Value> {
-        let at = self.kept.iter().position(|received| received.message["method"] == method)?;
-        self.kept.remove(at).map(|received| received.message)
-    }
-
     /// Waits for diagnostics of a version.
     pub fn diagnostics(&mut self, version: i32) -> Vec<Value> {
         let published = |message: &Value| {
