@@ -1,6 +1,6 @@
 //! The program `stagewright`.
 
-use std::io;
+use std::io::{self, IsTerminal};
 use std::net::{Ipv4Addr, TcpListener};
 use std::process::ExitCode;
 
@@ -100,6 +100,11 @@ fn main() -> ExitCode {
 fn run_server(args: &Serve) -> ExitCode {
     if let Ok(level) = args.log.parse::<tracing::Level>() {
         tracing_subscriber::fmt().with_writer(io::stderr).with_ansi(false).with_max_level(level).init();
+    }
+    if args.socket.is_none() && io::stdin().is_terminal() {
+        eprintln!(
+            "stagewright serve talks to an editor, not to a person: see stagewright serve --help. Ctrl-D leaves."
+        );
     }
     let bench = Workbench::new();
     let ended = match args.socket {
