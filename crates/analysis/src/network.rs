@@ -4,6 +4,7 @@
 //! branch current that is kept. Unknown and equation `n − 1` belong to node `n`; a branch's unknown and its own law share a
 //! number too. Everything here is topology and names: a value's edit leaves the network as it is.
 
+use circuit::Name;
 use circuit::{Circuit, ControlId, GROUND, NodeId, Part, PartId, PartKind, SourceId, SourceKind, StageId};
 use pencil::{Builder, Column, Domain, Parameter, Pencil, Value};
 
@@ -42,7 +43,7 @@ pub enum Quality {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Piece {
     /// Its designator.
-    pub name: Box<str>,
+    pub name: Name,
     /// Its stage.
     pub stage: StageId,
     /// Between what.
@@ -111,7 +112,7 @@ pub struct Known {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Feed {
     /// Its name.
-    pub name: Box<str>,
+    pub name: Name,
     /// Plus.
     pub plus: NodeId,
     /// Minus.
@@ -124,7 +125,7 @@ pub struct Feed {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Network {
     /// Nodes' names by number.
-    pub nodes: Vec<Box<str>>,
+    pub nodes: Vec<Name>,
     /// Parts by number.
     pub pieces: Vec<Piece>,
     /// Sources by number.

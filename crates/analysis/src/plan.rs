@@ -2,6 +2,7 @@
 //!
 //! A plan hangs on topology and names alone. It is made once and kept while values change.
 
+use circuit::Name;
 use std::collections::BTreeSet;
 
 use circuit::{ControlId, GROUND, NodeId, PartId, Point, Quantity, Query, SourceId, StageId};
@@ -45,7 +46,7 @@ pub enum Gain {
         /// Who drives, in words.
         drive: String,
         /// The same equations driven by each of several sources, which must give one ratio.
-        others: Vec<(Box<str>, Excitation)>,
+        others: Vec<(Name, Excitation)>,
     },
 }
 

@@ -1,5 +1,6 @@
 //! The positions of the controls at which a reading is examined.
 
+use circuit::Name;
 use circuit::{Circuit, Control, ControlId, ControlKind, Position, Setting, When};
 
 /// Beyond this many combinations (3⁷) only the ends are tried.
@@ -18,7 +19,7 @@ pub struct Hands {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stand {
     /// `low`, or `VR1 0 %, SW1 2`; empty at rest.
-    pub name: Box<str>,
+    pub name: Name,
     /// By [`ControlId`].
     pub positions: Vec<Position>,
 }

@@ -1,5 +1,6 @@
 //! The one type that everything visible is made of.
 
+use circuit::Name;
 use num_complex::Complex64;
 use quantity::Unit;
 
@@ -7,7 +8,7 @@ use quantity::Unit;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading {
     /// The question in the notation's words.
-    pub phrase: Box<str>,
+    pub phrase: Name,
     /// What kind of quantity it is, for printing.
     pub kind: Kind,
     /// At rest, or at the position that was asked for.
@@ -15,7 +16,7 @@ pub struct Reading {
     /// In SI units without prefix.
     pub unit: Unit,
     /// The position that was asked for, if one was.
-    pub setting: Option<Box<str>>,
+    pub setting: Option<Name>,
     /// Where it is taken.
     pub place: Place,
     /// How sure it is.
@@ -71,7 +72,7 @@ pub enum Status {
     /// It follows from the text.
     Exact,
     /// It rests on a typical figure of these data sheets.
-    Typical(Vec<Box<str>>),
+    Typical(Vec<Name>),
     /// It is not known: a clause that says what is missing.
     Unknown(String),
 }
@@ -82,7 +83,7 @@ pub struct Range {
     /// The ends, as printed: of a gain its magnitude; in a control's own order where one control moves it.
     pub ends: [End; 2],
     /// The controls that were moved.
-    pub controls: Vec<Box<str>>,
+    pub controls: Vec<Name>,
     /// How many positions were examined.
     pub examined: usize,
 }
@@ -93,7 +94,7 @@ pub struct End {
     /// Magnitude of a gain, or the value; `None` where it is not known or there is no corner.
     pub value: Option<f64>,
     /// The position at which it was found.
-    pub position: Box<str>,
+    pub position: Name,
 }
 
 impl Reading {

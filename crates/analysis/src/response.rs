@@ -1,5 +1,6 @@
 //! Numbers of a plan: at frequencies, at positions of the controls.
 
+use circuit::Name;
 use std::f64::consts::TAU;
 
 use circuit::{Circuit, Position};
@@ -23,9 +24,9 @@ pub struct Inputs {
     /// In hertz.
     pub band: (f64, f64),
     /// The names of the types of the amplifiers in the equations, and those that lack a gain-bandwidth product.
-    pub types: Vec<(Box<str>, bool)>,
+    pub types: Vec<(Name, bool)>,
     /// Why an amplifier in the equations is not known.
-    pub unknown: Option<Box<str>>,
+    pub unknown: Option<Name>,
 }
 
 impl Inputs {

@@ -1,5 +1,6 @@
 //! What a capacitor or an inductor sees where it stands, and the corner that it makes with it.
 
+use circuit::Name;
 use std::f64::consts::TAU;
 
 use circuit::{Given, Part, PartKind};
@@ -21,7 +22,7 @@ pub enum Seen {
         /// Least and greatest over the positions.
         range: [f64; 2],
         /// What moves it.
-        controls: Vec<Box<str>>,
+        controls: Vec<Name>,
     },
     /// It sees no resistance worth the name: its own reactance in ohms at the reference, and the reference in hertz.
     Reactance(f64, f64),

@@ -1,5 +1,6 @@
 //! The numbers that a network's parameters take: from the circuit, at a position of its controls.
 
+use circuit::Name;
 use std::f64::consts::TAU;
 
 use circuit::{Circuit, Given, PartKind, Position, Taper};
@@ -16,7 +17,7 @@ pub enum Number {
     /// A contact: the control, its position, and `true` for the parameter that is 1 where it is closed.
     Contact(usize, u32, bool),
     /// Not known: a clause for a person.
-    Unknown(Box<str>),
+    Unknown(Name),
 }
 
 impl Number {

@@ -1,11 +1,13 @@
 //! All entries of a file together: the circuit, where its names stand, and what only shows when entries meet.
 
-use std::collections::HashMap;
+use notation::Name;
+use rustc_hash::FxHashMap as HashMap;
+use smallvec::SmallVec;
 use std::sync::Arc;
 
 use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word};
 
-use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet};
+use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet, StageId};
 use crate::piece::{Piece, Weight};
 use crate::{blocks, design, library, rules};
 
@@ -87,13 +89,15 @@ pub(crate) struct Assembly {
     pub places: Places,
     pub findings: Vec<Finding>,
     /// Nodes by name.
-    pub named: HashMap<Box<str>, NodeId>,
+    pub named: HashMap<Name, NodeId>,
     /// Data sheets of the file by name.
-    pub sheets: HashMap<Box<str>, Sheet>,
+    pub sheets: HashMap<Name, Arc<Sheet>>,
+    /// Stages by name.
+    pub staged: HashMap<Name, StageId>,
     /// Of each node: the part ends at it.
     pub ends: Vec<u32>,
     /// Of each node: the stages whose parts stand at it.
-    pub users: Vec<Vec<u32>>,
+    pub users: Vec<SmallVec<[u32; 2]>>,
     /// Nodes that may be shared freely: rails and sources.
     pub free: Vec<NodeId>,
 }
@@ -114,12 +118,12 @@ impl Assembly {
         self.new_node(name.into(), true, place)
     }
 
-    fn new_node(&mut self, name: Box<str>, unnamed: bool, place: Place) -> NodeId {
+    fn new_node(&mut self, name: Name, unnamed: bool, place: Place) -> NodeId {
         let id = NodeId(self.circuit.nodes.len() as u32);
         self.circuit.nodes.push(Node { name, unnamed });
         self.places.nodes.push(place);
         self.ends.push(0);
-        self.users.push(Vec::new());
+        self.users.push(SmallVec::new());
         id
     }
 
@@ -165,7 +169,7 @@ impl Assembly {
     }
 
     /// The data sheet of that name: the file's own, else the library's.
-    pub fn sheet(&self, name: &str) -> Option<Sheet> {
+    pub fn sheet(&self, name: &str) -> Option<Arc<Sheet>> {
         self.sheets.get(name).cloned().or_else(|| library::sheet(name))
     }
 }
@@ -191,10 +195,11 @@ pub fn assemble(file: &File) -> Assembled {
         },
         places: Places { nodes: vec![nowhere], ..Places::default() },
         findings: Vec::new(),
-        named: HashMap::from([("gnd".into(), GROUND)]),
-        sheets: HashMap::new(),
+        named: [("gnd".into(), GROUND)].into_iter().collect(),
+        sheets: HashMap::default(),
+        staged: HashMap::default(),
         ends: vec![0],
-        users: vec![Vec::new()],
+        users: vec![SmallVec::new()],
         free: vec![GROUND],
     };
     a.places.torn = torn(file);

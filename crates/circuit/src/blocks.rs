@@ -1,6 +1,9 @@
 //! Data sheets, stages and copies.
 
-use std::collections::HashMap;
+use notation::Name;
+use std::sync::Arc;
+
+use rustc_hash::FxHashMap as HashMap;
 
 use notation::tree::{BlockKind, Heading, Span, Word};
 
@@ -50,7 +53,7 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
             continue;
         }
         sheet.ideal = false;
-        a.sheets.insert(name.text.clone(), sheet);
+        a.sheets.insert(name.text.clone(), Arc::new(sheet));
     }
 }
 
@@ -67,7 +70,7 @@ pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
 
 /// Makes the stages with their nodes and parts.
 pub(crate) fn stages(a: &mut Assembly, file: &File) {
-    let mut seen: HashMap<Box<str>, u32> = HashMap::new();
+    let mut seen: HashMap<Name, u32> = HashMap::default();
     for (b, block) in file.blocks.iter().enumerate() {
         if block.kind != Some(BlockKind::Stage) {
             continue;
@@ -76,7 +79,7 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
         let nameless = Word { text: format!("stage {}", a.circuit.stages.len() + 1).into(), span: Span::default() };
         let (name, ports) = stage_heading(block).unwrap_or((&nameless, None));
         let id = StageId(a.circuit.stages.len() as u32);
-        if a.circuit.stage(&name.text).is_some() {
+        if a.staged.contains_key(&name.text) {
             let place = Place { block: b, entry: None, span: name.span };
             a.find(
                 Weight::Error,
@@ -86,6 +89,7 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
                 &[&name.text],
             );
         }
+        a.staged.entry(name.text.clone()).or_insert(id);
         a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new() });
         a.places.stages.push(Place { block: b, entry: None, span: name.span });
         if let Some(ports) = ports {
@@ -108,7 +112,7 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
 }
 
 /// A block that was pasted twice gets one message, a single slip one at its place.
-fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, Box<str>, u32)>) {
+fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, Name, u32)>) {
     match &repeats[..] {
         [] => {}
         [(place, name, _)] => {
@@ -162,8 +166,8 @@ struct InStage<'a, 'b> {
     stage: StageId,
     block: u32,
     entry: u32,
-    seen: &'b mut HashMap<Box<str>, u32>,
-    repeats: &'b mut Vec<(Place, Box<str>, u32)>,
+    seen: &'b mut HashMap<Name, u32>,
+    repeats: &'b mut Vec<(Place, Name, u32)>,
 }
 
 impl InStage<'_, '_> {
@@ -290,7 +294,7 @@ impl InStage<'_, '_> {
             Class::Amplifier => {
                 let (Some(plus), Some(minus), Some(out)) = (pin("plus"), pin("minus"), pin("out")) else { return };
                 let rails = pin("supply+").zip(pin("supply-")).map(|(p, n)| [p, n]);
-                PartKind::Amplifier { sheet: Box::new(self.sheet(elem)), plus, minus, out, rails }
+                PartKind::Amplifier { sheet: self.sheet(elem), plus, minus, out, rails }
             }
             Class::Variable => {
                 let Some(wiper) = pin("wiper") else { return };
@@ -350,8 +354,8 @@ impl InStage<'_, '_> {
         })
     }
 
-    fn sheet(&mut self, elem: &Elem) -> Sheet {
-        let ideal = Sheet { name: "ideal".into(), ideal: true, ..Sheet::default() };
+    fn sheet(&mut self, elem: &Elem) -> Arc<Sheet> {
+        let ideal = library::ideal();
         let Some(kind) = &elem.kind else { return ideal };
         if &*kind.text == "ideal" {
             return ideal;
@@ -379,11 +383,11 @@ impl InStage<'_, '_> {
         if let Some(n) = near {
             fault.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(kind.span, n)] });
         }
-        Sheet {
+        Arc::new(Sheet {
             name: kind.text.clone(),
             unknown: Some(format!("{}'s type {} has no data sheet", elem.name, kind.text).into()),
             ..Sheet::default()
-        }
+        })
     }
 }
 

@@ -3,7 +3,11 @@
 //! Nothing here knows a place in a file; `Places` stands beside it for those who must point at one. Two texts that differ in
 //! comments, order of blank lines or spelling of a figure only give equal circuits, and equal circuits give equal numbers.
 
+use notation::Name;
 use std::fmt;
+use std::sync::Arc;
+
+use smallvec::{SmallVec, smallvec};
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -49,7 +53,7 @@ pub enum Given {
     /// In SI units.
     Number(f64),
     /// `R3 has no value`: a clause that can stand behind "unknown: ".
-    Unknown(Box<str>),
+    Unknown(Name),
 }
 
 impl Given {
@@ -66,7 +70,7 @@ impl Given {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Circuit {
     /// The design's title.
-    pub title: Option<Box<str>>,
+    pub title: Option<Name>,
     /// Where statements hold, in hertz.
     pub band: (f64, f64),
     /// Where a reading without `at` is taken, in hertz.
@@ -88,14 +92,14 @@ pub struct Circuit {
     /// Named settings.
     pub settings: Vec<Setting>,
     /// What keeps the circuit as a whole from being known, though every line is finished: `use` is not computed yet, say.
-    pub unknown: Option<Box<str>>,
+    pub unknown: Option<Name>,
 }
 
 /// A node.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Node {
     /// Its name; one between two parts in a row is called after them (`R3.C2`).
-    pub name: Box<str>,
+    pub name: Name,
     /// It has no name in the text.
     pub unnamed: bool,
 }
@@ -104,7 +108,7 @@ pub struct Node {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Stage {
     /// Its name.
-    pub name: Box<str>,
+    pub name: Name,
     /// Its inputs.
     pub inputs: Vec<NodeId>,
     /// Its outputs.
@@ -115,7 +119,7 @@ pub struct Stage {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Part {
     /// Its designator.
-    pub name: Box<str>,
+    pub name: Name,
     /// The stage that it stands in.
     pub stage: StageId,
     /// On the parts list but not in the circuit.
@@ -177,7 +181,7 @@ pub enum PartKind {
     /// An operational amplifier.
     Amplifier {
         /// Its data sheet.
-        sheet: Box<Sheet>,
+        sheet: Arc<Sheet>,
         /// The non-inverting input.
         plus: NodeId,
         /// The inverting input.
@@ -264,11 +268,11 @@ impl Figure {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Sheet {
     /// The type's name; `ideal` where the text gives none.
-    pub name: Box<str>,
+    pub name: Name,
     /// It is the ideal amplifier, which lacks nothing.
     pub ideal: bool,
     /// Why nothing is known of it though a type is named.
-    pub unknown: Option<Box<str>>,
+    pub unknown: Option<Name>,
     /// Open-loop gain at DC, as a ratio.
     pub open_loop_gain: Figure,
     /// Gain-bandwidth product in hertz.
@@ -292,7 +296,7 @@ pub struct Supply {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Source {
     /// The node's or pair's name.
-    pub name: Box<str>,
+    pub name: Name,
     /// From here …
     pub plus: NodeId,
     /// … to here: `gnd`, or the pair's cold node.
@@ -318,7 +322,7 @@ pub enum SourceKind {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Pair {
     /// Its name.
-    pub name: Box<str>,
+    pub name: Name,
     /// Plus.
     pub hot: NodeId,
     /// Minus.
@@ -329,7 +333,7 @@ pub struct Pair {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Control {
     /// `VR1` for `VR1a` and `VR1b` alike.
-    pub name: Box<str>,
+    pub name: Name,
     /// What it can be set to.
     pub kind: ControlKind,
     /// Where it stands when nothing is said.
@@ -363,7 +367,7 @@ pub enum Position {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Setting {
     /// Its name.
-    pub name: Box<str>,
+    pub name: Name,
     /// The controls that it sets; the others are at rest.
     pub positions: Vec<(ControlId, Position)>,
 }
@@ -407,19 +411,19 @@ impl Circuit {
 
 impl Part {
     /// The nodes that its ends stand at, an amplifier's rails left out.
-    pub fn ends(&self) -> Vec<NodeId> {
+    pub fn ends(&self) -> SmallVec<[NodeId; 4]> {
         match &self.kind {
             PartKind::Resistor { ends, .. } | PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } => {
-                ends.to_vec()
+                SmallVec::from_slice(ends)
             }
             PartKind::Variable { ccw, wiper, cw, .. } => [*ccw, Some(*wiper), *cw].into_iter().flatten().collect(),
             PartKind::Switch { contacts, .. } => {
-                let mut all: Vec<_> = contacts.iter().flat_map(|(_, ends)| *ends).collect();
+                let mut all: SmallVec<[NodeId; 4]> = contacts.iter().flat_map(|(_, ends)| *ends).collect();
                 all.sort();
                 all.dedup();
                 all
             }
-            PartKind::Amplifier { plus, minus, out, .. } => vec![*plus, *minus, *out],
+            PartKind::Amplifier { plus, minus, out, .. } => smallvec![*plus, *minus, *out],
         }
     }
 }

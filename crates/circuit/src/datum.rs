@@ -1,5 +1,6 @@
 //! An entry of a data sheet: its words matched against the list, its figures in SI units.
 
+use notation::Name;
 use notation::tree::{Amount, DatasheetEntry, Datum, Span};
 use quantity::{Unit, Want};
 
@@ -29,7 +30,7 @@ pub struct DatumPiece {
     /// What it gives.
     pub key: Key,
     /// The words, for messages.
-    pub words: Box<str>,
+    pub words: Name,
     /// Where the words stand.
     pub span: Span,
     /// The figures.

@@ -1,5 +1,6 @@
 //! Parts in a path: class, value and attributes.
 
+use notation::Name;
 use notation::tree::{Amount, Attribute, Element, Path, Span, Step, Word};
 use quantity::Want;
 
@@ -44,7 +45,7 @@ impl Class {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Elem {
     /// Its designator.
-    pub name: Box<str>,
+    pub name: Name,
     /// The designator's place.
     pub name_span: Span,
     /// The place of the designator and all that follows it.
@@ -52,7 +53,7 @@ pub struct Elem {
     /// Its class.
     pub class: Class,
     /// Without its unit letter: what is set together.
-    pub shaft: Box<str>,
+    pub shaft: Name,
     /// Its value in SI units.
     pub value: Given,
     /// An amplifier's type.

@@ -19,3 +19,5 @@ pub use assemble::{Assembled, File, FileBlock, Finding, Place, Places, assemble}
 pub use circuit::*;
 pub use piece::{Piece, Weight};
 pub use query::{Point, Quantity, Query, Refusal, When};
+
+pub use notation::Name;

@@ -1,7 +1,8 @@
 //! The embedded library of data sheets, written in the notation itself.
 
+use notation::Name;
 use std::collections::HashMap;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 use notation::tree::{BlockKind, Heading};
 
@@ -13,10 +14,17 @@ use crate::piece::{self, Piece};
 /// The library's text.
 pub const CLASSES: &str = include_str!("../library/classes.stage");
 
-static SHEETS: LazyLock<HashMap<Box<str>, Sheet>> = LazyLock::new(|| read(CLASSES));
+static SHEETS: LazyLock<HashMap<Name, Arc<Sheet>>> = LazyLock::new(|| read(CLASSES));
+
+/// The amplifier that lacks nothing.
+pub fn ideal() -> Arc<Sheet> {
+    static IDEAL: LazyLock<Arc<Sheet>> =
+        LazyLock::new(|| Arc::new(Sheet { name: "ideal".into(), ideal: true, ..Sheet::default() }));
+    IDEAL.clone()
+}
 
 /// The sheet of that name, if the library has it.
-pub fn sheet(name: &str) -> Option<Sheet> {
+pub fn sheet(name: &str) -> Option<Arc<Sheet>> {
     SHEETS.get(name).cloned()
 }
 
@@ -25,7 +33,7 @@ pub fn names() -> impl Iterator<Item = &'static str> {
     SHEETS.keys().map(|k| &**k)
 }
 
-fn read(text: &str) -> HashMap<Box<str>, Sheet> {
+fn read(text: &str) -> HashMap<Name, Arc<Sheet>> {
     let mut sheets = HashMap::new();
     for block in notation::layout::lay_out(text).blocks {
         let Some(chunk) = &block.heading else { continue };
@@ -37,7 +45,7 @@ fn read(text: &str) -> HashMap<Box<str>, Sheet> {
             .map(|e| piece::read(&notation::read_entry(BlockKind::Datasheet, &text[e.range.clone()])))
             .collect();
         let file = FileBlock { kind: block.kind, heading: Some(&heading), entries: pieces.iter().collect() };
-        sheets.insert(name.text.clone(), blocks::sheet(&name.text, &file));
+        sheets.insert(name.text.clone(), Arc::new(blocks::sheet(&name.text, &file)));
     }
     sheets
 }

@@ -1,5 +1,6 @@
 //! A quantity phrase, resolved: names to nodes, stages, sources and controls.
 
+use notation::Name;
 use notation::tree::{
     Against, Amount, Clause, Fault, Fix, Grade, PhraseSubject, Point as WrittenPoint, QuantityPhrase, Span, State,
     Thing, Word,
@@ -14,7 +15,7 @@ use crate::piece::{self, Reader, StatePiece, fault};
 #[derive(Clone, Debug, PartialEq)]
 pub struct Query {
     /// The question in the notation's words, as a person reads it.
-    pub phrase: Box<str>,
+    pub phrase: Name,
     /// What is asked.
     pub quantity: Quantity,
     /// `at`, in hertz.
@@ -33,7 +34,7 @@ pub struct Query {
 #[derive(Clone, Debug, PartialEq)]
 pub struct When {
     /// As written: `low`, `VR1 30 %`.
-    pub name: Box<str>,
+    pub name: Name,
     /// What it sets.
     pub positions: Vec<(ControlId, Position)>,
 }
@@ -61,7 +62,7 @@ pub enum Quantity {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Point {
     /// As written: `line`, `p - q`.
-    pub name: Box<str>,
+    pub name: Name,
     /// Nodes with their sign (+1 or −1); a pair stands as hot minus cold. `gnd` is left out.
     pub terms: Vec<(i8, NodeId)>,
 }

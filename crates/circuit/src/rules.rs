@@ -1,5 +1,7 @@
 //! What a circuit must keep to as a drawing, before any number: names that meet where they should.
 
+use rustc_hash::FxHashMap;
+
 use crate::assemble::Assembly;
 use crate::circuit::{NodeId, PartKind};
 use crate::piece::Weight;
@@ -35,17 +37,22 @@ fn outputs(a: &mut Assembly) {
             _ => None,
         })
         .collect();
-    for (k, &(i, out)) in amplifiers.iter().enumerate() {
+    let mut first: FxHashMap<NodeId, usize> = FxHashMap::default();
+    for &(i, out) in &amplifiers {
+        let held =
+            out == crate::circuit::GROUND || a.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == out));
+        let before = *first.entry(out).or_insert(i);
+        if !held && before == i {
+            continue;
+        }
         let name = a.circuit.parts[i].name.to_string();
         let node = a.circuit.node_name(out).to_string();
         let place = a.places.part_names[i];
-        let held =
-            out == crate::circuit::GROUND || a.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == out));
         if held {
             let message = format!("{name}'s output stands at {node}, whose voltage is given already");
             a.find(Weight::Error, place, "output-held", message, &[&name, &node]);
-        } else if let Some((other, _)) = amplifiers[..k].iter().find(|(_, o)| *o == out) {
-            let other = a.circuit.parts[*other].name.to_string();
+        } else {
+            let other = a.circuit.parts[before].name.to_string();
             let message = format!(
                 "{other} and {name} both drive {node}: neither decides its voltage. A resistor in each output would let them share it"
             );
@@ -130,8 +137,12 @@ fn lonely(a: &mut Assembly, id: NodeId) -> bool {
 
 /// A port at which nothing of its stage stands is a slip of the heading, or a stage that is not written yet.
 fn idle_ports(a: &mut Assembly) {
+    let mut begun = vec![false; a.circuit.stages.len()];
+    a.circuit.parts.iter().for_each(|p| begun[p.stage.at()] = true);
     for s in 0..a.circuit.stages.len() {
-        if !a.circuit.parts.iter().any(|p| p.stage.at() == s) {
+        let stage = &a.circuit.stages[s];
+        let idle = |port: &NodeId| *port != crate::circuit::GROUND && !a.users[port.at()].contains(&(s as u32));
+        if !begun[s] || !stage.inputs.iter().chain(&stage.outputs).any(idle) {
             continue;
         }
         let stage = a.circuit.stages[s].clone();

@@ -27,3 +27,7 @@ pub use part::has_part_shape;
 pub use read::{read_entry, read_heading, read_phrase};
 pub use token::tokens;
 pub use word::is_reserved_name;
+
+/// A name or another piece of text that many hold: circuit, equations and readings take a design's names over, and sharing one
+/// is a counter's step where a copy would be an allocation.
+pub type Name = std::sync::Arc<str>;

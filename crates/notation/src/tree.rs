@@ -4,6 +4,8 @@
 //! Figures stay as they are written: what `4k7` means is the business of the `quantity` crate, and what it may be at its place
 //! is known to the reader of the tree only.
 
+use crate::Name;
+
 /// A place in an entry: bytes from the entry's first byte, end excluded.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Span {
@@ -32,7 +34,7 @@ impl Span {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Word {
     /// As written (of a quoted text: what stands between the marks).
-    pub text: Box<str>,
+    pub text: Name,
     /// Where.
     pub span: Span,
 }
@@ -41,11 +43,11 @@ pub struct Word {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct PartName {
     /// The whole name as written, copies' prefixes included.
-    pub text: Box<str>,
+    pub text: Name,
     /// Length in bytes of the copies' prefix with its dot (0 without one).
     pub prefix: u32,
     /// The class letters: `R`, `VR`, `C` …
-    pub class: Box<str>,
+    pub class: Name,
     /// The number, absent while it is being typed.
     pub number: Option<u32>,
     /// The unit letter: one device with the others of the same class and number.
@@ -81,9 +83,9 @@ pub struct Figure {
     /// `true` if a sign was written at all.
     pub signed: bool,
     /// The FIGURE token.
-    pub text: Box<str>,
+    pub text: Name,
     /// The UNIT or `%` token behind it.
-    pub unit: Option<Box<str>>,
+    pub unit: Option<Name>,
     /// Where, sign and unit included.
     pub span: Span,
     /// Where the figure's own token stands (faults inside a figure count from here).
@@ -105,7 +107,7 @@ pub enum ExprKind {
     /// A figure.
     Figure(Figure),
     /// A `let` name, or `s`, `f`, `w`, `pi`.
-    Name(Box<str>),
+    Name(Name),
     /// A part: its value.
     Part(PartName),
     /// `-x` (or `+x`, which is dropped).

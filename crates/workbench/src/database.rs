@@ -73,6 +73,24 @@ pub struct Chunk<'db> {
     pub text: Box<str>,
 }
 
+/// A block by what it says: its text from its first chunk to its last, and where the chunks stand in it. Most blocks of a file
+/// are the same after an edit, and are looked up in one step.
+#[salsa::interned]
+pub struct BlockText<'db> {
+    /// Its kind.
+    #[returns(copy)]
+    pub kind: Option<BlockKind>,
+    /// The first chunk is a heading.
+    #[returns(copy)]
+    pub headed: bool,
+    /// Its text.
+    #[returns(ref)]
+    pub text: Box<str>,
+    /// The chunks' first byte and the one past their last.
+    #[returns(ref)]
+    pub chunks: Box<[(u32, u32)]>,
+}
+
 /// A chunk, read. It always lives behind an [`Arc`], so nothing is moved that the size of its variants would slow down.
 #[derive(Clone, Debug, PartialEq)]
 #[allow(clippy::large_enum_variant)]
@@ -132,17 +150,44 @@ pub fn read<'db>(db: &'db dyn Desk, chunk: Chunk<'db>) -> Arc<Read> {
 }
 
 /// A block's heading and its entries.
-pub type BlockReads = (Option<Arc<Read>>, Vec<Arc<Read>>);
+#[derive(Debug, PartialEq)]
+pub struct BlockReads {
+    /// The heading.
+    pub heading: Option<Arc<Read>>,
+    /// The entries.
+    pub entries: Vec<Arc<Read>>,
+    /// No heading and no entry of it has anything to say.
+    pub silent: bool,
+}
+
+/// A block's chunks, read.
+#[salsa::tracked(returns(clone), no_eq)]
+pub fn block_reads<'db>(db: &'db dyn Desk, block: BlockText<'db>) -> Arc<BlockReads> {
+    let (kind, text, headed) = (block.kind(db), block.text(db), block.headed(db));
+    let mut all = block.chunks(db).iter().enumerate().map(|(i, (start, end))| {
+        read(db, Chunk::new(db, kind, headed && i == 0, &text[*start as usize..*end as usize]))
+    });
+    let heading = if headed { all.next() } else { None };
+    let entries: Vec<_> = all.collect();
+    let quiet = |r: &Arc<Read>| match &**r {
+        Read::Heading(h) => h.fault.is_none(),
+        Read::Entry(_, piece) => piece.findings.is_empty(),
+    };
+    let silent = heading.iter().chain(&entries).all(quiet);
+    Arc::new(BlockReads { heading, entries, silent })
+}
 
 /// All chunks of a file, read, block by block. They are not compared: one that changed has changed its file's text.
 #[salsa::tracked(returns(clone), no_eq)]
-pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<BlockReads>> {
+pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<Arc<BlockReads>>> {
     let (layout, text) = (layout(db, document), document.text(db));
-    let one =
-        |kind, heading, range: &std::ops::Range<usize>| read(db, Chunk::new(db, kind, heading, &text[range.clone()]));
     let block = |b: &notation::layout::Block| {
-        let heading = b.heading.as_ref().map(|h| one(b.kind, true, &h.range));
-        (heading, b.entries.iter().map(|e| one(b.kind, false, &e.range)).collect())
+        let chunks = || b.heading.iter().chain(&b.entries);
+        let start = chunks().next().map_or(0, |c| c.range.start);
+        let end = chunks().last().map_or(start, |c| c.range.end);
+        let places: Box<[(u32, u32)]> =
+            chunks().map(|c| ((c.range.start - start) as u32, (c.range.end - start) as u32)).collect();
+        block_reads(db, BlockText::new(db, b.kind, b.heading.is_some(), &text[start..end], places))
     };
     Arc::new(layout.blocks.iter().map(block).collect())
 }
@@ -151,13 +196,14 @@ pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<BlockReads>> {
 #[salsa::tracked(returns(clone))]
 pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
     let (layout, reads) = (layout(db, document), reads(db, document));
-    let blocks = layout.blocks.iter().zip(reads.iter()).map(|(block, (heading, entries))| FileBlock {
+    let blocks = layout.blocks.iter().zip(reads.iter()).map(|(block, read)| FileBlock {
         kind: block.kind,
-        heading: heading.as_deref().and_then(|r| match r {
+        heading: read.heading.as_deref().and_then(|r| match r {
             Read::Heading(h) => Some(h),
             Read::Entry(..) => None,
         }),
-        entries: entries
+        entries: read
+            .entries
             .iter()
             .filter_map(|r| match &**r {
                 Read::Entry(_, piece) => Some(piece),

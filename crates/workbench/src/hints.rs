@@ -30,7 +30,14 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
     };
     let all = assembled(db, document);
     let reads = reads(db, document);
-    for (b, (block, (heading, entries))) in layout.blocks.iter().zip(reads.iter()).enumerate() {
+    for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
+        let chunks = || block.heading.iter().chain(&block.entries);
+        if let (Some(first), Some(last)) = (chunks().next(), chunks().last())
+            && !visible(&(first.range.start..last.range.end))
+        {
+            continue;
+        }
+        let (heading, entries) = (&read.heading, &read.entries);
         if let (Some(lines), Some(read)) = (&block.heading, heading)
             && visible(&lines.range)
             && let Read::Heading(h) = &**read

@@ -18,7 +18,11 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     let reads = reads(db, document);
     let all = assembled(db, document);
     let mut found = Vec::new();
-    for (block, (heading, entries)) in layout.blocks.iter().zip(reads.iter()) {
+    for (block, read) in layout.blocks.iter().zip(reads.iter()) {
+        if read.silent && block.heading.iter().chain(&block.entries).all(|c| c.fault.is_none()) {
+            continue;
+        }
+        let (heading, entries) = (&read.heading, &read.entries);
         for (lines, read) in block.heading.iter().zip(heading).chain(block.entries.iter().zip(entries)) {
             // An entry has one message; where its line is misplaced, that is the one.
             if let Some(fault) = &lines.fault {

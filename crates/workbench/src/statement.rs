@@ -47,8 +47,8 @@ impl Snapshot {
         let db = &self.database;
         let (layout, reads, text) = (layout(db, document), reads(db, document), document.text(db));
         let mut found = Vec::new();
-        for (block, (_, entries)) in layout.blocks.iter().zip(reads.iter()) {
-            for (lines, read) in block.entries.iter().zip(entries) {
+        for (block, read) in layout.blocks.iter().zip(reads.iter()) {
+            for (lines, read) in block.entries.iter().zip(&read.entries) {
                 let Read::Entry(entry, piece) = &**read else { continue };
                 let kind = match &entry.tree {
                     EntryTree::Require(_) => "require",

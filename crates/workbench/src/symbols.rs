@@ -18,8 +18,9 @@ pub fn symbols(db: &dyn Desk, document: Document) -> Vec<Symbol> {
     let text = document.text(db);
     let stages: Vec<_> = hints::hints(db, document, None).into_iter().filter(|h| h.kind == HintKind::Stage).collect();
     let mut found = Vec::new();
-    for (b, (block, (heading, entries))) in layout.blocks.iter().zip(reads.iter()).enumerate() {
-        let (Some(lines), Some(read)) = (&block.heading, heading) else { continue };
+    for (b, (block, reads)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
+        let entries = &reads.entries;
+        let (Some(lines), Some(read)) = (&block.heading, &reads.heading) else { continue };
         let Read::Heading(h) = &**read else { continue };
         let word = block.kind.map_or("", statement::word);
         let (name, kind) = match &h.tree {

@@ -84,7 +84,7 @@ fn reading(r: &Reading, tolerance: bool) -> Json {
     });
     let tolerance = tolerance.then(|| json!({ "range": null, "reason": "not computed yet" }));
     json!({
-        "phrase": r.phrase, "value": value, "unit": unit, "setting": r.setting, "status": status, "reason": reason,
+        "phrase": &*r.phrase, "value": value, "unit": unit, "setting": r.setting.as_deref(), "status": status, "reason": reason,
         "range": range, "tolerance": tolerance, "text": r.line(Style::default()),
     })
 }
