@@ -19,7 +19,8 @@ pub(crate) struct Line<'t> {
     pub number: u32,
 }
 
-fn is_blank(c: char) -> bool {
+/// The blanks of a line.
+pub(crate) fn is_blank(c: char) -> bool {
     matches!(c, ' ' | '\t' | '\u{00A0}' | '\u{2009}' | '\u{202F}')
 }
 
