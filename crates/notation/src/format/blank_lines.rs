@@ -14,17 +14,11 @@ pub(crate) fn changes(rows: &Rows, out: &mut Vec<Change>) {
             i += 1;
         }
         let found = i - begin;
-        let wanted = wanted(above.map(|a| &list[a]), list, i, found);
-        for row in begin + wanted.min(found)..i {
-            out.push(Change { row, range: list[row].start..list[row].next, text: String::new(), moves: true });
-        }
-        for row in begin..begin + wanted.min(found) {
-            out.push(Change {
-                row,
-                range: list[row].start..list[row].next,
-                text: rows.line_end.to_string(),
-                moves: false,
-            });
+        let wanted = wanted(rows, above.map(|a| &list[a]), list.get(i), found);
+        for (row, line) in list.iter().enumerate().take(i).skip(begin) {
+            let goes = row >= begin + wanted;
+            let text = if goes { String::new() } else { rows.line_end.to_string() };
+            out.push(Change { row, range: line.start..line.next, text, moves: goes });
         }
         if i == list.len() {
             break;
@@ -45,10 +39,14 @@ pub(crate) fn changes(rows: &Rows, out: &mut Vec<Change>) {
     }
 }
 
-/// How many blank lines stand between a line and the one at `below`, where `found` do.
-fn wanted(above: Option<&Row>, list: &[Row], below: usize, found: usize) -> usize {
-    let (Some(above), Some(below)) = (above, list.get(below)) else { return 0 };
+/// How many blank lines stand between two lines, where `found` do.
+fn wanted(rows: &Rows, above: Option<&Row>, below: Option<&Row>, found: usize) -> usize {
     let few = found.min(1);
+    let Some(below) = below else { return 0 };
+    let Some(above) = above else {
+        // A byte order mark that stands further down is a fault; at the beginning it would be none.
+        return if rows.text[below.start..].starts_with('\u{FEFF}') { few } else { 0 };
+    };
     let heading = matches!(above.what, What::Laid { heading: true, .. } | What::Kept { heading: true });
     match (heading, below.opens) {
         // Headings without entries stand in a row or not, as the author likes.

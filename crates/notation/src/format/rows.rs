@@ -76,7 +76,8 @@ pub(crate) struct Rows<'t> {
 impl<'t> Rows<'t> {
     /// Reads a text. A blank line of the index `through` does not end a run: somebody is about to fill it.
     pub fn of(text: &'t str, through: Option<usize>) -> Rows<'t> {
-        let mut rows = Rows { text, list: plain_rows(text), line_end: line_end(text) };
+        let list = plain_rows(text);
+        let mut rows = Rows { text, line_end: line_end(text, &list), list };
         rows.sort(&lay_out(text));
         columns::align(&mut rows.list, through);
         rows
@@ -224,9 +225,15 @@ fn plain_rows(text: &str) -> Vec<Row> {
     all.iter().enumerate().map(row).collect()
 }
 
-/// LF, unless more lines end with CRLF.
-fn line_end(text: &str) -> &'static str {
-    let all = text.bytes().filter(|b| *b == b'\n').count();
-    let with_return = text.matches("\r\n").count();
-    if with_return * 2 > all { "\r\n" } else { "\n" }
+/// LF, unless more of the lines in which something stands end with CRLF. Those are the lines that come out again.
+fn line_end(text: &str, rows: &[Row]) -> &'static str {
+    let (mut without, mut with) = (0usize, 0usize);
+    for row in rows.iter().filter(|row| !matches!(row.what, What::Blank | What::Untouched)) {
+        match &text[row.end..row.next] {
+            "" => {}
+            "\r\n" => with += 1,
+            _ => without += 1,
+        }
+    }
+    if with > without { "\r\n" } else { "\n" }
 }

@@ -84,7 +84,7 @@ fn about(text: &str, chunk: &Chunk, fault: Option<(&str, &str)>, out: &mut Vec<S
     // Where an entry or a heading stands is what a layout is there to mend.
     let sorted = chunk.fault.as_ref().map(|f| f.id).filter(|id| !["entry-unindented", "heading-indented"].contains(id));
     if fault.is_some() || sorted.is_some() {
-        let letters: Vec<&str> = own.split('\n').map(|line| line.trim_matches(BLANKS).trim_end_matches('\r')).collect();
+        let letters: Vec<&str> = own.split('\n').map(|line| line.trim_end_matches('\r').trim_matches(BLANKS)).collect();
         out.push(format!("{fault:?} {sorted:?} {letters:?}"));
     }
     if let Some(description) = &chunk.description {
