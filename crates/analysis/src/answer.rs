@@ -41,6 +41,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
         place,
         status: Status::Exact,
         range: None,
+        gap: None,
         working: Vec::new(),
     };
     if let Err(why) = fill(&mut reading, plan, inputs, query) {
@@ -156,7 +157,12 @@ impl Question<'_> {
         };
         let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
         if stands.len() > 1 || matches!(found, Found::Between(_)) {
-            reading.range = Some(self.range(&stands)?);
+            match self.range(&stands) {
+                Ok(range) => reading.range = Some(range),
+                // The value at rest stands whatever some other position does; that the range is not known is said.
+                Err(why) if !matches!(found, Found::Between(_)) => reading.gap = Some(why),
+                Err(why) => return Err(why),
+            }
         }
         reading.status = self.status(&stand, found);
         Ok(())
@@ -234,12 +240,23 @@ impl Question<'_> {
             }
             (Kind::Phase, Place::At(f)) => {
                 self.bandwidth(f, inputs, &mut size)?;
-                curve(&[f]).remove(0).map(|z| Found::Real(z.arg().to_degrees()))
+                match curve(&[f]).remove(0)? {
+                    z if z.norm() == 0.0 => Err("nothing arrives there, so it has no phase".into()),
+                    z => Ok(Found::Real(z.arg().to_degrees())),
+                }
             }
             (Kind::Phase, Place::Over(a, b)) => {
                 self.bandwidth(b, inputs, &mut size)?;
                 let mut angle = |hertz: &[f64]| -> Result<Vec<f64>, String> {
-                    curve(hertz).into_iter().map(|g| g.map(|z| z.arg().to_degrees())).collect()
+                    curve(hertz)
+                        .into_iter()
+                        .map(|g| match g? {
+                            z if z.norm() == 0.0 => {
+                                Err("somewhere in it nothing arrives, and there is no phase".into())
+                            }
+                            z => Ok(z.arg().to_degrees()),
+                        })
+                        .collect()
                 };
                 extreme::ends(a, b, &mut angle).map(Found::Between)
             }

@@ -202,6 +202,16 @@ impl Network {
         self.build(variant, self.pencil.unknowns()).0
     }
 
+    /// What an unknown is: a node's name, or `the current of R3`.
+    pub fn unknown_name(&self, unknown: u32) -> Name {
+        if let Some(node) = self.nodes.get(unknown as usize + 1) {
+            return node.clone();
+        }
+        let held = self.feeds.iter().chain(&self.rails).find(|f| f.branch == Some(unknown)).map(|f| &f.name);
+        let part = self.pieces.iter().rev().find(|p| p.branch.is_some_and(|b| b <= unknown)).map(|p| &p.name);
+        held.or(part).map_or_else(|| "the added source".into(), |n| format!("the current of {n}").into())
+    }
+
     fn build(&self, variant: &Variant, unknowns: u32) -> (Pencil, Vec<(PartId, Quality)>) {
         let extra = u32::from(variant.source.is_some());
         let mut s = Stamps {

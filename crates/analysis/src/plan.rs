@@ -28,6 +28,8 @@ pub struct Local {
     pub controls: Vec<ControlId>,
     /// The amplifiers whose law stands in it.
     pub amplifiers: Vec<PartId>,
+    /// What each unknown is called: a node, or the current of a part.
+    pub names: Vec<Name>,
     /// The number of all parameters, which is the length of a lane's values.
     pub count: usize,
 }
@@ -174,6 +176,7 @@ impl Planner<'_> {
             parameters: used.into_iter().collect(),
             controls: controls.into_iter().collect(),
             amplifiers: amplifiers.map(|(i, _)| PartId(i as u32)).collect(),
+            names: part.unknowns.iter().map(|u| self.network.unknown_name(*u)).collect(),
             count: self.network.parameters.len(),
         }))
     }
@@ -256,7 +259,7 @@ impl Planner<'_> {
         };
         let rows: Vec<u32> = reaching.iter().flat_map(|s| self.network.excitation(*s)).map(|e| e.0).collect();
         if !reaching.is_empty() && !self.connected(&rows, &va, &vb) {
-            return Err(format!("nothing leads from {} to {}", a.name, b.name));
+            return Err(self.apart(a, b));
         }
         // Where all that reaches B passes A, the ratio is a matter of what lies between: neither what stands in front of A
         // nor how strong it drives matters, and neither can its rounding or its underflow.
@@ -306,6 +309,11 @@ impl Planner<'_> {
         b.iter().any(|(u, _)| reached[*u as usize])
     }
 
+    /// Why nothing of A arrives at B: in a circuit that is not sound, for what is wrong with it.
+    fn apart(&self, a: &Point, b: &Point) -> String {
+        self.sound.fault().map_or_else(|| format!("nothing leads from {} to {}", a.name, b.name), str::to_string)
+    }
+
     /// A may be driven by a source of the reading's own only where nothing holds it.
     fn free(&self, a: &Point) -> Result<(), String> {
         for (_, node) in &a.terms {
@@ -340,7 +348,7 @@ impl Planner<'_> {
         let branch = pencil.unknowns() - 1;
         let reached = structure.influenced_by(Excited { equations: &[branch], givens: &[] });
         if !wanted[1].iter().any(|(u, _)| reached[*u as usize]) {
-            return Err(format!("nothing leads from {} to {}", a.name, b.name));
+            return Err(self.apart(a, b));
         }
         let local = self.between(&pencil, &structure, &[(branch, 1.0)], &wanted)?;
         Ok(Gain::Way { local, drive, others: Vec::new() })

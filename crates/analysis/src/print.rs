@@ -39,6 +39,7 @@ impl Reading {
             (_, Some(range)) if self.setting.is_none() || self.value == Value::None => self.range_text(range, style),
             _ => self.value_text(style),
         };
+        let text = if self.gap.is_some() { format!("{text} at rest") } else { text };
         match self.status {
             Status::Typical(_) => format!("{text} typ."),
             _ => text,
@@ -120,6 +121,9 @@ impl Reading {
             } else if range != self.value_text(style) {
                 line.push_str(&format!(", {range}"));
             }
+        }
+        if let Some(why) = &self.gap {
+            line.push_str(&format!(" at rest; over the positions unknown: {why}"));
         }
         if let Status::Typical(sheets) = &self.status {
             line.push_str(&format!(" (typ.: {})", sheets.join(", ")));

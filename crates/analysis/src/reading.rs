@@ -23,6 +23,8 @@ pub struct Reading {
     pub status: Status,
     /// Over the positions examined, where a control moves it; of a gain over a band, over the band.
     pub range: Option<Range>,
+    /// Why there is no range though several positions were to be examined.
+    pub gap: Option<String>,
     /// How it was had, line by line, as a careful person would write it.
     pub working: Vec<String>,
 }

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 
 use circuit::{Circuit, Position};
 use num_complex::Complex64;
-use pencil::{Excitation, Functional, Lane};
+use pencil::{Excitation, Functional, Lane, Unsure};
 
 use crate::network::{Network, Quality};
 use crate::plan::{Factor, Local};
@@ -95,7 +95,16 @@ pub struct Response<'a> {
 }
 
 /// The values of all parameters at one position.
-pub struct Values(Vec<f64>);
+pub struct Values {
+    numbers: Vec<f64>,
+    /// The same with what a control turns to exactly 0 Ω at 1 nΩ and at ½ nΩ, where there is any: branches of 0 Ω side by side
+    /// leave open how they share a current, and no voltage. At 1 nΩ they share it, and no voltage moves by more than its 12th
+    /// digit; what halves with them is 0 itself.
+    softened: Option<[Vec<f64>; 2]>,
+}
+
+/// What a branch of 0 Ω is taken as where several lie side by side.
+const SOFT: f64 = 1e-9;
 
 impl<'a> Response<'a> {
     /// The equations of a plan with these numbers.
@@ -114,7 +123,18 @@ impl<'a> Response<'a> {
         for (p, n, _) in &self.inputs.numbers {
             values[*p as usize] = n.at(positions);
         }
-        Values(values)
+        let mut softened: Option<[Vec<f64>; 2]> = None;
+        for (p, n, q) in &self.inputs.numbers {
+            let soft = match (n, q) {
+                (Number::Track(..), _) if n.at(positions) == 0.0 => SOFT,
+                // A closed contact's law is v + (−1 nΩ)·i = 0 then.
+                (Number::Contact(..), Quality::Open(_)) if n.at(positions) == 0.0 => -SOFT,
+                _ => continue,
+            };
+            let [whole, half] = softened.get_or_insert_with(|| [values.clone(), values.clone()]);
+            (whole[*p as usize], half[*p as usize]) = (soft, 0.5 * soft);
+        }
+        Values { numbers: values, softened }
     }
 
     /// The wanted functionals at each frequency (in hertz), one row a frequency; a row that could not be had says why.
@@ -133,12 +153,36 @@ impl<'a> Response<'a> {
         if wanted.is_empty() || hertz.is_empty() {
             return vec![Ok(Vec::new()); hertz.len()];
         }
-        let lanes: Vec<Lane> =
-            hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: &values.0 }).collect();
-        let all = self.local.solver.solve(&lanes, excitation, wanted);
+        let lanes = |numbers| -> Vec<Lane> {
+            hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: numbers }).collect()
+        };
+        let mut all = self.local.solver.solve(&lanes(&values.numbers), excitation, wanted);
+        if let Some([whole, half]) = values.softened.as_ref().filter(|_| all.iter().any(Result::is_err)) {
+            let solve = |numbers| self.local.solver.solve(&lanes(numbers), excitation, wanted);
+            for ((first, x), y) in
+                all.iter_mut().zip(solve(whole)).zip(solve(half)).filter(|((first, _), _)| first.is_err())
+            {
+                *first = match (x, y) {
+                    (Ok(x), Ok(y)) if (y + y - x).norm() < 1e-6 * x.norm() => Ok(Complex64::new(0.0, 0.0)),
+                    (x, _) => x,
+                };
+            }
+        }
         all.chunks(wanted.len())
-            .map(|row| row.iter().map(|x| x.clone().map_err(|why| why.to_string())).collect())
+            .map(|row| row.iter().map(|x| x.clone().map_err(|why| self.reason(&why))).collect())
             .collect()
+    }
+
+    /// Why an answer is not known, with the names of what is left open.
+    fn reason(&self, why: &Unsure) -> String {
+        let Unsure::Singular { unknowns } = why else { return why.to_string() };
+        let names: Vec<&str> =
+            unknowns.iter().filter_map(|u| self.local.names.get(*u as usize)).map(|n| &**n).collect();
+        match names[..] {
+            [] => "at these values the circuit has no unique answer".into(),
+            [one] => format!("at these values nothing settles {one}"),
+            [..] => format!("at these values nothing settles {}", names[..names.len().min(4)].join(", ")),
+        }
     }
 
     /// V(B)/V(A) at each frequency, of a gain's plan.
@@ -167,8 +211,8 @@ impl<'a> Response<'a> {
                     .zip(&row[1..])
                     .map(|((w, factor), x)| match *factor {
                         Factor::One => *x * *w,
-                        Factor::Over(p) => *x * *w / values.0[p as usize],
-                        Factor::Times(p) => *x * *w * s * values.0[p as usize],
+                        Factor::Over(p) => *x * *w / values.numbers[p as usize],
+                        Factor::Times(p) => *x * *w * s * values.numbers[p as usize],
                     })
                     .sum();
                 if total == Complex64::new(0.0, 0.0) {

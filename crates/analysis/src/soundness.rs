@@ -2,7 +2,7 @@
 //! of the circuit can still be known.
 
 use circuit::{GROUND, NodeId, PartId};
-use pencil::{At, Deficiency, Excited, Pencil, Structure, generic_rank};
+use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
 use crate::network::{Network, Shape, Variant};
 
@@ -38,6 +38,8 @@ pub struct Sound {
     pub flaws: Vec<Flaw>,
     /// The equations that were replaced, for variants.
     pub replaced: Vec<(u32, u32)>,
+    /// Of each mended equation, the unknowns that it has a say in: none of them may be taken for 0 or for any other number.
+    tainted: Vec<Vec<bool>>,
 }
 
 impl Sound {
@@ -52,7 +54,10 @@ impl Sound {
                 let structure = Structure::of(&pencil).ok()?;
                 flaws.extend(at_rest(network, &pencil, &flaws));
                 flaws.extend(open_loops(network, &structure, &flaws));
-                return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced });
+                let says =
+                    |(row, _): &(u32, usize)| structure.influenced_by(Excited { equations: &[*row], givens: &[] });
+                let tainted = mended.iter().map(says).collect();
+                return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced, tainted });
             };
             let Pairing { rows, columns, row, column } = pair(network, &deficiency)?;
             let flaw = match flaws.iter().position(|f| explains(f, columns)) {
@@ -69,6 +74,11 @@ impl Sound {
         None
     }
 
+    /// What keeps the circuit from having one answer, if anything does.
+    pub fn fault(&self) -> Option<&str> {
+        self.flaws.iter().find(|f| f.grave).map(|f| &*f.clause)
+    }
+
     /// Why these unknowns are not known: a mended equation has a say in them.
     pub fn broken(&self, unknowns: &[u32]) -> Option<&str> {
         if self.mended.is_empty() {
@@ -80,9 +90,17 @@ impl Sound {
         Some(&self.flaws[self.mended[k].1].clause)
     }
 
-    /// Why a part of the equations is not to be shown, if it holds a mended equation.
+    /// Why a part of the equations is not to be shown: it holds a mended equation, or an unknown that one has a say in. That
+    /// nothing excites such an unknown does not make it 0.
     pub fn blemish(&self, equations: &[u32]) -> Option<&str> {
-        self.mended.iter().find(|(row, _)| equations.contains(row)).map(|(_, flaw)| &*self.flaws[*flaw].clause)
+        let touches = |tainted: &[bool]| {
+            self.pencil.stamps().iter().any(|s| {
+                s.rows.iter().any(|(r, _)| equations.contains(r))
+                    && s.columns.iter().any(|(c, _)| matches!(c, Column::Unknown(u) if tainted[*u as usize]))
+            })
+        };
+        let of = |k: &usize| equations.contains(&self.mended[*k].0) || touches(&self.tainted[*k]);
+        (0..self.mended.len()).find(of).map(|k| &*self.flaws[self.mended[k].1].clause)
     }
 }
 
@@ -215,6 +233,14 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
                     format!("{amplifier}'s {sign} input is open"),
                 )
             }
+            None if leads_back(network, out, [plus, minus]) => (
+                "no-feedback",
+                format!(
+                    "{amplifier} cannot move its inputs: what leads back from {} ends where the voltage is held by something else, so its output is not determined. A resistance in front of the - input would free it.",
+                    network.nodes[out.at()],
+                ),
+                format!("{amplifier} cannot move its inputs"),
+            ),
             None => (
                 "no-feedback",
                 format!(
@@ -258,6 +284,23 @@ fn alone(network: &Network, node: NodeId) -> bool {
             Shape::Amplifier { out, .. } => *out != node,
             other => !ends(other).contains(&node),
         })
+}
+
+/// Whether parts lead from an output to one of these inputs, other than over `gnd` and rails.
+fn leads_back(network: &Network, out: NodeId, inputs: [NodeId; 2]) -> bool {
+    let held = |n: &NodeId| *n == GROUND || network.rails.iter().any(|r| r.plus == *n);
+    let mut reached = vec![out];
+    let mut next = 0;
+    while let Some(&at) = reached.get(next) {
+        next += 1;
+        for p in network.pieces.iter().filter(|p| !matches!(p.shape, Shape::Amplifier { .. })) {
+            let ends = ends(&p.shape);
+            if ends.contains(&at) {
+                reached.extend(ends.into_iter().filter(|n| !held(n) && !reached.contains(n)).collect::<Vec<_>>());
+            }
+        }
+    }
+    inputs.iter().any(|n| *n != out && !held(n) && reached.contains(n))
 }
 
 /// The nodes that a part ties together, one way or the other.

@@ -149,6 +149,11 @@ impl Assembly {
         }
     }
 
+    /// Whether a node is `gnd` or a rail.
+    pub fn held(&self, node: NodeId) -> bool {
+        node == GROUND || self.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == node))
+    }
+
     /// Adds a finding.
     pub fn find(
         &mut self,

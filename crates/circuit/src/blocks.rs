@@ -8,7 +8,8 @@ use rustc_hash::FxHashMap as HashMap;
 use notation::tree::{BlockKind, Heading, Span, Word};
 
 use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
-use crate::circuit::{Circuit, Control, ControlKind, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
+use crate::circuit::{Circuit, Control, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
+use crate::datum::Key;
 use crate::device::DevicePiece;
 use crate::element::{Class, Elem};
 use crate::library;
@@ -32,6 +33,7 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
             );
         }
         let mut sheet = sheet(&name.text, block);
+        repeated_data(a, b as u32, &name.text, block);
         if &*name.text == "ideal" {
             a.find(
                 Weight::Error,
@@ -57,11 +59,30 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
     }
 }
 
+/// A datum that is given twice: which of the two holds is not for a tool to say.
+fn repeated_data(a: &mut Assembly, b: u32, name: &str, block: &FileBlock) {
+    let mut seen: HashMap<&str, u32> = HashMap::default();
+    for (e, piece) in block.entries.iter().enumerate() {
+        let PieceKind::Datum(d) = &piece.kind else { continue };
+        if d.key == Key::Unread || seen.insert(&d.words, e as u32).is_none() {
+            continue;
+        }
+        let place = Place { block: b, entry: Some(e as u32), span: d.span };
+        let message = format!("{name} gives its {} twice: take one of the two away", d.words);
+        a.find(Weight::Error, place, "repeated-datum", message, &[name]);
+    }
+}
+
 /// The sheet that a block's entries make.
 pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
     let mut sheet = Sheet { name: name.into(), ..Sheet::default() };
+    let mut given: Vec<&str> = Vec::new();
     for piece in &block.entries {
         if let PieceKind::Datum(d) = &piece.kind {
+            if d.key != Key::Unread && given.contains(&&*d.words) {
+                sheet.unknown.get_or_insert(format!("{name} gives its {} twice", d.words).into());
+            }
+            given.push(&d.words);
             sheet.take(d);
         }
     }
@@ -71,6 +92,7 @@ pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
 /// Makes the stages with their nodes and parts.
 pub(crate) fn stages(a: &mut Assembly, file: &File) {
     let mut seen: HashMap<Name, u32> = HashMap::default();
+    let mut rested: Vec<Name> = Vec::new();
     for (b, block) in file.blocks.iter().enumerate() {
         if block.kind != Some(BlockKind::Stage) {
             continue;
@@ -100,7 +122,15 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
         }
         let mut repeats = Vec::new();
         for (e, piece) in block.entries.iter().enumerate() {
-            let mut stage = InStage { a, stage: id, block: b, entry: e as u32, seen: &mut seen, repeats: &mut repeats };
+            let mut stage = InStage {
+                a,
+                stage: id,
+                block: b,
+                entry: e as u32,
+                seen: &mut seen,
+                repeats: &mut repeats,
+                rested: &mut rested,
+            };
             match &piece.kind {
                 PieceKind::Path(steps) => stage.path(steps),
                 PieceKind::Device(device) => stage.device(device),
@@ -160,6 +190,20 @@ pub(crate) fn copies(a: &mut Assembly, file: &File) {
     }
 }
 
+/// Takes a part's value away, for a reason.
+fn make_unknown(kind: &mut PartKind, why: &Name) {
+    match kind {
+        PartKind::Resistor { ohms: given, .. }
+        | PartKind::Capacitor { farads: given, .. }
+        | PartKind::Inductor { henries: given, .. }
+        | PartKind::Variable { ohms: given, .. } => *given = Given::Unknown(why.clone()),
+        PartKind::Amplifier { sheet, .. } => {
+            *sheet = Arc::new(Sheet { unknown: Some(why.clone()), ..(**sheet).clone() });
+        }
+        PartKind::Switch { .. } => {}
+    }
+}
+
 /// A stage while its entries are taken in.
 struct InStage<'a, 'b> {
     a: &'a mut Assembly,
@@ -168,6 +212,8 @@ struct InStage<'a, 'b> {
     entry: u32,
     seen: &'b mut HashMap<Name, u32>,
     repeats: &'b mut Vec<(Place, Name, u32)>,
+    /// Shafts whose rest position is written.
+    rested: &'b mut Vec<Name>,
 }
 
 impl InStage<'_, '_> {
@@ -189,9 +235,17 @@ impl InStage<'_, '_> {
     }
 
     fn part(&mut self, elem: &Elem, kind: PartKind) {
-        if let Some(first) = self.seen.insert(elem.name.clone(), self.block) {
+        let mut kind = kind;
+        if let Some(&first) = self.seen.get(&elem.name) {
             self.repeats.push((self.place(elem.name_span), elem.name.clone(), first));
-            self.seen.insert(elem.name.clone(), first);
+            // Neither is sure to be the one that is meant.
+            let why: Name = format!("two parts are called {}", elem.name).into();
+            make_unknown(&mut kind, &why);
+            for part in self.a.circuit.parts.iter_mut().filter(|p| p.name == elem.name) {
+                make_unknown(&mut part.kind, &why);
+            }
+        } else {
+            self.seen.insert(elem.name.clone(), self.block);
         }
         let part =
             Part { name: elem.name.clone(), stage: self.stage, unfitted: elem.unfitted, external: elem.external, kind };
@@ -226,6 +280,14 @@ impl InStage<'_, '_> {
                 PathStep::Parts(parts) => {
                     let (Some(left), Some(right)) = (self.neighbour(steps, i, false), self.neighbour(steps, i, true))
                     else {
+                        // A control is declared all the same, so that no setting stumbles over it.
+                        for elem in parts {
+                            match elem.class {
+                                Class::Variable => drop(self.travel(elem)),
+                                Class::Switch => drop(self.steps(elem, vec![0, 1], true)),
+                                _ => {}
+                            }
+                        }
                         continue;
                     };
                     for elem in parts {
@@ -324,11 +386,36 @@ impl InStage<'_, '_> {
             Some(WrittenPosition::Share(p)) => p,
             _ => 0.5,
         };
+        self.same_rest(elem, Position::Travel(rest));
         self.a.control(Control {
             name: elem.shaft.clone(),
             kind: ControlKind::Travel(elem.taper),
             rest: Position::Travel(rest),
         })
+    }
+
+    /// The units of one shaft rest at one place: where a second unit says otherwise, that is told.
+    fn same_rest(&mut self, elem: &Elem, rest: Position) {
+        if elem.rest.is_none() {
+            return;
+        }
+        let Some(known) = self.a.circuit.controls.iter_mut().find(|c| c.name == elem.shaft) else {
+            self.rested.push(elem.shaft.clone());
+            return;
+        };
+        if !self.rested.contains(&elem.shaft) {
+            // The first unit left it open; this one tells.
+            known.rest = rest;
+            self.rested.push(elem.shaft.clone());
+        } else if known.rest != rest {
+            let message = format!(
+                "{} rests elsewhere than the other units of {}: one {} moves them together",
+                elem.name,
+                elem.shaft,
+                if elem.class == Class::Switch { "spindle" } else { "shaft" }
+            );
+            self.a.find(Weight::Error, self.place(elem.span), "gang-apart", message, &[&elem.name, &elem.shaft]);
+        }
     }
 
     fn steps(&mut self, elem: &Elem, positions: Vec<u32>, plain: bool) -> crate::circuit::ControlId {
@@ -347,6 +434,7 @@ impl InStage<'_, '_> {
                 &[&elem.name],
             );
         }
+        self.same_rest(elem, Position::Step(rest));
         self.a.control(Control {
             name: elem.shaft.clone(),
             kind: ControlKind::Steps { positions, plain },

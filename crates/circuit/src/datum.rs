@@ -22,6 +22,8 @@ pub enum Key {
     DifferentialCapacitance,
     /// A datum of the list that no reading of this edition needs.
     Other,
+    /// None of the list.
+    Unread,
 }
 
 /// An entry of a data sheet.
@@ -35,6 +37,8 @@ pub struct DatumPiece {
     pub span: Span,
     /// The figures.
     pub figure: Figure,
+    /// Something in the entry cannot be read, so that what is known of the amplifier is not what was meant.
+    pub unreadable: bool,
 }
 
 /// All words that an amplifier's sheet may hold.
@@ -74,7 +78,15 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
             f.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(span, n.into())] });
         }
         reader.open(f);
-        return None;
+        let meant = near.and_then(|n| WORDS.iter().find(|(w, ..)| *w == n)).map(|(_, key, _)| *key);
+        let words = near.unwrap_or(&words).into();
+        return Some(DatumPiece {
+            key: meant.unwrap_or(Key::Unread),
+            words,
+            span,
+            figure: Figure::default(),
+            unreadable: true,
+        });
     };
     reader.subject = words.clone();
     let mut figure = Figure::default();
@@ -92,7 +104,7 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
             *x = None;
         }
     }
-    Some(DatumPiece { key: *key, words: words.into(), span, figure })
+    Some(DatumPiece { key: *key, words: words.into(), span, figure, unreadable: false })
 }
 
 fn one(reader: &mut Reader, d: &Datum, want: Want, figure: &mut Figure) {
@@ -116,13 +128,16 @@ fn one(reader: &mut Reader, d: &Datum, want: Want, figure: &mut Figure) {
 impl Sheet {
     /// Takes an entry's figures.
     pub fn take(&mut self, piece: &DatumPiece) {
+        if piece.unreadable && !matches!(piece.key, Key::Other | Key::Unread) {
+            self.unknown.get_or_insert(format!("{}'s {} cannot be read", self.name, piece.words).into());
+        }
         match piece.key {
             Key::OpenLoopGain => self.open_loop_gain = piece.figure,
             Key::GainBandwidth => self.gain_bandwidth = piece.figure,
             Key::OutputResistance => self.output_resistance = piece.figure,
             Key::InputCapacitance => self.input_capacitance = piece.figure,
             Key::DifferentialCapacitance => self.differential_capacitance = piece.figure,
-            Key::Other => {}
+            Key::Other | Key::Unread => {}
         }
     }
 }

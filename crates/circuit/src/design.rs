@@ -183,7 +183,14 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
     let mut positions = Vec::new();
     for state in states {
         match crate::query::position(&a.circuit, state) {
-            Ok(Some(found)) => positions.push(found),
+            Ok(Some(found)) => match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
+                Some((_, first)) => {
+                    let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
+                    let names = state.part.part.text.to_string();
+                    a.find(Weight::Error, Place { span: fault.span, ..place }, fault.id, fault.message, &[&names]);
+                }
+                None => positions.push(found),
+            },
             Ok(None) => {}
             Err(fault) => {
                 let place = Place { span: fault.span, ..place };

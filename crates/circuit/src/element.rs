@@ -159,6 +159,22 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
     match &e.value {
         Some(Amount::Figure(f)) => {
             elem.value = match reader.decode(f, want) {
+                Some(_) if f.signed => {
+                    let plain = format!("{}{}", f.text, f.unit.as_deref().unwrap_or(""));
+                    let mut fault = fault(
+                        "value-with-sign",
+                        f.span,
+                        format!(
+                            "{}'s value has no sign: a part is {plain}, and what turns it round is how it is wired",
+                            elem.name
+                        ),
+                    );
+                    fault
+                        .fixes
+                        .push(notation::tree::Fix { title: format!("write {plain}"), edits: vec![(f.span, plain)] });
+                    reader.open(fault);
+                    Given::Unknown(format!("{}'s value has a sign", elem.name).into())
+                }
                 Some((x, _)) if x.is_finite() => Given::Number(x),
                 _ => Given::Unknown(format!("{}'s value cannot be read", elem.name).into()),
             }

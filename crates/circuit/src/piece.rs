@@ -227,7 +227,11 @@ pub(crate) fn fault(id: &'static str, span: Span, message: impl Into<String>) ->
 /// Reads an entry.
 pub fn read(entry: &Entry) -> Piece {
     let mut reader = Reader::new(entry.grade);
-    let kind = kind(&mut reader, &entry.tree);
+    let mut kind = kind(&mut reader, &entry.tree);
+    // What follows a figure that is not its unit (`100 db`) may have changed what the figure says.
+    if let PieceKind::Datum(datum) = &mut kind {
+        datum.unreadable |= reader.grade != Grade::Whole;
+    }
     // An entry has one message, the leftmost; cautions about finished figures may stand beside it.
     let mut findings = std::mem::take(&mut reader.findings);
     findings.extend(entry.fault.clone().map(|f| (Weight::Error, f)));

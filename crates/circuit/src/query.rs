@@ -230,6 +230,7 @@ impl Resolver<'_> {
     fn when(&mut self, states: &[State]) -> Result<When, Refusal> {
         let mut when = When { name: "".into(), positions: Vec::new() };
         let mut names: Vec<String> = Vec::new();
+        let mut told: Vec<(ControlId, Position)> = Vec::new();
         for state in states {
             match state {
                 State::Setting(word) => {
@@ -249,6 +250,10 @@ impl Resolver<'_> {
                     let Some(written) = piece::state(&mut self.reader, state) else { continue };
                     match position(self.circuit, &written) {
                         Ok(Some((control, position))) => {
+                            if let Some((_, other)) = told.iter().find(|t| t.0 == control).filter(|t| t.1 != position) {
+                                return Err(Refusal::Wrong(set_twice(self.circuit, &written, *other, position)));
+                            }
+                            told.push((control, position));
                             names.push(format!("{} {}", written.part.part.text, self.circuit.say(control, position)));
                             set(&mut when.positions, control, position);
                         }
@@ -406,6 +411,14 @@ pub(crate) fn position(circuit: &Circuit, state: &StatePiece) -> Result<Option<(
         Ok(position) => Ok(Some((control, position))),
         Err(can) => Err(fault("unknown-position", part.span, format!("{} {can}", part.text))),
     }
+}
+
+/// A control that is set to two positions at once.
+pub(crate) fn set_twice(circuit: &Circuit, state: &StatePiece, first: Position, second: Position) -> Fault {
+    let part = &state.part.part;
+    let control = circuit.control(&part.text);
+    let say = |p| control.map_or_else(String::new, |c| circuit.say(c, p));
+    fault("set-twice", part.span, format!("{} is set twice, to {} and to {}", part.text, say(first), say(second)))
 }
 
 /// Sets a control in a list of positions; the later word counts.

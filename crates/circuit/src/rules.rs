@@ -8,6 +8,7 @@ use crate::piece::Weight;
 
 /// Checks the node rules. They are silent while an entry is torn: half a line makes half a circuit.
 pub(crate) fn check(a: &mut Assembly) {
+    without_ports(a);
     if a.places.torn.is_some() || a.circuit.unknown.is_some() {
         return;
     }
@@ -23,6 +24,31 @@ pub(crate) fn check(a: &mut Assembly) {
     }
     idle_ports(a);
     outputs(a);
+}
+
+/// A stage that shares a node with another and names no ports is not finished: who drives whom is not said, and what drives
+/// nothing would look like a source.
+fn without_ports(a: &mut Assembly) {
+    for s in 0..a.circuit.stages.len() {
+        let stage = &a.circuit.stages[s];
+        if !stage.inputs.is_empty() || !stage.outputs.is_empty() || a.places.torn.is_some() {
+            continue;
+        }
+        let is_shared = |users: &[u32]| users.contains(&(s as u32)) && users.iter().any(|u| *u != s as u32);
+        let shared = (1..a.circuit.nodes.len()).find(|n| is_shared(&a.users[*n]) && !a.held(NodeId(*n as u32)));
+        let Some(node) = shared else { continue };
+        let (name, node) = (stage.name.to_string(), a.circuit.nodes[node].name.to_string());
+        let place = a.places.stages[s];
+        let fault = a.find(
+            Weight::Error,
+            place,
+            "ports-missing",
+            format!("{name} shares {node} with another stage and names no ports: `stage {name}: in -> {node}`"),
+            &[&name, &node],
+        );
+        fault.unfinished = true;
+        a.places.torn = Some(place);
+    }
 }
 
 /// An amplifier's output decides a node's voltage; nothing else may.

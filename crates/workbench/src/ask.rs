@@ -36,6 +36,7 @@ impl Snapshot {
                 place: Place::At(circuit_of(db, document).reference),
                 status: Status::Unknown(why),
                 range: None,
+                gap: None,
                 working: Vec::new(),
             }))
         };
