@@ -1,9 +1,10 @@
 //! The embedded library of data sheets, written in the notation itself.
 
-use notation::Name;
 use std::collections::HashMap;
+use std::ops::Range;
 use std::sync::{Arc, LazyLock};
 
+use notation::Name;
 use notation::tree::{BlockKind, Heading};
 
 use crate::assemble::FileBlock;
@@ -11,10 +12,46 @@ use crate::blocks;
 use crate::circuit::Sheet;
 use crate::piece::{self, Piece};
 
-/// The library's text.
-pub const CLASSES: &str = include_str!("../library/classes.stage");
+/// A file of the library.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Volume {
+    /// The file's name: `classes.stage`.
+    pub file: &'static str,
+    /// Its text.
+    pub text: &'static str,
+}
 
-static SHEETS: LazyLock<HashMap<Name, Arc<Sheet>>> = LazyLock::new(|| read(CLASSES));
+/// The library's files: plain classes, and the types that several makers sell.
+pub const VOLUMES: &[Volume] = &[
+    Volume { file: "classes.stage", text: include_str!("../library/classes.stage") },
+    Volume { file: "industry.stage", text: include_str!("../library/industry.stage") },
+];
+
+/// Where a sheet of the library stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Origin {
+    /// In which file.
+    pub volume: Volume,
+    /// Its heading, in bytes of the file's text.
+    pub heading: Range<usize>,
+    /// The name in the heading, in bytes of the file's text.
+    pub name: Range<usize>,
+    /// The comment lines above the heading (what the type is, and where its figures come from), in bytes of the file's text.
+    pub description: Option<Range<usize>>,
+}
+
+struct Entry {
+    sheet: Arc<Sheet>,
+    origin: Origin,
+}
+
+static SHEETS: LazyLock<HashMap<Name, Entry>> = LazyLock::new(|| {
+    let mut sheets = HashMap::new();
+    for volume in VOLUMES {
+        read(*volume, &mut sheets);
+    }
+    sheets
+});
 
 /// The amplifier that lacks nothing.
 pub fn ideal() -> Arc<Sheet> {
@@ -25,7 +62,7 @@ pub fn ideal() -> Arc<Sheet> {
 
 /// The sheet of that name, if the library has it.
 pub fn sheet(name: &str) -> Option<Arc<Sheet>> {
-    SHEETS.get(name).cloned()
+    SHEETS.get(name).map(|e| e.sheet.clone())
 }
 
 /// The names of all sheets, in no order.
@@ -33,8 +70,20 @@ pub fn names() -> impl Iterator<Item = &'static str> {
     SHEETS.keys().map(|k| &**k)
 }
 
-fn read(text: &str) -> HashMap<Name, Arc<Sheet>> {
-    let mut sheets = HashMap::new();
+/// Where the sheet of that name stands, for those who want to read it.
+///
+/// ```
+/// let origin = circuit::library::origin("tl072").expect("the library has it");
+/// assert_eq!(origin.volume.file, "industry.stage");
+/// assert_eq!(&origin.volume.text[origin.heading], "datasheet tl072: opamp");
+/// assert_eq!(circuit::library::origin("ideal"), None);
+/// ```
+pub fn origin(name: &str) -> Option<Origin> {
+    SHEETS.get(name).map(|e| e.origin.clone())
+}
+
+fn read(volume: Volume, sheets: &mut HashMap<Name, Entry>) {
+    let text = volume.text;
     for block in notation::layout::lay_out(text).blocks {
         let Some(chunk) = &block.heading else { continue };
         let heading = notation::read_heading(&text[chunk.range.clone()]);
@@ -45,7 +94,13 @@ fn read(text: &str) -> HashMap<Name, Arc<Sheet>> {
             .map(|e| piece::read(&notation::read_entry(BlockKind::Datasheet, &text[e.range.clone()])))
             .collect();
         let file = FileBlock { kind: block.kind, heading: Some(&heading), entries: pieces.iter().collect() };
-        sheets.insert(name.text.clone(), Arc::new(blocks::sheet(&name.text, &file)));
+        let start = chunk.range.start;
+        let origin = Origin {
+            volume,
+            heading: chunk.range.clone(),
+            name: start + name.span.start as usize..start + name.span.end as usize,
+            description: chunk.description.clone(),
+        };
+        sheets.insert(name.text.clone(), Entry { sheet: Arc::new(blocks::sheet(&name.text, &file)), origin });
     }
-    sheets
 }
