@@ -81,6 +81,22 @@ fn main() {
             );
         }
     }
+    beside_numpy();
+}
+
+/// The solver beside numpy's batched solution, in the same run: by the same script as `tests/run pencil_against_numpy`.
+fn beside_numpy() {
+    let target = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target");
+    let python = target.join("test-tools/venv/bin/python");
+    let solver = sibling("latency").with_file_name("examples").join("replay_speed");
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("python/pencil_against_numpy.py");
+    if !python.exists() || !solver.exists() {
+        println!("the solver beside numpy: left out, since `tests/run pencil_against_numpy` has not set it up yet");
+        return;
+    }
+    println!("the solver beside numpy's batched solution, microseconds a frequency:");
+    let ended = Command::new(python).arg(script).arg(solver).status().expect("the script runs");
+    assert!(ended.success(), "the solver and numpy differ");
 }
 
 fn option(name: &str) -> Option<String> {

@@ -165,10 +165,10 @@ fn lonely(a: &mut Assembly, id: NodeId) -> bool {
 fn idle_ports(a: &mut Assembly) {
     let mut begun = vec![false; a.circuit.stages.len()];
     a.circuit.parts.iter().for_each(|p| begun[p.stage.at()] = true);
-    for s in 0..a.circuit.stages.len() {
+    for (s, begun) in begun.into_iter().enumerate() {
         let stage = &a.circuit.stages[s];
         let idle = |port: &NodeId| *port != crate::circuit::GROUND && !a.users[port.at()].contains(&(s as u32));
-        if !begun[s] || !stage.inputs.iter().chain(&stage.outputs).any(idle) {
+        if !begun || !stage.inputs.iter().chain(&stage.outputs).any(idle) {
             continue;
         }
         let stage = a.circuit.stages[s].clone();

@@ -13,7 +13,7 @@
 use std::sync::Arc;
 
 use analysis::{Inputs, Network, Plan, Reading, Sound};
-use circuit::{Assembled, Circuit, File, FileBlock, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When};
+use circuit::{Assembled, Circuit, File, FileBlock, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When};
 use notation::layout::Layout;
 use notation::tree::{BlockKind, Entry, HeadingEntry};
 
@@ -306,9 +306,15 @@ fn query(quantity: Quantity, when: Option<When>, from: Option<SourceId>) -> Quer
 pub fn seen<'db>(db: &'db dyn Desk, document: Document, part: PartAt<'db>) -> Option<Arc<analysis::seen::Seen>> {
     let key = WayKey::new(db, Way { quantity: part.across(db).clone(), from: None });
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
-    let circuit = circuit_of(db, document);
+    let part = part_of(db, document, part)?;
+    Some(Arc::new(analysis::seen::seen(&plan, &inputs, &part)))
+}
+
+/// A part by itself, so that what is known of it stands while the others change.
+#[salsa::tracked(returns(clone))]
+pub fn part_of<'db>(db: &'db dyn Desk, document: Document, part: PartAt<'db>) -> Option<Arc<Part>> {
     let id = PartId(part.part(db));
-    Some(Arc::new(analysis::seen::seen(&plan, &inputs, circuit.parts.get(id.at())?)))
+    circuit_of(db, document).parts.get(id.at()).cloned().map(Arc::new)
 }
 
 /// A part with the impedance between its ends.
