@@ -44,6 +44,8 @@ Examples:
           problems, and whether what each design requires holds; exit 0 clean, 1 problems, 2 could not run
   stagewright read preamp.stage 'gain in -> out at 1 kHz' 'noise of out A-weighted'
           two readings
+  stagewright format designs/
+          columns, blanks and blank lines; with --check only shown
   stagewright serve
           what an editor runs: figures at every keystroke";
 
@@ -59,7 +61,18 @@ enum Command {
     /// Print single readings
     #[command(long_about = READ)]
     Read(commands::Read),
+    /// Lay designs out: columns, blanks, blank lines
+    #[command(long_about = FORMAT)]
+    Format(commands::Layout),
 }
+
+const FORMAT: &str = "\
+Lay designs out: columns, blanks, blank lines.
+
+Figures and names, comments and texts in quotes stay as they were written, and so does a line that is not finished or has a fault. A design \
+is written only where its layout changes, and then all at once or not at all.
+
+Exit 0 done, 1 with --check if anything would change, 2 could not run.";
 
 const SERVE: &str = "\
 Run the language server (LSP 3.17), for an editor.
@@ -94,6 +107,7 @@ fn main() -> ExitCode {
         Command::Show(args) => commands::show(&args),
         Command::Check(args) => commands::check(&args),
         Command::Read(args) => commands::read(&args),
+        Command::Format(args) => commands::format(&args),
     }
 }
 

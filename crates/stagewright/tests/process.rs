@@ -121,7 +121,7 @@ fn a_client_may_come_over_a_socket() {
 fn help_teaches_and_a_slip_is_told() {
     let output = start(&["--help"]).wait_with_output().unwrap();
     let help = String::from_utf8(output.stdout).unwrap();
-    for word in ["serve", "show", "check", "read", "stage preamp: in -> out", "Examples:"] {
+    for word in ["serve", "show", "check", "read", "format", "stage preamp: in -> out", "Examples:"] {
         assert!(help.contains(word), "{word} is missing in\n{help}");
     }
     let output = start(&["sevre"]).wait_with_output().unwrap();

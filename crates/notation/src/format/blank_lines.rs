@@ -17,8 +17,10 @@ pub(crate) fn changes(rows: &Rows, out: &mut Vec<Change>) {
         let wanted = wanted(rows, above.map(|a| &list[a]), list.get(i), found);
         for (row, line) in list.iter().enumerate().take(i).skip(begin) {
             let goes = row >= begin + wanted;
-            let text = if goes { String::new() } else { rows.line_end.to_string() };
-            out.push(Change { row, range: line.start..line.next, text, moves: goes });
+            let text = if goes { "" } else { rows.line_end };
+            if rows.text[line.start..line.next] != *text {
+                out.push(Change { row, range: line.start..line.next, text: text.into(), moves: goes });
+            }
         }
         if i == list.len() {
             break;

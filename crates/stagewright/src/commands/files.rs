@@ -8,13 +8,19 @@ const ENDING: &str = "stage";
 /// A file's text, or why it cannot be had.
 pub fn text(path: &Path) -> Result<String, String> {
     let bytes = std::fs::read(path).map_err(|e| format!("{} cannot be read: {}", path.display(), reason(&e)))?;
+    utf8(bytes, &path.to_string_lossy())
+}
+
+/// Bytes as a text, or why they are none; `name` is what they are called.
+pub fn utf8(bytes: Vec<u8>, name: &str) -> Result<String, String> {
     String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
-        format!("{} is not UTF-8 text: byte {at} is the first that is not. Save it as UTF-8.", path.display())
+        format!("{name} is not UTF-8 text: byte {at} is the first that is not. Save it as UTF-8.")
     })
 }
 
-fn reason(error: &std::io::Error) -> String {
+/// What the system says, in words.
+pub fn reason(error: &std::io::Error) -> String {
     match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file".into(),
         std::io::ErrorKind::PermissionDenied => "its permissions forbid it".into(),

@@ -2,6 +2,7 @@
 
 mod check;
 mod files;
+mod format;
 mod paint;
 mod read;
 mod sarif;
@@ -20,6 +21,11 @@ pub fn show(args: &Show) -> ExitCode {
 /// Prints problems and decided statements.
 pub fn check(args: &Check) -> ExitCode {
     check::run(args)
+}
+
+/// Gives designs their canonical layout.
+pub fn format(args: &Layout) -> ExitCode {
+    format::run(args)
 }
 
 /// Prints readings.
@@ -53,6 +59,17 @@ pub struct Check {
     /// How to print what is found.
     #[arg(long, value_enum, default_value_t = CheckFormat::Text)]
     pub format: CheckFormat,
+}
+
+/// `stagewright format`.
+#[derive(Debug, Args)]
+pub struct Layout {
+    /// Designs, or folders that are searched for them; - alone is a text on standard input, laid out on standard output.
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+    /// Change nothing: show what would change, and exit 1 if anything would.
+    #[arg(long)]
+    pub check: bool,
 }
 
 /// `stagewright read`.
