@@ -3,6 +3,7 @@
 mod bursts;
 mod diagnostics;
 mod fence;
+mod format;
 mod framework;
 mod hints;
 mod lifecycle;

@@ -13,6 +13,7 @@ use super::abilities::Abilities;
 use super::actions::Actions;
 use super::bench::View;
 use super::document::Change;
+use super::format::{ENDS_A_LINE, Lines, Typed, Whole};
 use super::hover::Hover;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
@@ -112,6 +113,12 @@ impl<V: View> LanguageServer for Handlers<V> {
                 hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
                 document_symbol_provider: Some(lsp::OneOf::Left(true)),
                 code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
+                document_formatting_provider: Some(lsp::OneOf::Left(true)),
+                document_range_formatting_provider: Some(lsp::OneOf::Left(true)),
+                document_on_type_formatting_provider: Some(lsp::DocumentOnTypeFormattingOptions {
+                    first_trigger_character: ENDS_A_LINE.to_string(),
+                    more_trigger_character: None,
+                }),
                 ..lsp::ServerCapabilities::default()
             },
             server_info: Some(lsp::ServerInfo {
@@ -170,6 +177,27 @@ impl<V: View> LanguageServer for Handlers<V> {
             uri: params.text_document.uri.as_str().to_string(),
             span: span_of(params.range),
             only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
+        })
+        .await
+    }
+
+    async fn formatting(&self, params: lsp::DocumentFormattingParams) -> Result<Option<Vec<lsp::TextEdit>>> {
+        self.ask(Whole { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn range_formatting(&self, params: lsp::DocumentRangeFormattingParams) -> Result<Option<Vec<lsp::TextEdit>>> {
+        self.ask(Lines { uri: params.text_document.uri.as_str().to_string(), span: span_of(params.range) }).await
+    }
+
+    async fn on_type_formatting(
+        &self,
+        params: lsp::DocumentOnTypeFormattingParams,
+    ) -> Result<Option<Vec<lsp::TextEdit>>> {
+        let at = params.text_document_position;
+        self.ask(Typed {
+            uri: at.text_document.uri.as_str().to_string(),
+            position: position_of(at.position),
+            typed: params.ch,
         })
         .await
     }

@@ -26,6 +26,7 @@ mod actions;
 pub mod bench;
 mod diagnostics;
 pub mod document;
+mod format;
 mod front;
 mod handlers;
 mod hints;
