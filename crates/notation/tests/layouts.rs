@@ -167,6 +167,17 @@ fn texts_come_out_as_they_are_kept() {
     }
 }
 
+/// What ships stands as it should; `stagewright format` does it.
+#[test]
+fn what_ships_is_laid_out() {
+    for (name, text) in corpus() {
+        if name.contains("/examples/") || name.contains("/library/") {
+            let again = "`cargo run -p stagewright -- format examples crates/circuit/library` lays it out";
+            assert_eq!(formatted(&text), text, "{name}: {again}");
+        }
+    }
+}
+
 /// The text with a new line typed at `|`, and after what that brings with it.
 fn entered(text: &str) -> String {
     let caret = text.find('|').expect("a caret");
