@@ -14,8 +14,11 @@ fn open(text: &str, encoding: &str) -> Client {
     client
 }
 
+/// What a column counts a character as.
+type Width = fn(char) -> usize;
+
 /// The text after edits whose columns count in units of `width`, as an editor makes them: all of them in the text as it was.
-fn edited(text: &str, edits: &Value, width: fn(char) -> usize) -> String {
+fn edited(text: &str, edits: &Value, width: Width) -> String {
     let byte = |at: &Value| {
         let line = at["line"].as_u64().expect("a line") as usize;
         let start: usize = text.split_inclusive('\n').take(line).map(str::len).sum();
@@ -77,8 +80,7 @@ const LAID: &str =
 
 #[test]
 fn a_document_comes_to_its_layout_whatever_a_column_counts() {
-    let widths: [(&str, fn(char) -> usize); 3] =
-        [("utf-8", char::len_utf8), ("utf-16", char::len_utf16), ("utf-32", |_| 1)];
+    let widths: [(&str, Width); 3] = [("utf-8", char::len_utf8), ("utf-16", char::len_utf16), ("utf-32", |_| 1)];
     for (encoding, width) in widths {
         let mut client = open(CROOKED, encoding);
         let found = whole(&mut client);
