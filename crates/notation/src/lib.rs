@@ -4,7 +4,7 @@
 //! itself ([`read_heading`], [`read_entry`]), so that a keystroke costs one line. Reading is total: whatever the text, a tree
 //! comes back that holds all its names, with a grade and at most one fault.
 //!
-//! [`format`] gives a text its canonical layout.
+//! [`mod@format`] gives a text its canonical layout.
 //!
 //! Figures stay as they are written: what `4k7` means is decided elsewhere.
 

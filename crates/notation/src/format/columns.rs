@@ -1,18 +1,6 @@
-//! Columns: what stands above one another in a run of entries, and how far it may be pushed for that.
+//! Columns: what stands above one another in a run of entries, and how far it may be pushed for that ([`super`] has the table).
 //!
-//! | entries | aligned | takes part up to |
-//! |---|---|---|
-//! | paths | the first `--` | a node of 16 characters |
-//! | `design` | what stands behind the key, in the 11th column of the entry or further | any |
-//! | `datasheet` | the figures | words of 32 characters |
-//! | `let` | `=` | a name of 16 characters |
-//! | `formula` | `=` | a quantity of 56 characters |
-//! | `require` | `=`, `<`, `>`, four blanks behind the longest quantity | a quantity of 56 characters |
-//! | all | comments, four blanks behind the longest code | code up to the 64th column |
-//!
-//! Where nothing else is said, one blank stands behind the longest. What is longer than the limit stands out of its run by
-//! itself and pushes nobody. The limits do not depend on the
-//! neighbours: a line that is added moves others only as far as its own width.
+//! The limits do not depend on the neighbours: a line that is added moves others only as far as its own width.
 
 use crate::format::rows::{Row, What};
 use crate::format::spacing::Piece;

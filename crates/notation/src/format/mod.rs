@@ -11,9 +11,22 @@
 //! * `−`, `→`, `×`, `·`, `∥` and the blanks of typeset pages become what is typed for them. `µ` and `u`, `Ω` and `ohm`, `±` and `+/-`
 //!   stay as they were written, as does the text of comments and of what stands in quotes.
 //! * Columns are aligned in runs. A run ends at a blank line, a comment line and a heading; entries without the column,
-//!   like devices among paths, do not end it. See [`columns`] for the columns and their limits.
+//!   like devices among paths, do not end it. The table below names the columns.
 //! * What has a fault stays to the letter, however it is laid out: only a blank in front or behind may go or come, and in
 //!   front only where the line is an entry for certain.
+//!
+//! | entries | aligned | takes part up to |
+//! |---|---|---|
+//! | paths | the first `--` | a node of 16 characters |
+//! | `design` | what stands behind the key, in the 11th column of the entry or further | any |
+//! | `datasheet` | the figures | words of 32 characters |
+//! | `let` | `=` | a name of 16 characters |
+//! | `formula` | `=` | a quantity of 56 characters |
+//! | `require` | `=`, `<`, `>`, four blanks behind the longest quantity | a quantity of 56 characters |
+//! | all | comments, four blanks behind the longest code | code up to the 64th column |
+//!
+//! Where nothing else is said, one blank stands behind the longest. What is longer than the limit stands out of its run by
+//! itself and pushes nobody.
 //!
 //! All of it is linear in the text, and laying out what is laid out changes nothing.
 
