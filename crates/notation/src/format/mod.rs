@@ -53,7 +53,7 @@ pub use enter::edits_after_enter;
 ///
 /// let text = "stage divider: in->out\n  in -- R1 10k -- out\n  out -- R2 10k -- gnd\n";
 /// let found: Vec<_> = edits(text).into_iter().map(|e| (e.range, e.text)).collect();
-/// assert_eq!(found, [(17..17, " ".into()), (19..19, " ".into()), (27..27, " ".into())]);
+/// assert_eq!(found, [(17..17, " ".into()), (19..19, " ".into()), (28..28, " ".into())]);
 /// ```
 pub fn edits(text: &str) -> Vec<Edit> {
     as_edits(text, changes(&Rows::of(text, None)))
@@ -64,8 +64,8 @@ pub fn edits(text: &str) -> Vec<Edit> {
 /// ```
 /// use notation::format::formatted;
 ///
-/// let text = "let\n f=8kHz\n  q1   = 0.54 # of the first\nstage a:in→out\n\tin--R1 10 kΩ∥C1 1n--out";
-/// let laid = "let\n  f  = 8kHz\n  q1 = 0.54    # of the first\n\nstage a: in -> out\n  in -- R1 10 kΩ || C1 1n -- out\n";
+/// let text = "let\n f0=8kHz\n  q1   = 0.54 # of the first\nstage a:in→out\n\tin--R1 10 kΩ∥C1 1n--out";
+/// let laid = "let\n  f0 = 8kHz\n  q1 = 0.54    # of the first\n\nstage a: in -> out\n  in -- R1 10 kΩ || C1 1n -- out\n";
 /// assert_eq!(formatted(text), laid);
 /// ```
 pub fn formatted(text: &str) -> String {
