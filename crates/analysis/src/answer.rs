@@ -193,7 +193,8 @@ impl Question<'_> {
             return Err("no position was examined".into());
         };
         // Where one control alone moves it, the ends stand in the control's own order.
-        if let [control] = self.local.controls[..] {
+        let moved = self.inputs.hands.moved(&self.local.controls);
+        if let [control] = moved[..] {
             let travel = |i: usize| match stands[i].positions[control.at()] {
                 Position::Travel(p) => p,
                 Position::Step(n) => f64::from(n),
@@ -210,7 +211,7 @@ impl Question<'_> {
             position: stands[i].name.clone(),
         };
         let controls = if stands.len() > 1 {
-            self.local.controls.iter().map(|c| self.inputs.hands.controls[c.at()].name.clone()).collect()
+            moved.iter().map(|c| self.inputs.hands.controls[c.at()].name.clone()).collect()
         } else {
             Vec::new()
         };

@@ -53,6 +53,7 @@ impl Hands {
     /// combination of 0 %, electrical half and 100 % (of a switch, every position). Positions that differ only in controls
     /// that do not matter count once, under the first name.
     pub fn examined(&self, on: &[ControlId]) -> Vec<Stand> {
+        let on = &self.moved(on)[..];
         let mut all = Vec::new();
         let mut add = |stand: Stand| {
             let same = |a: &Stand| on.iter().all(|c| a.positions[c.at()] == stand.positions[c.at()]);
@@ -88,6 +89,11 @@ impl Hands {
             all.push(self.rest());
         }
         all
+    }
+
+    /// Those of some controls that a hand moves: presets are none.
+    pub fn moved(&self, on: &[ControlId]) -> Vec<ControlId> {
+        on.iter().copied().filter(|c| !self.controls[c.at()].preset).collect()
     }
 
     fn combinations(&self, on: &[ControlId], choices: &[Vec<Position>], add: &mut impl FnMut(Stand)) {

@@ -8,16 +8,32 @@ use std::sync::Arc;
 use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word};
 
 use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet, StageId};
-use crate::piece::{Piece, Weight};
-use crate::{blocks, design, library, rules};
+use crate::env::{self, Env};
+use crate::piece::{self, Piece, Weight};
+use crate::{blocks, design, lets, library, rules};
 
 /// A file's entries, read.
 pub struct File<'a> {
     /// Its blocks in the order written.
     pub blocks: Vec<FileBlock<'a>>,
+    /// What it includes, each file once.
+    pub includes: Vec<Included<'a>>,
+    /// Something that it includes is not there: what is missing is said at the heading, and not once more where it is used.
+    pub incomplete: bool,
+}
+
+/// An included file: its stages are patterns, and its data sheets may be named.
+pub struct Included<'a> {
+    /// How the file is called in messages.
+    pub name: Name,
+    /// The block of the `include` heading, in the including file, that it came by.
+    pub block: u32,
+    /// Its blocks.
+    pub blocks: Vec<FileBlock<'a>>,
 }
 
 /// A block's heading and entries, read.
+#[derive(Clone)]
 pub struct FileBlock<'a> {
     /// `None` for entries in front of the first heading.
     pub kind: Option<BlockKind>,
@@ -51,6 +67,10 @@ pub struct Places {
     pub nodes: Vec<Place>,
     /// Of each setting: its name.
     pub settings: Vec<Place>,
+    /// Of each trim: its control.
+    pub trims: Vec<Place>,
+    /// Of each accepted rule: its words.
+    pub accepted: Vec<Place>,
     /// Of each source: its name; `None` where it is implied.
     pub sources: Vec<Option<Place>>,
     /// The first entry of the circuit that is torn.
@@ -100,6 +120,10 @@ pub(crate) struct Assembly {
     pub users: Vec<SmallVec<[u32; 2]>>,
     /// Nodes that may be shared freely: rails and sources.
     pub free: Vec<NodeId>,
+    /// What names in expressions mean.
+    pub env: Env,
+    /// Something that the file includes is not there.
+    pub incomplete: bool,
 }
 
 impl Assembly {
@@ -196,6 +220,12 @@ pub fn assemble(file: &File) -> Assembled {
             pairs: Vec::new(),
             controls: Vec::new(),
             settings: Vec::new(),
+            lets: Vec::new(),
+            temperature: 25.0,
+            tolerances: Vec::new(),
+            matched: Vec::new(),
+            trims: Vec::new(),
+            accepted: Vec::new(),
             unknown: None,
         },
         places: Places { nodes: vec![nowhere], ..Places::default() },
@@ -206,14 +236,63 @@ pub fn assemble(file: &File) -> Assembled {
         ends: vec![0],
         users: vec![SmallVec::new()],
         free: vec![GROUND],
+        env: env::of(file),
+        incomplete: file.incomplete,
     };
     a.places.torn = torn(file);
+    // Entries with expressions are read again, now that all names are there.
+    let again = read_again(&mut a, file);
+    let replaced;
+    let file = if again.is_empty() {
+        file
+    } else {
+        replaced = with(file, &again);
+        &replaced
+    };
     blocks::datasheets(&mut a, file);
     blocks::stages(&mut a, file);
-    blocks::copies(&mut a, file);
     design::design(&mut a, file);
+    lets::check(&mut a, file);
     rules::check(&mut a);
     Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
+}
+
+/// Reads the entries that hold expressions again, and tells what is wrong with those.
+fn read_again(a: &mut Assembly, file: &File) -> Vec<(usize, usize, Piece)> {
+    let mut again = Vec::new();
+    let env = std::mem::take(&mut a.env);
+    for (b, block) in file.blocks.iter().enumerate() {
+        let prefix: Name = match block.heading.map(|h| &h.tree) {
+            Some(Heading::Use { name: Some(n), .. }) => format!("{}.", n.text).into(),
+            _ => "".into(),
+        };
+        for (e, entry) in block.entries.iter().enumerate().filter_map(|(e, p)| Some((e, p.pending.as_ref()?))) {
+            let piece = piece::read_in(entry, Some(&env.scope(0, &prefix)));
+            let known = &block.entries[e].findings;
+            for (weight, fault) in piece.findings.iter().filter(|f| !known.contains(f)) {
+                a.findings.push(Finding {
+                    weight: *weight,
+                    block: b as u32,
+                    entry: Some(e as u32),
+                    fault: fault.clone(),
+                    names: Vec::new(),
+                });
+            }
+            again.push((b, e, piece));
+        }
+    }
+    a.env = env;
+    again
+}
+
+/// The file with these entries in place of its own.
+fn with<'a>(file: &'a File<'a>, again: &'a [(usize, usize, Piece)]) -> File<'a> {
+    let mut blocks = file.blocks.clone();
+    for (b, e, piece) in again {
+        blocks[*b].entries[*e] = piece;
+    }
+    let includes = file.includes.iter().map(|i| Included { name: i.name.clone(), block: i.block, blocks: i.blocks.clone() });
+    File { blocks, includes: includes.collect(), incomplete: file.incomplete }
 }
 
 /// The first entry or heading of the circuit that is torn. A torn statement spoils nothing but itself.

@@ -1,19 +1,21 @@
 //! Data sheets, stages and copies.
 
 use notation::Name;
+use std::borrow::Cow;
 use std::sync::Arc;
 
-use rustc_hash::FxHashMap as HashMap;
+use rustc_hash::{FxHashMap as HashMap, FxHashSet};
 
-use notation::tree::{BlockKind, Heading, Span, Word};
+use notation::tree::{BlockKind, Grade, Heading, Span, Word};
 
 use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
 use crate::circuit::{Circuit, Control, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
+use crate::copies::{self, Copy, NoPattern};
 use crate::datum::Key;
 use crate::device::DevicePiece;
 use crate::element::{Class, Elem};
 use crate::library;
-use crate::piece::{PathStep, PieceKind, Weight, WrittenPosition};
+use crate::piece::{PathStep, Piece, PieceKind, Weight, WrittenPosition};
 
 /// Gathers the file's own data sheets.
 pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
@@ -57,6 +59,19 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
         sheet.ideal = false;
         a.sheets.insert(name.text.clone(), Arc::new(sheet));
     }
+    included_sheets(a, file);
+}
+
+/// Takes the data sheets of included files over; the file's own go before them.
+fn included_sheets(a: &mut Assembly, file: &File) {
+    for included in &file.includes {
+        for block in &included.blocks {
+            let Some(Heading::Datasheet { name: Some(name), .. }) = block.heading.map(|h| &h.tree) else { continue };
+            if &*name.text != "ideal" && !a.sheets.contains_key(&name.text) {
+                a.sheets.insert(name.text.clone(), Arc::new(sheet(&name.text, block)));
+            }
+        }
+    }
 }
 
 /// A datum that is given twice: which of the two holds is not for a tool to say.
@@ -89,56 +104,190 @@ pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
     sheet
 }
 
-/// Makes the stages with their nodes and parts.
+/// Makes the stages with their nodes and parts, copies in their turn.
 pub(crate) fn stages(a: &mut Assembly, file: &File) {
     let mut seen: HashMap<Name, u32> = HashMap::default();
     let mut rested: Vec<Name> = Vec::new();
+    let copied = file.blocks.iter().any(|b| b.kind == Some(BlockKind::Use));
+    let shared = if copied { copies::shared(file) } else { Default::default() };
     for (b, block) in file.blocks.iter().enumerate() {
-        if block.kind != Some(BlockKind::Stage) {
+        let b = b as u32;
+        match block.kind {
+            Some(BlockKind::Stage) => {
+                let nameless =
+                    Word { text: format!("stage {}", a.circuit.stages.len() + 1).into(), span: Span::default() };
+                let (name, ports) = stage_heading(block).unwrap_or((&nameless, None));
+                let id = open_stage(a, b, name, ports);
+                let mut repeats = Vec::new();
+                fill(a, id, b, &block.entries, None, &mut Kept { seen: &mut seen, repeats: &mut repeats, rested: &mut rested });
+                say_repeats(a, b, &name.text, repeats);
+            }
+            Some(BlockKind::Use) => {
+                let mut kept = Kept { seen: &mut seen, repeats: &mut Vec::new(), rested: &mut rested };
+                copy(a, file, b, block, &shared, &mut kept);
+            }
+            _ => {}
+        }
+    }
+    doubled_patterns(a, file);
+}
+
+/// Adds a stage with its ports.
+fn open_stage(a: &mut Assembly, b: u32, name: &Word, ports: Option<&notation::tree::Ports>) -> StageId {
+    let id = StageId(a.circuit.stages.len() as u32);
+    let place = Place { block: b, entry: None, span: name.span };
+    if a.staged.contains_key(&name.text) {
+        a.find(
+            Weight::Error,
+            place,
+            "repeated-stage",
+            format!("there are two stages called {}: give one another name", name.text),
+            &[&name.text],
+        );
+    }
+    a.staged.entry(name.text.clone()).or_insert(id);
+    a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new() });
+    a.places.stages.push(place);
+    if let Some(ports) = ports {
+        let inputs: Vec<NodeId> = ports.inputs.iter().map(|w| a.node(w, b, None)).collect();
+        let outputs: Vec<NodeId> = ports.outputs.iter().map(|w| a.node(w, b, None)).collect();
+        let stage = &mut a.circuit.stages[id.at()];
+        (stage.inputs, stage.outputs) = (inputs, outputs);
+    }
+    id
+}
+
+/// What is kept from entry to entry: who has a name already, and which shafts say where they rest.
+struct Kept<'k> {
+    seen: &'k mut HashMap<Name, u32>,
+    repeats: &'k mut Vec<(Place, Name, u32)>,
+    rested: &'k mut Vec<Name>,
+}
+
+/// Takes a stage's entries in.
+fn fill(a: &mut Assembly, stage: StageId, block: u32, entries: &[&Piece], copy: Option<&Copy>, kept: &mut Kept) {
+    for (e, piece) in entries.iter().enumerate() {
+        let mut stage = InStage {
+            a,
+            stage,
+            block,
+            entry: e as u32,
+            copy,
+            seen: kept.seen,
+            repeats: kept.repeats,
+            rested: kept.rested,
+        };
+        match &piece.kind {
+            PieceKind::Path(steps) => stage.path(steps),
+            PieceKind::Device(device) => stage.device(device),
+            _ => {}
+        }
+    }
+}
+
+/// Makes the copy of a `use` block.
+fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHashSet<Name>, kept: &mut Kept) {
+    let Some(Heading::Use { stage: Some(stage), name: Some(name), ports: Some(ports) }) = block.heading.map(|h| &h.tree)
+    else {
+        return;
+    };
+    let at = |span| Place { block: b, entry: None, span };
+    let id = open_stage(a, b, name, Some(ports));
+    let pattern = match copies::pattern(file, &stage.text) {
+        Ok(pattern) => pattern,
+        Err(none) => {
+            let all = copies::names(file);
+            let near = notation::near::nearest(&stage.text, all.iter().map(String::as_str).filter(|n| **n != *name.text));
+            let (rule, message) = match none {
+                NoPattern::Unknown => (
+                    "unknown-stage",
+                    format!(
+                        "there is no stage called {} to copy{}",
+                        stage.text,
+                        near.map_or_else(String::new, |n| format!(": did you mean {n}"))
+                    ),
+                ),
+                NoPattern::Circle => ("copy-of-itself", format!("{} is in the end a copy of itself", stage.text)),
+                NoPattern::Twice => (
+                    "ambiguous-stage",
+                    format!("two included files have a stage {}: which one is meant is not said", stage.text),
+                ),
+            };
+            let fixes = near.filter(|_| rule == "unknown-stage").map(|n| notation::tree::Fix {
+                title: format!("write {n}"),
+                edits: vec![(stage.span, n.into())],
+            });
+            if !(a.incomplete && rule == "unknown-stage") {
+                a.find(Weight::Error, at(stage.span), rule, message, &[&stage.text]).fixes.extend(fixes);
+            }
+            a.circuit.unknown.get_or_insert(format!("{} copies no stage that is known", name.text).into());
+            return;
+        }
+    };
+    if let Some(message) = copies::misfit(&pattern, ports) {
+        a.find(Weight::Error, at(stage.span), "ports-differ", message, &[&stage.text, &name.text]);
+        a.circuit.unknown.get_or_insert(format!("{} is not wired as {} is", name.text, stage.text).into());
+        return;
+    }
+    if let Some(bad) = pattern.entries.iter().find(|p| p.grade == Grade::Torn).filter(|_| pattern.file > 0) {
+        let _ = bad;
+        let from = &file.includes[pattern.file as usize - 1].name;
+        a.circuit.unknown.get_or_insert(format!("{from} has an unfinished line in {}", stage.text).into());
+    }
+    let none = notation::tree::Ports { inputs: Vec::new(), outputs: Vec::new() };
+    let own = pattern.ports.unwrap_or(&none);
+    let wired = own.inputs.iter().zip(&ports.inputs).chain(own.outputs.iter().zip(&ports.outputs));
+    let mut copy = Copy {
+        prefix: format!("{}.", name.text).into(),
+        place: at(name.span),
+        ports: wired.map(|(inner, outer)| (inner.text.clone(), outer.text.clone())).collect(),
+        shared,
+        overrides: HashMap::default(),
+    };
+    let parts: Vec<&Elem> = pattern.entries.iter().flat_map(|p| copies::elems(p)).collect();
+    for elem in &pattern.overrides {
+        copy.overrides.entry(elem.name.clone()).or_default().push((elem, None));
+    }
+    for (e, piece) in block.entries.iter().enumerate() {
+        let PieceKind::Override(elem) = &piece.kind else { continue };
+        let place = Place { block: b, entry: Some(e as u32), span: elem.span };
+        if !parts.iter().any(|p| p.name == elem.name) {
+            let near = notation::near::nearest(&elem.name, parts.iter().map(|p| &*p.name));
+            let hint = near.map_or_else(String::new, |n| format!(": did you mean {n}"));
+            let message = format!("{} has no {} to replace{hint}", stage.text, elem.name);
+            let place = Place { span: elem.name_span, ..place };
+            let fixes = near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(elem.name_span, n.into())] });
+            a.find(Weight::Error, place, "unknown-part", message, &[&elem.name, &stage.text]).fixes.extend(fixes);
             continue;
         }
-        let b = b as u32;
-        let nameless = Word { text: format!("stage {}", a.circuit.stages.len() + 1).into(), span: Span::default() };
-        let (name, ports) = stage_heading(block).unwrap_or((&nameless, None));
-        let id = StageId(a.circuit.stages.len() as u32);
-        if a.staged.contains_key(&name.text) {
-            let place = Place { block: b, entry: None, span: name.span };
-            a.find(
-                Weight::Error,
-                place,
-                "repeated-stage",
-                format!("there are two stages called {}: give one another name", name.text),
-                &[&name.text],
-            );
-        }
-        a.staged.entry(name.text.clone()).or_insert(id);
-        a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new() });
-        a.places.stages.push(Place { block: b, entry: None, span: name.span });
-        if let Some(ports) = ports {
-            let inputs: Vec<NodeId> = ports.inputs.iter().map(|w| a.node(w, b, None)).collect();
-            let outputs: Vec<NodeId> = ports.outputs.iter().map(|w| a.node(w, b, None)).collect();
-            let stage = &mut a.circuit.stages[id.at()];
-            (stage.inputs, stage.outputs) = (inputs, outputs);
-        }
-        let mut repeats = Vec::new();
-        for (e, piece) in block.entries.iter().enumerate() {
-            let mut stage = InStage {
-                a,
-                stage: id,
-                block: b,
-                entry: e as u32,
-                seen: &mut seen,
-                repeats: &mut repeats,
-                rested: &mut rested,
-            };
-            match &piece.kind {
-                PieceKind::Path(steps) => stage.path(steps),
-                PieceKind::Device(device) => stage.device(device),
-                _ => {}
+        copy.overrides.entry(elem.name.clone()).or_default().push((elem, Some(place)));
+    }
+    fill(a, id, b, pattern.entries, Some(&copy), kept);
+}
+
+/// Two files that are included, or one and the file itself, with a stage of one name: which of them a copy means is not clear.
+fn doubled_patterns(a: &mut Assembly, file: &File) {
+    for included in &file.includes {
+        for (name, _) in included.blocks.iter().filter_map(stage_heading) {
+            if a.staged.get(&name.text).is_some_and(|id| a.places.stages[id.at()].block != included.block) {
+                let place = include_place(file, included.block);
+                let message = format!(
+                    "{} has a stage {}, and so has this file: copies mean the one of this file",
+                    included.name, name.text
+                );
+                a.find(Weight::Warning, place, "repeated-stage", message, &[&name.text]);
             }
         }
-        say_repeats(a, b, &name.text, repeats);
     }
+}
+
+/// Where an `include` heading names its file.
+pub(crate) fn include_place(file: &File, block: u32) -> Place {
+    let span = match file.blocks.get(block as usize).and_then(|b| b.heading).map(|h| &h.tree) {
+        Some(Heading::Include { path: Some(path) }) => path.span,
+        _ => Span::default(),
+    };
+    Place { block, entry: None, span }
 }
 
 /// A block that was pasted twice gets one message, a single slip one at its place.
@@ -175,21 +324,6 @@ fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, N
     }
 }
 
-/// Copies are read, but not computed by this edition: their ports are nodes, and nothing that they feed is known.
-pub(crate) fn copies(a: &mut Assembly, file: &File) {
-    for (b, block) in file.blocks.iter().enumerate() {
-        if block.kind != Some(BlockKind::Use) {
-            continue;
-        }
-        a.circuit.unknown.get_or_insert("the copies that `use` makes are not computed yet".into());
-        if let Some(Heading::Use { ports: Some(ports), .. }) = block.heading.map(|h| &h.tree) {
-            for word in ports.inputs.iter().chain(&ports.outputs) {
-                a.node(word, b as u32, None);
-            }
-        }
-    }
-}
-
 /// Takes a part's value away, for a reason.
 fn make_unknown(kind: &mut PartKind, why: &Name) {
     match kind {
@@ -210,6 +344,8 @@ struct InStage<'a, 'b> {
     stage: StageId,
     block: u32,
     entry: u32,
+    /// The copy that is being made, where it is one.
+    copy: Option<&'a Copy<'a>>,
     seen: &'b mut HashMap<Name, u32>,
     repeats: &'b mut Vec<(Place, Name, u32)>,
     /// Shafts whose rest position is written.
@@ -218,10 +354,16 @@ struct InStage<'a, 'b> {
 
 impl InStage<'_, '_> {
     fn place(&self, span: Span) -> Place {
+        if let Some(copy) = self.copy {
+            return copy.place;
+        }
         Place { block: self.block, entry: Some(self.entry), span }
     }
 
     fn node(&mut self, word: &Word) -> NodeId {
+        if let Some(copy) = self.copy {
+            return self.a.node(&Word { span: copy.place.span, ..copy.word(word) }, self.block, None);
+        }
         self.a.node(word, self.block, Some(self.entry))
     }
 
@@ -247,13 +389,24 @@ impl InStage<'_, '_> {
         } else {
             self.seen.insert(elem.name.clone(), self.block);
         }
-        let part =
-            Part { name: elem.name.clone(), stage: self.stage, unfitted: elem.unfitted, external: elem.external, kind };
+        let copy_of = self.copy.map(|c| Name::from(&elem.name[c.prefix.len()..]));
+        let part = Part {
+            name: elem.name.clone(),
+            stage: self.stage,
+            unfitted: elem.unfitted,
+            external: elem.external,
+            kind,
+            tolerance: elem.tolerance,
+            ratings: elem.ratings,
+            note: elem.note.clone(),
+            exact: if elem.expression.is_some() { self.a.env.exact(&elem.name) } else { None },
+            copy_of,
+        };
         for node in part.ends() {
             self.end(node);
         }
         let ends = part.ends();
-        if ends.len() == 2 && ends[0] == ends[1] {
+        if ends.len() == 2 && ends[0] == ends[1] && self.copy.is_none() {
             let name = &elem.name;
             let node = self.a.circuit.node_name(ends[0]).to_string();
             self.a.find(
@@ -264,9 +417,26 @@ impl InStage<'_, '_> {
                 &[name, &node],
             );
         }
-        self.a.places.parts.push(self.place(elem.span));
-        self.a.places.part_names.push(self.place(elem.name_span));
+        let (place, name_place) = match (self.copy, &part.copy_of) {
+            (Some(copy), Some(pattern)) => (copy.part_place(pattern), copy.part_place(pattern)),
+            _ => (self.place(elem.span), self.place(elem.name_span)),
+        };
+        self.a.places.parts.push(place);
+        self.a.places.part_names.push(name_place);
         self.a.circuit.parts.push(part);
+    }
+
+    /// A part as it is here: in a copy, with the copy's name and what the copy replaces.
+    fn own<'e>(&self, elem: &'e Elem) -> Cow<'e, Elem> {
+        match self.copy {
+            Some(copy) => Cow::Owned(copy.elem(elem)),
+            None => Cow::Borrowed(elem),
+        }
+    }
+
+    /// A part's value, an expression worked out.
+    fn value(&self, elem: &Elem) -> Given {
+        if elem.expression.is_some() { self.a.env.given(&elem.name) } else { elem.value.clone() }
     }
 
     fn path(&mut self, steps: &[PathStep]) {
@@ -282,6 +452,7 @@ impl InStage<'_, '_> {
                     else {
                         // A control is declared all the same, so that no setting stumbles over it.
                         for elem in parts {
+                            let elem = &*self.own(elem);
                             match elem.class {
                                 Class::Variable => drop(self.travel(elem)),
                                 Class::Switch => drop(self.steps(elem, vec![0, 1], true)),
@@ -291,7 +462,8 @@ impl InStage<'_, '_> {
                         continue;
                     };
                     for elem in parts {
-                        self.two_ended(elem, [left, right]);
+                        let own = self.own(elem);
+                        self.two_ended(&own, [left, right]);
                     }
                 }
             }
@@ -308,18 +480,16 @@ impl InStage<'_, '_> {
                 let PathStep::Parts(own) = &steps[i] else { return None };
                 let (left, right) = if right { (own, parts) } else { (parts, own) };
                 let (a, b) = (left.first()?, right.first()?);
-                let name = format!("{}.{}", a.name, b.name);
+                let name = format!("{}{}.{}", self.copy.map_or("", |c| &c.prefix), a.name, b.name);
                 // The second side of the same joint finds the node that the first side made just before, in this entry.
-                let here = |p: &Place| (p.block, p.entry) == (self.block, Some(self.entry));
+                let place = self.place(b.name_span);
+                let here = |p: &Place| (p.block, p.entry) == (place.block, place.entry);
                 let latest = self.a.places.nodes.iter().rev().take_while(|p| here(p)).count();
                 let mut ids = (self.a.circuit.nodes.len() - latest..self.a.circuit.nodes.len()).rev();
                 let made = ids.find(|id| self.a.circuit.nodes[*id].unnamed && *self.a.circuit.nodes[*id].name == *name);
                 Some(match made {
                     Some(id) => NodeId(id as u32),
-                    None => {
-                        let place = self.place(b.name_span);
-                        self.a.unnamed(name, place)
-                    }
+                    None => self.a.unnamed(name, place),
                 })
             }
         }
@@ -327,12 +497,12 @@ impl InStage<'_, '_> {
 
     fn two_ended(&mut self, elem: &Elem, ends: [NodeId; 2]) {
         let kind = match elem.class {
-            Class::Resistor => PartKind::Resistor { ends, ohms: elem.value.clone() },
-            Class::Capacitor => PartKind::Capacitor { ends, farads: elem.value.clone(), polar: elem.polar },
-            Class::Inductor => PartKind::Inductor { ends, henries: elem.value.clone() },
+            Class::Resistor => PartKind::Resistor { ends, ohms: self.value(elem) },
+            Class::Capacitor => PartKind::Capacitor { ends, farads: self.value(elem), polar: elem.polar },
+            Class::Inductor => PartKind::Inductor { ends, henries: self.value(elem) },
             Class::Variable => PartKind::Variable {
                 control: self.travel(elem),
-                ohms: elem.value.clone(),
+                ohms: self.value(elem),
                 taper: elem.taper,
                 ccw: Some(ends[0]),
                 wiper: ends[1],
@@ -351,7 +521,8 @@ impl InStage<'_, '_> {
         let pins: Vec<(&'static str, NodeId)> = d.pins.iter().map(|(p, w)| (*p, self.node(w))).collect();
         let positions: Vec<(u32, NodeId)> = d.positions.iter().map(|(n, w)| (*n, self.node(w))).collect();
         let pin = |name: &str| pins.iter().find(|(p, _)| *p == name).map(|(_, n)| *n);
-        let elem = &d.elem;
+        let own = self.own(&d.elem);
+        let elem = &*own;
         let kind = match elem.class {
             Class::Amplifier => {
                 let (Some(plus), Some(minus), Some(out)) = (pin("plus"), pin("minus"), pin("out")) else { return };
@@ -362,7 +533,7 @@ impl InStage<'_, '_> {
                 let Some(wiper) = pin("wiper") else { return };
                 PartKind::Variable {
                     control: self.travel(elem),
-                    ohms: elem.value.clone(),
+                    ohms: self.value(elem),
                     taper: elem.taper,
                     ccw: pin("ccw"),
                     wiper,
@@ -391,6 +562,7 @@ impl InStage<'_, '_> {
             name: elem.shaft.clone(),
             kind: ControlKind::Travel(elem.taper),
             rest: Position::Travel(rest),
+            preset: false,
         })
     }
 
@@ -439,6 +611,7 @@ impl InStage<'_, '_> {
             name: elem.shaft.clone(),
             kind: ControlKind::Steps { positions, plain },
             rest: Position::Step(rest),
+            preset: false,
         })
     }
 
@@ -460,6 +633,15 @@ impl InStage<'_, '_> {
             || format!("a block `datasheet {}: opamp` would give it one", kind.text),
             |n| format!("did you mean {n}"),
         );
+        let unknown = Arc::new(Sheet {
+            name: kind.text.clone(),
+            unknown: Some(format!("{}'s type {} has no data sheet", elem.name, kind.text).into()),
+            ..Sheet::default()
+        });
+        // A copy's is said at its pattern, and what a missing file would give is missing there.
+        if self.a.incomplete || self.copy.is_some_and(|c| c.overrides.get(&elem.name[c.prefix.len()..]).is_none()) {
+            return unknown;
+        }
         let place = self.place(kind.span);
         let fault = self.a.find(
             Weight::Error,
@@ -471,11 +653,7 @@ impl InStage<'_, '_> {
         if let Some(n) = near {
             fault.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(kind.span, n)] });
         }
-        Arc::new(Sheet {
-            name: kind.text.clone(),
-            unknown: Some(format!("{}'s type {} has no data sheet", elem.name, kind.text).into()),
-            ..Sheet::default()
-        })
+        unknown
     }
 }
 

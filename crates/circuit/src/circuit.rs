@@ -4,6 +4,7 @@
 //! comments, order of blank lines or spelling of a figure only give equal circuits, and equal circuits give equal numbers.
 
 use notation::Name;
+use num_complex::Complex64;
 use std::fmt;
 use std::sync::Arc;
 
@@ -43,6 +44,8 @@ index!(
     /// A source.
     SourceId
 );
+
+use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
 
 /// The reference node.
 pub const GROUND: NodeId = NodeId(0);
@@ -91,6 +94,18 @@ pub struct Circuit {
     pub controls: Vec<Control>,
     /// Named settings.
     pub settings: Vec<Setting>,
+    /// `let` names.
+    pub lets: Vec<Let>,
+    /// The temperature of resistors and junctions, in degrees Celsius.
+    pub temperature: f64,
+    /// By class letters: the share by which a value may be off.
+    pub tolerances: Vec<(Name, f64)>,
+    /// Parts that are matched.
+    pub matched: Vec<Matched>,
+    /// Presets.
+    pub trims: Vec<Trim>,
+    /// Rules that are conceded.
+    pub accepted: Vec<Accepted>,
     /// What keeps the circuit as a whole from being known, though every line is finished: `use` is not computed yet, say.
     pub unknown: Option<Name>,
 }
@@ -128,6 +143,91 @@ pub struct Part {
     pub external: bool,
     /// What it is.
     pub kind: PartKind,
+    /// How far its value may be off, where that is written at the part itself.
+    pub tolerance: Option<Tolerance>,
+    /// What it may be put to.
+    pub ratings: Ratings,
+    /// An order code or another quoted note.
+    pub note: Option<Name>,
+    /// What its value was worked out to, before it was rounded to the series.
+    pub exact: Option<f64>,
+    /// It is a copy's: the part that it was copied from is called this.
+    pub copy_of: Option<Name>,
+}
+
+/// How far a value may be off.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Tolerance {
+    /// By this share of the value.
+    Share(f64),
+    /// By this much, in the value's own unit.
+    Absolute(f64),
+}
+
+/// What a part may be put to at most, each where it is written.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Ratings {
+    /// Volts across it.
+    pub volts: Option<f64>,
+    /// Watts in it.
+    pub watts: Option<f64>,
+    /// Amperes through it.
+    pub amperes: Option<f64>,
+    /// Degrees Celsius around it.
+    pub celsius: Option<f64>,
+}
+
+/// A `let` name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Let {
+    /// Its name.
+    pub name: Name,
+    /// What it stands for.
+    pub expr: Arc<notation::tree::Expr>,
+    /// Its value, where it has one by itself.
+    pub value: LetValue,
+}
+
+/// What a `let` name comes to.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LetValue {
+    /// A value, in base units.
+    Value(f64, quantity::Dimension),
+    /// A value at each frequency.
+    Curve,
+    /// None: a clause.
+    Unknown(Name),
+}
+
+/// Parts of which any two differ by at most a share, in ratio to nominal.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Matched {
+    /// Which.
+    pub parts: Vec<PartId>,
+    /// The share.
+    pub share: f64,
+}
+
+/// A preset: a control that is set in every build until a quantity has its value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Trim {
+    /// The control.
+    pub control: ControlId,
+    /// The quantity as it is written.
+    pub quantity: notation::tree::QuantityPhrase,
+    /// What it is set to, in base units (decibels as a ratio); `None`: the greatest that can be had.
+    pub target: Option<f64>,
+}
+
+/// A rule that is conceded, with the reason.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Accepted {
+    /// The rule, as its problems are called: `no-bias-return`.
+    pub rule: Name,
+    /// For what: a part, a node or a stage.
+    pub what: Name,
+    /// Why.
+    pub reason: Name,
 }
 
 /// What a part is, between which nodes.
@@ -338,6 +438,8 @@ pub struct Control {
     pub kind: ControlKind,
     /// Where it stands when nothing is said.
     pub rest: Position,
+    /// It is a preset, which a trim sets once: no hand moves it afterwards.
+    pub preset: bool,
 }
 
 /// What a control can be set to.
@@ -406,6 +508,54 @@ impl Circuit {
         let shaft = name.trim_end_matches(|c: char| c.is_ascii_lowercase());
         let found = |n: &str| self.controls.iter().position(|c| &*c.name == n);
         found(name).or_else(|| found(shaft)).map(|i| ControlId(i as u32))
+    }
+}
+
+impl Scope for Circuit {
+    fn name(&self, name: &str, s: Option<Complex64>) -> Option<Result<Term, Why>> {
+        let found = self.lets.iter().find(|l| &*l.name == name)?;
+        Some(match (&found.value, s) {
+            (LetValue::Value(x, dimension), _) => Ok(Term::real(*x, *dimension)),
+            (LetValue::Unknown(why), _) => Err(Why::said(why.to_string())),
+            (LetValue::Curve, None) => {
+                Err(Why { clause: format!("{name} is a curve over frequency: one value is wanted here"), said: false })
+            }
+            (LetValue::Curve, Some(_)) => expr::evaluate(&found.expr, self, s).map_err(|failure| match failure {
+                Failure::Elsewhere(why) => why,
+                Failure::Here(_) => Why::said(format!("{name} cannot be worked out")),
+            }),
+        })
+    }
+
+    fn part(&self, name: &str) -> Option<Result<PartTerm, Why>> {
+        let part = self.parts.iter().find(|p| &*p.name == name)?;
+        let (given, make): (&Given, fn(f64) -> PartTerm) = match &part.kind {
+            PartKind::Resistor { ohms, .. } | PartKind::Variable { ohms, .. } => (ohms, PartTerm::Ohms),
+            PartKind::Capacitor { farads, .. } => (farads, PartTerm::Farads),
+            PartKind::Inductor { henries, .. } => (henries, PartTerm::Henries),
+            PartKind::Switch { .. } | PartKind::Amplifier { .. } => {
+                return Some(Err(Why { clause: format!("{name} has no value to reckon with"), said: false }));
+            }
+        };
+        Some(match given {
+            Given::Number(x) => Ok(make(*x)),
+            Given::Unknown(why) => Err(Why::said(why.to_string())),
+        })
+    }
+
+    fn track(&self, name: &str) -> Option<Result<[f64; 2], Why>> {
+        let part = self.parts.iter().find(|p| &*p.name == name)?;
+        let PartKind::Variable { control, ohms, taper, .. } = &part.kind else {
+            return Some(Err(Why { clause: format!("{name} has no wiper"), said: false }));
+        };
+        Some(match ohms {
+            Given::Number(x) => Ok(crate::env::split(*x, *taper, self.controls[control.at()].rest)),
+            Given::Unknown(why) => Err(Why::said(why.to_string())),
+        })
+    }
+
+    fn known(&self) -> Vec<String> {
+        self.lets.iter().map(|l| l.name.to_string()).chain(self.parts.iter().map(|p| p.name.to_string())).collect()
     }
 }
 

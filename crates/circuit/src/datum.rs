@@ -110,7 +110,7 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
 fn one(reader: &mut Reader, d: &Datum, want: Want, figure: &mut Figure) {
     let ratio = |(value, unit): (f64, Unit)| if unit == Unit::Decibel { quantity::from_db(value) } else { value };
     let value = reader.amount(&d.amount, want).map(ratio);
-    if matches!(d.amount, Some(Amount::Expression(_))) {
+    if let (Some(Amount::Expression(_)), None) = (&d.amount, reader.scope) {
         return;
     }
     if d.to.is_some() {

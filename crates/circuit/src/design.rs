@@ -1,10 +1,12 @@
 //! The `design` block: band, supplies, sources, pairs, settings.
 
-use notation::tree::{BlockKind, Heading, Span, Word};
+use notation::tree::{BlockKind, Heading, PartRef, Span, Word};
 
 use crate::assemble::{Assembly, File, Place};
-use crate::circuit::{ControlKind, GROUND, NodeId, Pair, Position, Setting, Source, SourceKind, Supply};
-use crate::piece::{PieceKind, StatePiece, Weight, WrittenPosition};
+use crate::circuit::{
+    Accepted, Circuit, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, Position, Setting, Source, SourceKind, Supply, Trim,
+};
+use crate::piece::{PieceKind, StatePiece, TrimPiece, Weight, WrittenPosition};
 
 /// Takes the design block's entries into the circuit, which has its stages already.
 pub(crate) fn design(a: &mut Assembly, file: &File) {
@@ -12,6 +14,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     let mut reference = None;
     let mut written_sources = Vec::new();
     let mut settings = Vec::new();
+    let (mut matched, mut trims) = (Vec::new(), Vec::new());
     for (b, block) in file.blocks.iter().enumerate() {
         if block.kind != Some(BlockKind::Design) {
             continue;
@@ -50,6 +53,29 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                 PieceKind::Setting { name: Some(name), states } => {
                     settings.push((name.clone(), states.clone(), at(name.span)))
                 }
+                PieceKind::Tolerance(all) => {
+                    for (class, share) in all {
+                        let Some(share) = share else { continue };
+                        if a.circuit.tolerances.iter().any(|t| t.0 == class.text) {
+                            let message = format!("{} has a tolerance already: the first one counts", class.text);
+                            a.find(Weight::Error, at(class.span), "repeated-tolerance", message, &[]);
+                        } else {
+                            a.circuit.tolerances.push((class.text.clone(), *share));
+                        }
+                    }
+                }
+                PieceKind::Temperature(Some(t)) => a.circuit.temperature = *t,
+                PieceKind::Matched(parts, share) => matched.push((parts.clone(), *share, e as u32, b)),
+                PieceKind::Trim(trim) => trims.push(((**trim).clone(), at(trim.part.part.span))),
+                PieceKind::Accept(rule, Some(what), Some(reason)) => {
+                    let words: Vec<&str> = rule.iter().map(|w| &*w.text).collect();
+                    a.places.accepted.push(at(rule.first().map_or(what.span, |r| r.span.to(what.span))));
+                    a.circuit.accepted.push(Accepted {
+                        rule: words.join("-").into(),
+                        what: what.text.clone(),
+                        reason: reason.text.clone(),
+                    });
+                }
                 _ => {}
             }
         }
@@ -66,6 +92,79 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     for (name, states, place) in settings {
         setting(a, &name, &states, place);
     }
+    for (parts, share, entry, block) in matched {
+        groups(a, &parts, share, Place { block, entry: Some(entry), span: Span::default() });
+    }
+    for (piece, place) in trims {
+        trim(a, piece, place);
+    }
+}
+
+/// The parts of a name: itself, and its copies where `all` stands before it.
+pub(crate) fn parts_of(circuit: &Circuit, part: &PartRef) -> Vec<PartId> {
+    let is = |p: &Part| *p.name == *part.part.text || (part.all && p.copy_of.as_deref() == Some(&*part.part.text));
+    (0..circuit.parts.len()).filter(|i| is(&circuit.parts[*i])).map(|i| PartId(i as u32)).collect()
+}
+
+fn groups(a: &mut Assembly, parts: &[PartRef], share: Option<f64>, place: Place) {
+    let mut all = Vec::new();
+    for part in parts {
+        let found = parts_of(&a.circuit, part);
+        if found.is_empty() {
+            let fault = unknown_part(&a.circuit, &part.part);
+            let place = Place { span: part.part.span, ..place };
+            let fixes = fault.fixes.clone();
+            a.find(Weight::Error, place, fault.id, fault.message, &[&part.part.text]).fixes = fixes;
+        }
+        all.extend(found);
+    }
+    let Some(share) = share else { return };
+    if let Some(first) = all.first() {
+        let class = |p: &PartId| std::mem::discriminant(&a.circuit.parts[p.at()].kind);
+        if let Some(odd) = all.iter().find(|p| class(p) != class(first)) {
+            let names = [a.circuit.parts[first.at()].name.to_string(), a.circuit.parts[odd.at()].name.to_string()];
+            let message = format!("{} and {} are parts of different kinds: only like parts can match", names[0], names[1]);
+            let place = Place { span: parts[0].part.span, ..place };
+            a.find(Weight::Error, place, "unlike-parts", message, &[&names[0], &names[1]]);
+            return;
+        }
+    }
+    a.circuit.matched.push(Matched { parts: all, share });
+}
+
+fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
+    let part = &piece.part.part;
+    let travels = |c: &crate::circuit::ControlId| matches!(a.circuit.controls[c.at()].kind, ControlKind::Travel(_));
+    match a.circuit.control(&part.text).filter(travels) {
+        Some(control) if a.circuit.trims.iter().any(|t| t.control == control) => {
+            let message = format!("{} is trimmed already: a preset is set by one quantity", part.text);
+            a.find(Weight::Error, place, "repeated-trim", message, &[&part.text]);
+        }
+        Some(control) => {
+            a.places.trims.push(place);
+            let unreadable = piece.unreadable;
+            if unreadable {
+                let why = format!("what {} is trimmed to cannot be read", part.text);
+                a.circuit.unknown.get_or_insert(why.into());
+            }
+            a.circuit.controls[control.at()].preset = true;
+            a.circuit.trims.push(Trim { control, quantity: piece.quantity, target: piece.target });
+        }
+        None if a.circuit.parts.iter().any(|p| *p.name == *part.text) => {
+            let message = format!("{} does not turn: a preset is a variable resistor", part.text);
+            a.find(Weight::Error, place, "fixed-part-set", message, &[&part.text]);
+        }
+        None => {
+            let fault = unknown_part(&a.circuit, part);
+            let fixes = fault.fixes.clone();
+            a.find(Weight::Error, place, fault.id, fault.message, &[&part.text]).fixes = fixes;
+        }
+    }
+}
+
+fn unknown_part(circuit: &Circuit, part: &notation::tree::PartName) -> notation::tree::Fault {
+    let word = Word { text: part.text.clone(), span: part.span };
+    crate::query::unknown(&word, "part", circuit.parts.iter().map(|p| &*p.name))
 }
 
 fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
@@ -182,16 +281,15 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
     }
     let mut positions = Vec::new();
     for state in states {
-        match crate::query::position(&a.circuit, state) {
-            Ok(Some(found)) => match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
+        match crate::query::placed(&a.circuit, state) {
+            Ok(all) => for found in all { match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
                 Some((_, first)) => {
                     let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
                     let names = state.part.part.text.to_string();
                     a.find(Weight::Error, Place { span: fault.span, ..place }, fault.id, fault.message, &[&names]);
                 }
                 None => positions.push(found),
-            },
-            Ok(None) => {}
+            } },
             Err(fault) => {
                 let place = Place { span: fault.span, ..place };
                 let names = state.part.part.text.to_string();

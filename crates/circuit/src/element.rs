@@ -1,10 +1,12 @@
 //! Parts in a path: class, value and attributes.
 
 use notation::Name;
-use notation::tree::{Amount, Attribute, Element, Path, Span, Step, Word};
-use quantity::Want;
+use std::sync::Arc;
 
-use crate::circuit::{Given, Taper};
+use notation::tree::{Amount, Attribute, Element, Expr, Path, Span, Step, Word};
+use quantity::{Series, Unit, Want};
+
+use crate::circuit::{Given, Ratings, Taper, Tolerance};
 use crate::piece::{PathStep, Reader, WrittenPosition, fault, written_position};
 
 /// The classes of part that have a meaning.
@@ -56,10 +58,26 @@ pub struct Elem {
     pub shaft: Name,
     /// Its value in SI units.
     pub value: Given,
+    /// A value is written, readable or not.
+    pub valued: bool,
+    /// What the value is worked out from, and the series that it is rounded to.
+    pub expression: Option<Arc<Expr>>,
+    /// The series that it is of, or is rounded to.
+    pub series: Option<Series>,
+    /// What an expression came to in front of the rounding.
+    pub exact: Option<f64>,
     /// An amplifier's type.
     pub kind: Option<Word>,
     /// The taper.
     pub taper: Taper,
+    /// The taper is written.
+    pub tapered: bool,
+    /// How far its value may be off.
+    pub tolerance: Option<Tolerance>,
+    /// What it may be put to.
+    pub ratings: Ratings,
+    /// An order code or another quoted note.
+    pub note: Option<Name>,
     /// Where a control rests.
     pub rest: Option<WrittenPosition>,
     /// Must not be reversed.
@@ -116,8 +134,16 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
         class,
         shaft: name.trim_end_matches(|c: char| c.is_ascii_lowercase()).into(),
         value: Given::Unknown(format!("{name} has no value").into()),
+        valued: e.value.is_some(),
+        expression: None,
+        series: None,
+        exact: None,
         kind: None,
         taper: Taper::Linear,
+        tapered: false,
+        tolerance: None,
+        ratings: Ratings::default(),
+        note: None,
         rest: None,
         polar: false,
         external: false,
@@ -179,10 +205,32 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
                 _ => Given::Unknown(format!("{}'s value cannot be read", elem.name).into()),
             }
         }
-        Some(Amount::Expression(_)) => {
-            reader.undecided = Some("expressions are not computed yet");
-            elem.value =
-                Given::Unknown(format!("{}'s value is an expression, which is not computed yet", elem.name).into());
+        Some(Amount::Expression(expr)) => {
+            let series = e.attributes.iter().find_map(|a| match a {
+                Attribute::Series(w) => Series::read(&w.text),
+                _ => None,
+            });
+            elem.expression = Some(Arc::new(expr.clone()));
+            reader.elsewhere = None;
+            elem.value = match reader.expression(expr, want) {
+                Some((exact, _)) if exact > 0.0 || (exact == 0.0 && elem.class == Class::Resistor) => {
+                    elem.exact = Some(exact);
+                    Given::Number(rounded(exact, series))
+                }
+                Some((exact, unit)) => {
+                    let value = quantity::computed(exact, unit, quantity::Style::default()).unwrap_or_else(|| "0".into());
+                    reader.open(fault(
+                        "value-not-positive",
+                        expr.span,
+                        format!("{} would have to be {value}, which no part is", elem.name),
+                    ));
+                    Given::Unknown(format!("{}'s value comes to {value}", elem.name).into())
+                }
+                None => Given::Unknown(match reader.elsewhere.take() {
+                    Some(why) => why.into(),
+                    None => format!("{}'s value cannot be worked out", elem.name).into(),
+                }),
+            };
         }
         None => {}
     }
@@ -199,7 +247,7 @@ fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut
                 elem.rest = Some(if &*w.text == "open" { WrittenPosition::Open } else { WrittenPosition::Closed });
             }
             text => match (taper(text), elem.class) {
-                (Some(t), Class::Variable) => elem.taper = t,
+                (Some(t), Class::Variable) => (elem.taper, elem.tapered) = (t, true),
                 (Some(_), _) => reader.open(fault(
                     "taper-on-fixed-part",
                     w.span,
@@ -220,17 +268,52 @@ fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut
                 ));
             }
         }
-        // Tolerances and ratings are read so that a slip in one is found; the readings that need them come later.
         Attribute::Figure { figure, .. } => {
             let unit = match elem.class {
                 Class::Capacitor => quantity::Unit::Farad,
                 Class::Inductor => quantity::Unit::Henry,
                 _ => quantity::Unit::Ohm,
             };
-            reader.decode(figure, Want::Attribute(unit));
+            let Some((x, read)) = reader.decode(figure, Want::Attribute(unit)) else { return };
+            match read {
+                Unit::Percent if !(0.0..100.0).contains(&x) => reader.open(fault(
+                    "tolerance-out-of-range",
+                    figure.span,
+                    format!("{name}'s tolerance is 0 % or more and less than 100 %"),
+                )),
+                Unit::Percent => elem.tolerance = Some(Tolerance::Share(x / 100.0)),
+                Unit::Volt => elem.ratings.volts = Some(x),
+                Unit::Watt => elem.ratings.watts = Some(x),
+                Unit::Ampere => elem.ratings.amperes = Some(x),
+                Unit::Celsius => elem.ratings.celsius = Some(x),
+                _ => elem.tolerance = Some(Tolerance::Absolute(x)),
+            }
         }
-        Attribute::Series(_) | Attribute::Text(_) | Attribute::At(_, None) | Attribute::Junk(_) => {}
+        Attribute::Series(w) => {
+            elem.series = Series::read(&w.text);
+            if let (Some(series), Given::Number(x), None) = (elem.series, &elem.value, &elem.expression)
+                && !series.contains(*x)
+                && *x > 0.0
+            {
+                let unit = match elem.class {
+                    Class::Capacitor => Unit::Farad,
+                    Class::Inductor => Unit::Henry,
+                    _ => Unit::Ohm,
+                };
+                let style = quantity::Style::default();
+                let text = |x: f64| quantity::exact(x, unit, style).unwrap_or_default();
+                let near = series.nearest(*x).map_or_else(String::new, |n| format!(": the nearest is {}", text(n)));
+                reader.warn(fault("not-in-series", w.span, format!("{name} {} is no value of {}{near}", text(*x), series.name())));
+            }
+        }
+        Attribute::Text(w) => elem.note = Some(w.text.clone()),
+        Attribute::At(_, None) | Attribute::Junk(_) => {}
     }
+}
+
+/// A value rounded to a series, if there is one: the member that is nearest in ratio.
+pub(crate) fn rounded(value: f64, series: Option<Series>) -> f64 {
+    series.and_then(|s| s.nearest(value)).unwrap_or(value)
 }
 
 /// `lin`, `log`, `revlog`, `log15`: the percentage in the word is the share of the track at half travel.

@@ -5,17 +5,21 @@
 
 pub mod assemble;
 mod blocks;
+mod copies;
 pub mod circuit;
 pub mod datum;
 mod design;
 pub mod device;
 pub mod element;
+mod env;
+pub mod expr;
+mod lets;
 pub mod library;
 pub mod piece;
 pub mod query;
 mod rules;
 
-pub use assemble::{Assembled, File, FileBlock, Finding, Place, Places, assemble};
+pub use assemble::{Assembled, File, Included, FileBlock, Finding, Place, Places, assemble};
 pub use circuit::*;
 pub use piece::{Piece, Weight};
 pub use query::{Point, Quantity, Query, Refusal, When};

@@ -3,13 +3,16 @@
 //! A piece is a pure function of the entry's tree, so it is kept as long as the entry's text stands. What needs a second
 //! entry to be seen (a node used once, a repeated designator) is found in [`mod@crate::assemble`].
 
-use notation::tree::{DesignEntry, Entry, EntryTree, Fault, Figure as Written, Grade, PartName, PartRef, Span, Word};
+use std::sync::Arc;
+
+use notation::tree::{DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase, Span, Word};
 use quantity::{Unit, Want};
 
 use crate::circuit::Given;
 use crate::datum::{self, DatumPiece};
 use crate::device;
 use crate::element::{self, Elem};
+use crate::expr::{self, Failure, Scope};
 
 /// How much a finding matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -33,6 +36,9 @@ pub struct Piece {
     pub findings: Vec<(Weight, Fault)>,
     /// Why a part of what it says is not decided by this edition: a clause for a person to read.
     pub undecided: Option<&'static str>,
+    /// The entry itself, where it holds expressions: what they come to is known with the rest of the file only, and the entry
+    /// is then read again.
+    pub pending: Option<Arc<Entry>>,
 }
 
 /// What an entry says.
@@ -73,10 +79,37 @@ pub enum PieceKind {
         /// What it sets.
         states: Vec<StatePiece>,
     },
+    /// `let`: a name and what it stands for.
+    Let(Word, Arc<Expr>),
+    /// A new value or attribute for a part of a copy.
+    Override(Box<Elem>),
+    /// `tolerance`: class letters with their share.
+    Tolerance(Vec<(Word, Option<f64>)>),
+    /// `matched`: parts and the share by which any two differ at most.
+    Matched(Vec<PartRef>, Option<f64>),
+    /// `temperature`, in degrees Celsius.
+    Temperature(Option<f64>),
+    /// `trim`: the control, the quantity, and what it is set to (`None`: to the greatest).
+    Trim(Box<TrimPiece>),
+    /// `accept`: the rule's words, what it is accepted for, and why.
+    Accept(Vec<Word>, Option<Word>, Option<Word>),
     /// An entry of a data sheet.
     Datum(DatumPiece),
     /// An entry that adds nothing to the circuit as this edition computes it.
     Aside,
+}
+
+/// A preset as it is written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TrimPiece {
+    /// The control.
+    pub part: PartRef,
+    /// What it is set by.
+    pub quantity: QuantityPhrase,
+    /// What that is set to, in base units (a gain in decibels as a ratio); `None` for the greatest that can be had.
+    pub target: Option<f64>,
+    /// The target could not be read.
+    pub unreadable: bool,
 }
 
 /// A step of a path.
@@ -113,18 +146,56 @@ pub enum WrittenPosition {
 }
 
 /// What a piece is made with: it gathers findings while the entry is read.
-pub(crate) struct Reader {
+pub(crate) struct Reader<'a> {
     pub grade: Grade,
     pub findings: Vec<(Weight, Fault)>,
     pub undecided: Option<&'static str>,
     /// Whose figures are being read: a designator, a datum's words, an entry's first word. Messages begin with it.
     pub subject: String,
+    /// What names mean in expressions; `None` while an entry is read by itself.
+    pub scope: Option<&'a dyn Scope>,
+    /// An expression was met that could not be worked out without the rest of the file.
+    pub pending: bool,
+    /// Why the latest expression has no value though nothing in it is wrong.
+    pub elsewhere: Option<String>,
 }
 
-impl Reader {
+impl<'a> Reader<'a> {
     /// A reader of an entry of that grade.
-    pub fn new(grade: Grade) -> Self {
-        Reader { grade, findings: Vec::new(), undecided: None, subject: String::new() }
+    pub fn new(grade: Grade, scope: Option<&'a dyn Scope>) -> Self {
+        Reader { grade, findings: Vec::new(), undecided: None, subject: String::new(), scope, pending: false, elsewhere: None }
+    }
+
+    /// Works an expression out for a place that wants this.
+    pub fn expression(&mut self, expr: &Expr, want: Want) -> Option<(f64, Unit)> {
+        let Some(scope) = self.scope else {
+            self.pending = true;
+            return None;
+        };
+        match expr::wanted(expr, scope, want) {
+            Ok(found) => Some(found),
+            Err(Failure::Here(mut fault)) => {
+                if !fault.id.starts_with("un") {
+                    fault = self.named_colon(fault);
+                }
+                self.open(fault);
+                None
+            }
+            Err(Failure::Elsewhere(why)) => {
+                if !why.said {
+                    self.open(fault("value-of-itself", expr.span, why.clause.clone()));
+                }
+                self.elsewhere = Some(why.clause);
+                None
+            }
+        }
+    }
+
+    fn named_colon(&self, mut fault: Fault) -> Fault {
+        if !self.subject.is_empty() {
+            fault.message = format!("{}: {}", self.subject, fault.message);
+        }
+        fault
     }
     fn named(&self, mut fault: Fault) -> Fault {
         if !self.subject.is_empty() {
@@ -169,10 +240,7 @@ impl Reader {
     pub fn amount(&mut self, amount: &Option<notation::tree::Amount>, want: Want) -> Option<(f64, Unit)> {
         match amount {
             Some(notation::tree::Amount::Figure(f)) => self.decode(f, want),
-            Some(notation::tree::Amount::Expression(_)) => {
-                self.undecided = Some("expressions are not computed yet");
-                None
-            }
+            Some(notation::tree::Amount::Expression(e)) => self.expression(e, want),
             None => None,
         }
     }
@@ -224,9 +292,14 @@ pub(crate) fn fault(id: &'static str, span: Span, message: impl Into<String>) ->
     Fault { id, span, message: message.into(), unfinished: false, fixes: Vec::new() }
 }
 
-/// Reads an entry.
+/// Reads an entry by itself.
 pub fn read(entry: &Entry) -> Piece {
-    let mut reader = Reader::new(entry.grade);
+    read_in(entry, None)
+}
+
+/// Reads an entry, with what the names in its expressions mean.
+pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
+    let mut reader = Reader::new(entry.grade, scope);
     let mut kind = kind(&mut reader, &entry.tree);
     // What follows a figure that is not its unit (`100 db`) may have changed what the figure says.
     if let PieceKind::Datum(datum) = &mut kind {
@@ -241,7 +314,8 @@ pub fn read(entry: &Entry) -> Piece {
     if kept.is_empty() {
         kept.extend(findings.into_iter().filter(|(w, _)| *w != Weight::Error));
     }
-    Piece { kind, grade: reader.grade, findings: kept, undecided: reader.undecided }
+    let pending = reader.pending.then(|| Arc::new(entry.clone()));
+    Piece { kind, grade: reader.grade, findings: kept, undecided: reader.undecided, pending }
 }
 
 fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
@@ -250,8 +324,11 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Device(d) => PieceKind::Device(device::device(reader, d)),
         EntryTree::Datum(d) => datum::datum(reader, d).map_or(PieceKind::Aside, PieceKind::Datum),
         EntryTree::Design(d) => design(reader, d),
-        EntryTree::Let(_) => aside(reader, "let is not computed yet"),
-        EntryTree::Override(_) => aside(reader, "use is not computed yet"),
+        EntryTree::Let(l) => match (&l.name, &l.value) {
+            (Some(name), Some(value)) => PieceKind::Let(name.clone(), Arc::new(value.clone())),
+            _ => PieceKind::Aside,
+        },
+        EntryTree::Override(e) => PieceKind::Override(Box::new(element::element(reader, e))),
         EntryTree::Assume(_) => aside(reader, "not decided yet"),
         EntryTree::Formula(_) => aside(reader, "not decided yet"),
         EntryTree::Require(_) => aside(reader, "not decided yet"),
@@ -340,15 +417,65 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             let states = states.iter().filter_map(|s| state(reader, s)).collect();
             PieceKind::Setting { name: name.clone(), states }
         }
-        DesignEntry::Tolerance(_) => aside(reader, "tolerances are not computed yet"),
-        DesignEntry::Matched(..) => aside(reader, "tolerances are not computed yet"),
-        DesignEntry::Trim(..) => aside(reader, "trims are not computed yet"),
-        DesignEntry::Temperature(at) => {
-            reader.amount(at, Want::Temperature);
-            aside(reader, "the temperature matters to noise, which is not computed yet")
+        DesignEntry::Tolerance(all) => PieceKind::Tolerance(
+            all.iter()
+                .map(|(class, amount)| {
+                    if element::Class::of(&class.text) == element::Class::Unknown {
+                        reader.open(fault(
+                            "unknown-class",
+                            class.span,
+                            format!("{} is no class of parts: R, VR, C and L have tolerances", class.text),
+                        ));
+                    }
+                    reader.subject = class.text.to_string();
+                    let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
+                    (class.clone(), sensible(reader, share, amount))
+                })
+                .collect(),
+        ),
+        DesignEntry::Matched(parts, amount) => {
+            reader.subject = "matched".into();
+            let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
+            PieceKind::Matched(parts.clone(), sensible(reader, share, amount))
         }
-        DesignEntry::Accept { .. } => aside(reader, "no rule is decided yet"),
+        DesignEntry::Trim(Some(part), Some(quantity), target) => {
+            reader.subject = part.part.text.to_string();
+            let want = crate::query::want_of(quantity);
+            let value = reader.amount(target, want);
+            let value = value.map(|(x, unit)| quantity::Quantity::new(x, unit).linear().0);
+            PieceKind::Trim(Box::new(TrimPiece {
+                part: part.clone(),
+                quantity: quantity.clone(),
+                target: value,
+                unreadable: target.is_some() && value.is_none(),
+            }))
+        }
+        DesignEntry::Trim(..) => PieceKind::Aside,
+        DesignEntry::Temperature(at) => {
+            let degrees = reader.amount(at, Want::Temperature).map(|x| x.0);
+            if let (Some(t), Some(at)) = (degrees, at)
+                && t <= -273.15
+            {
+                reader.open(fault("temperature-out-of-range", at.span(), "nothing is colder than −273.15 °C"));
+                return PieceKind::Temperature(None);
+            }
+            PieceKind::Temperature(degrees)
+        }
+        DesignEntry::Accept { rule, what, reason } => {
+            PieceKind::Accept(rule.clone(), what.clone(), reason.clone())
+        }
         DesignEntry::Unknown(_) => PieceKind::Aside,
+    }
+}
+
+/// A tolerance as a share: 0 or more, below 100 %.
+fn sensible(reader: &mut Reader, share: Option<f64>, at: &Option<notation::tree::Amount>) -> Option<f64> {
+    match (share, at) {
+        (Some(x), Some(at)) if !(0.0..1.0).contains(&x) => {
+            reader.open(fault("tolerance-out-of-range", at.span(), "a tolerance is 0 % or more and less than 100 %"));
+            None
+        }
+        _ => share,
     }
 }
 
@@ -381,10 +508,10 @@ pub(crate) fn state(reader: &mut Reader, state: &notation::tree::State) -> Optio
             }
         },
         Some(Position::Amount(Amount::Figure(f))) => written_position(reader, &part.part, f),
-        Some(Position::Amount(Amount::Expression(_))) => {
-            reader.undecided = Some("expressions are not computed yet");
-            None
-        }
+        Some(Position::Amount(Amount::Expression(e))) => reader
+            .expression(e, Want::Percentage)
+            .filter(|(p, _)| (0.0..=100.0).contains(p))
+            .map(|(p, _)| WrittenPosition::Share(p / 100.0)),
         None => None,
     };
     Some(StatePiece { part: part.clone(), position })

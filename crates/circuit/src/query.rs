@@ -7,7 +7,7 @@ use notation::tree::{
 };
 use quantity::Want;
 
-use crate::circuit::{Circuit, ControlId, GROUND, NodeId, Position, SourceId, StageId};
+use crate::circuit::{Circuit, ControlId, GROUND, NodeId, PartKind, Position, SourceId, StageId};
 use crate::design::fit;
 use crate::piece::{self, Reader, StatePiece, fault};
 
@@ -108,7 +108,7 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
     if !computed.contains(&words) {
         return Err(Refusal::Undecided(format!("{words} is not computed yet")));
     }
-    let mut resolver = Resolver { circuit, reader: Reader::new(Grade::Whole) };
+    let mut resolver = Resolver { circuit, reader: Reader::new(Grade::Whole, Some(circuit)) };
     let mut base = Query {
         phrase: "".into(),
         quantity: Quantity::Impedance(Point { name: "".into(), terms: vec![] }),
@@ -167,9 +167,27 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
         .collect())
 }
 
+/// What a quantity is told in: what a limit or a target of it has to be.
+pub fn want_of(phrase: &QuantityPhrase) -> Want {
+    match phrase.phrase.unwrap_or("gain") {
+        "phase" | "phase margin" => Want::Angle,
+        "delay" => Want::Time,
+        "low corner" | "high corner" | "natural frequency" => Want::Frequency,
+        "impedance" | "input impedance" | "output impedance" | "transimpedance" => Want::Resistance,
+        "level" | "clip level" | "noise" | "input noise" => Want::Level,
+        "noise density" | "input noise density" => Want::NoiseDensity,
+        "offset" | "dc" | "voltage" => Want::Voltage,
+        "current" => Want::Current,
+        "power" => Want::Power,
+        "q" => Want::Number,
+        "gain" => Want::Gain,
+        _ => Want::Decibels,
+    }
+}
+
 struct Resolver<'a> {
     circuit: &'a Circuit,
-    reader: Reader,
+    reader: Reader<'a>,
 }
 
 impl Resolver<'_> {
@@ -248,16 +266,19 @@ impl Resolver<'_> {
                 }
                 State::Control(..) => {
                     let Some(written) = piece::state(&mut self.reader, state) else { continue };
-                    match position(self.circuit, &written) {
-                        Ok(Some((control, position))) => {
+                    match placed(self.circuit, &written) {
+                        Ok(all) if !all.is_empty() => {
+                            let (control, position) = all[0];
                             if let Some((_, other)) = told.iter().find(|t| t.0 == control).filter(|t| t.1 != position) {
                                 return Err(Refusal::Wrong(set_twice(self.circuit, &written, *other, position)));
                             }
                             told.push((control, position));
                             names.push(format!("{} {}", written.part.part.text, self.circuit.say(control, position)));
-                            set(&mut when.positions, control, position);
+                            for (control, position) in all {
+                                set(&mut when.positions, control, position);
+                            }
                         }
-                        Ok(None) => return Err(Refusal::Unfinished),
+                        Ok(_) => return Err(Refusal::Unfinished),
                         Err(fault) => return Err(Refusal::Wrong(fault)),
                     }
                 }
@@ -390,6 +411,24 @@ pub fn port_point(circuit: &Circuit, stage: StageId, input: bool) -> Option<Poin
     }
 }
 
+/// The controls that a state sets: one, or with `all` those of all copies too. Empty while the position is not written.
+pub(crate) fn placed(circuit: &Circuit, state: &StatePiece) -> Result<Vec<(ControlId, Position)>, Fault> {
+    let Some((control, position)) = position(circuit, state)? else { return Ok(Vec::new()) };
+    let mut all = vec![(control, position)];
+    if state.part.all {
+        for id in crate::design::parts_of(circuit, &state.part) {
+            let (PartKind::Variable { control, .. } | PartKind::Switch { control, .. }) = circuit.parts[id.at()].kind
+            else {
+                continue;
+            };
+            if !all.iter().any(|a| a.0 == control) {
+                all.push((control, position));
+            }
+        }
+    }
+    Ok(all)
+}
+
 /// A position with its control, `None` where it is not written yet, or what the control can be set to.
 pub(crate) fn position(circuit: &Circuit, state: &StatePiece) -> Result<Option<(ControlId, Position)>, Fault> {
     let part = &state.part.part;
@@ -427,7 +466,7 @@ fn set(positions: &mut Vec<(ControlId, Position)>, control: ControlId, position:
     positions.push((control, position));
 }
 
-fn unknown<'a>(word: &Word, kind: &str, names: impl Iterator<Item = &'a str>) -> Fault {
+pub(crate) fn unknown<'a>(word: &Word, kind: &str, names: impl Iterator<Item = &'a str>) -> Fault {
     let near = notation::near::nearest(&word.text, names).map(str::to_string);
     let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
     let mut f = fault("unknown-name", word.span, format!("there is no {kind} called {}{hint}", word.text));

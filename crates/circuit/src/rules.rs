@@ -15,7 +15,8 @@ pub(crate) fn check(a: &mut Assembly) {
     for i in 1..a.circuit.nodes.len() {
         let id = NodeId(i as u32);
         look_alike_ground(a, id);
-        if a.circuit.nodes[i].unnamed || a.free.contains(&id) {
+        // What is odd inside a copy is odd in its pattern, and said there.
+        if a.circuit.nodes[i].unnamed || a.circuit.nodes[i].name.contains('.') || a.free.contains(&id) {
             continue;
         }
         if crosses(a, id) || lonely(a, id) {

@@ -4,4 +4,5 @@
 //! the command line; what it shows comes from [`workbench`] as plain data.
 
 pub mod commands;
+pub mod includes;
 pub mod serve;

@@ -10,12 +10,14 @@
 //! `circuit`, `outline` (which comes out equal: no equation is made, nothing is planned or ordered anew), the `inputs` of the questions on the
 //! screen, and only those readings whose inputs changed. An edit of a comment stops at `assembled`.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use analysis::{Inputs, Network, Plan, Reading, Sound};
-use circuit::{Assembled, Circuit, File, FileBlock, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When};
+use circuit::{Assembled, Circuit, File, FileBlock, Included, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When};
 use notation::layout::Layout;
-use notation::tree::{BlockKind, Entry, HeadingEntry};
+use notation::Name;
+use notation::tree::{BlockKind, Entry, Fault, Heading, HeadingEntry, Word};
 
 /// What the database's questions are asked of.
 #[salsa::db]
@@ -52,11 +54,23 @@ impl Database {
 }
 
 /// A file's text.
-#[salsa::input]
+#[salsa::input(debug)]
 pub struct Document {
     /// As the editor has it.
     #[returns(ref)]
     pub text: Arc<str>,
+    /// What its `include` headings name, by the words in their quotes, as far as it has been looked up.
+    #[returns(ref)]
+    pub includes: Arc<BTreeMap<String, Include>>,
+}
+
+/// What an `include` heading names.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Include {
+    /// A file, and how it is called in messages.
+    File(Document, Name),
+    /// Nothing that can be read: a clause behind the name.
+    Missing(String),
 }
 
 /// An entry or heading by what it says: equal text at equal places of the language is one chunk, wherever it stands.
@@ -196,34 +210,136 @@ pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<Arc<BlockReads>>> {
 #[salsa::tracked(returns(clone))]
 pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
     let (layout, reads) = (layout(db, document), reads(db, document));
-    let blocks = layout.blocks.iter().zip(reads.iter()).map(|(block, read)| FileBlock {
-        kind: block.kind,
-        heading: read.heading.as_deref().and_then(|r| match r {
-            Read::Heading(h) => Some(h),
-            Read::Entry(..) => None,
-        }),
-        entries: read
-            .entries
-            .iter()
-            .filter_map(|r| match &**r {
-                Read::Entry(_, piece) => Some(piece),
-                Read::Heading(_) => None,
-            })
-            .collect(),
+    let including = included(db, document);
+    let others: Vec<_> = including
+        .files
+        .iter()
+        .map(|(block, name, other)| (*block, name.clone(), self::layout(db, *other), self::reads(db, *other)))
+        .collect();
+    let includes = others.iter().map(|(block, name, layout, reads)| Included {
+        name: name.clone(),
+        block: *block,
+        blocks: file_blocks(layout, reads),
     });
-    Arc::new(circuit::assemble(&File { blocks: blocks.collect() }))
+    Arc::new(circuit::assemble(&File {
+        blocks: file_blocks(&layout, &reads),
+        includes: includes.collect(),
+        incomplete: !including.faults.is_empty(),
+    }))
 }
 
-/// The circuit, without places.
+fn file_blocks<'a>(layout: &Layout, reads: &'a [Arc<BlockReads>]) -> Vec<FileBlock<'a>> {
+    let blocks = layout.blocks.iter().zip(reads);
+    blocks
+        .map(|(block, read)| FileBlock {
+            kind: block.kind,
+            heading: read.heading.as_deref().and_then(|r| match r {
+                Read::Heading(h) => Some(h),
+                Read::Entry(..) => None,
+            }),
+            entries: read
+                .entries
+                .iter()
+                .filter_map(|r| match &**r {
+                    Read::Entry(_, piece) => Some(piece),
+                    Read::Heading(_) => None,
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+/// What a file includes, over all steps, and what is wrong with that.
+#[derive(Debug, Default, PartialEq)]
+pub struct Including {
+    /// Each file once: the including file's block that it came by, its name, its text.
+    pub files: Vec<(u32, Name, Document)>,
+    /// Faults of the file's own `include` headings.
+    pub faults: Vec<(u32, Fault)>,
+}
+
+/// Follows the `include` headings of a file.
+#[salsa::tracked(returns(clone))]
+pub fn included(db: &dyn Desk, document: Document) -> Arc<Including> {
+    let mut found = Including::default();
+    for (block, word) in include_headings(db, document) {
+        let mut above = vec![document];
+        if let Some((id, message)) = follow(db, document, &word, block, &mut above, &mut found.files) {
+            let fault = Fault { id, span: word.span, message, unfinished: false, fixes: Vec::new() };
+            found.faults.push((block, fault));
+        }
+    }
+    Arc::new(found)
+}
+
+/// The `include` headings of a file with their block.
+pub fn include_headings(db: &dyn Desk, document: Document) -> Vec<(u32, Word)> {
+    let layout = layout(db, document);
+    if !layout.blocks.iter().any(|b| b.kind == Some(BlockKind::Include)) {
+        return Vec::new();
+    }
+    let reads = reads(db, document);
+    let one = |(b, read): (usize, &Arc<BlockReads>)| match read.heading.as_deref() {
+        Some(Read::Heading(HeadingEntry { tree: Heading::Include { path: Some(path) }, .. })) => Some((b as u32, path.clone())),
+        _ => None,
+    };
+    reads.iter().enumerate().filter_map(one).collect()
+}
+
+/// Takes in what one heading names, and what that includes in turn; what is wrong with it, if anything is.
+fn follow(
+    db: &dyn Desk,
+    document: Document,
+    word: &Word,
+    block: u32,
+    above: &mut Vec<Document>,
+    files: &mut Vec<(u32, Name, Document)>,
+) -> Option<(&'static str, String)> {
+    match document.includes(db).get(&*word.text) {
+        None => Some(("include-missing", format!("{} has not been read", word.text))),
+        Some(Include::Missing(why)) => Some(("include-missing", format!("{} {why}", word.text))),
+        Some(Include::File(other, name)) => {
+            if above.contains(other) {
+                return Some((
+                    "include-circle",
+                    if above.len() == 1 {
+                        format!("{} is this file: a file cannot include itself", word.text)
+                    } else {
+                        format!("{} is included by what it includes: the circle has no beginning", word.text)
+                    },
+                ));
+            }
+            if files.iter().any(|f| f.2 == *other) {
+                return None;
+            }
+            files.push((block, name.clone(), *other));
+            above.push(*other);
+            let inner = include_headings(db, *other).into_iter().find_map(|(_, inner)| {
+                let (id, message) = follow(db, *other, &inner, block, above, files)?;
+                Some((id, format!("{name} includes another file: {message}")))
+            });
+            above.pop();
+            inner
+        }
+    }
+}
+
+/// The circuit as it is drawn, without places.
+#[salsa::tracked(returns(clone))]
+pub fn drawn(db: &dyn Desk, document: Document) -> Arc<Circuit> {
+    assembled(db, document).circuit.clone()
+}
+
+/// The circuit with its presets set.
 #[salsa::tracked(returns(clone))]
 pub fn circuit_of(db: &dyn Desk, document: Document) -> Arc<Circuit> {
-    assembled(db, document).circuit.clone()
+    crate::trim::trimmed(db, document).circuit.clone()
 }
 
 /// What the equations follow from; an edit of a value leaves it equal, and everything that follows stands.
 #[salsa::tracked(returns(clone))]
 pub fn outline(db: &dyn Desk, document: Document) -> Arc<Network> {
-    Arc::new(Network::outline(&circuit_of(db, document)))
+    Arc::new(Network::outline(&drawn(db, document)))
 }
 
 /// The circuit's topology as equations.

@@ -1,12 +1,12 @@
 //! The workbench as its users hold it: edits on one side, readable snapshots on the other.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::ops::Range;
 use std::sync::Arc;
 
 use salsa::Setter;
 
-use crate::database::{Database, Document};
+use crate::database::{Database, Document, Include, include_headings};
 use crate::plain::{Hint, Hover, Problem, Symbol};
 use crate::{hints, hover, problems, symbols};
 
@@ -46,9 +46,35 @@ impl Workbench {
                 }
             }
             None => {
-                let document = Document::new(&self.database, text);
+                let document = Document::new(&self.database, text, Default::default());
                 self.documents.insert(path.to_string(), document);
             }
+        }
+    }
+
+    /// The words in the quotes of a file's `include` headings.
+    pub fn included(&self, path: &str) -> Vec<String> {
+        let Some(document) = self.documents.get(path) else { return Vec::new() };
+        include_headings(&self.database, *document).into_iter().map(|(_, w)| w.text.to_string()).collect()
+    }
+
+    /// Tells what a file's `include` headings name: by the words in their quotes, the path of a file that has been set, or why
+    /// there is none, as a clause behind those words.
+    pub fn set_included(&mut self, path: &str, named: BTreeMap<String, Result<String, String>>) {
+        let Some(document) = self.documents.get(path).copied() else { return };
+        let found = named.into_iter().map(|(written, what)| {
+            let include = match what {
+                Ok(path) => match self.documents.get(&path) {
+                    Some(other) => Include::File(*other, written.as_str().into()),
+                    None => Include::Missing("has not been read".into()),
+                },
+                Err(why) => Include::Missing(why),
+            };
+            (written, include)
+        });
+        let found: BTreeMap<String, Include> = found.collect();
+        if **document.includes(&self.database) != found {
+            document.set_includes(&mut self.database).to(Arc::new(found));
         }
     }
 

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use analysis::seen::Seen;
 use analysis::{Kind, Reading, Status, Value};
-use circuit::{Circuit, ControlKind, Given, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId};
+use circuit::{Circuit, ControlKind, Given, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId};
 use notation::layout::Layout;
 use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase};
 use quantity::{Style, Unit};
@@ -53,6 +53,10 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
         }
     }
     for (i, place) in all.places.parts.iter().enumerate() {
+        // A copy's parts stand at the lines of their pattern, but for those that it replaces.
+        if place.entry.is_none() {
+            continue;
+        }
         let Some(lines) = lines_of(&layout, *place).filter(|l| visible(&l.range)) else { continue };
         let at = lines.range.start + place.span.end as usize;
         maker.part(i, at, line_of(document.text(db), lines.range.start, lines.line, at));
@@ -173,24 +177,13 @@ impl Maker<'_> {
     fn heading(&mut self, block: u32, heading: &Heading, start: usize, line: u32) {
         let at = self.end(start);
         match heading {
-            Heading::Stage { name, .. } => {
+            Heading::Stage { name, .. } | Heading::Use { name, .. } => {
                 let stage = assembled(self.db, self.document).places.stages.iter().position(|p| p.block == block);
                 let Some(stage) = stage.map(|s| StageId(s as u32)) else { return };
                 let name = name
                     .as_ref()
                     .map_or_else(|| self.circuit.stages[stage.at()].name.to_string(), |n| n.text.to_string());
                 self.stage(stage, format!("stage {name}"), at, line);
-            }
-            Heading::Use { .. } | Heading::Include { .. } => {
-                self.add(
-                    format!("heading {block}"),
-                    at,
-                    line,
-                    "not computed yet".into(),
-                    HintKind::Statement,
-                    Mark::Undecided,
-                    None,
-                );
             }
             _ => {}
         }
@@ -238,10 +231,11 @@ impl Maker<'_> {
         line: u32,
     ) {
         let at = self.end(start);
-        if let EntryTree::Design(entry) = tree
-            && self.design(entry, at, line)
-        {
-            return;
+        match tree {
+            EntryTree::Design(DesignEntry::Trim(Some(part), ..)) => return self.trim(&part.part.text, at, line),
+            EntryTree::Design(entry) if self.design(entry, at, line) => return,
+            EntryTree::Let(entry) => return self.named_value(entry.name.as_ref().map_or("", |n| &n.text), at, line),
+            _ => {}
         }
         let phrase: Option<&QuantityPhrase> = match tree {
             EntryTree::Require(r) => r.quantity.as_ref(),
@@ -276,6 +270,51 @@ impl Maker<'_> {
         }
         let query = circuit::query::resolve(&self.circuit, phrase).ok()?.into_iter().next()?;
         crate::ask::answer(self.db, self.document, &query)
+    }
+
+    /// What a `let` name comes to.
+    fn named_value(&mut self, name: &str, at: usize, line: u32) {
+        let circuit = self.circuit.clone();
+        let Some(found) = circuit.lets.iter().find(|l| &*l.name == name) else { return };
+        let style = Style::default();
+        let key = format!("let {name}");
+        let (label, mark) = match &found.value {
+            LetValue::Value(x, dimension) => (valued(*x, *dimension), Mark::Exact),
+            LetValue::Curve => {
+                let s = num_complex::Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
+                let Ok(term) = circuit::expr::evaluate(&found.expr, &*circuit, Some(s)) else { return };
+                let hertz = text(quantity::computed(circuit.reference, Unit::Hertz, style));
+                let value = if term.dimension.is_none() && term.value.norm() > 0.0 {
+                    text(quantity::decibels(quantity::db(term.value.norm()), style))
+                } else {
+                    valued(term.value.norm(), term.dimension)
+                };
+                (format!("{value} at {hertz}"), Mark::Exact)
+            }
+            LetValue::Unknown(why) => (unknown(why), Mark::Unknown),
+        };
+        self.add(key, at, line, label, HintKind::Design, mark, None);
+    }
+
+    /// Where a preset ends up.
+    fn trim(&mut self, part: &str, at: usize, line: u32) {
+        let circuit = self.circuit.clone();
+        let Some(control) = circuit.control(part) else { return };
+        let label = match (self.blank.clone(), circuit.controls[control.at()].rest) {
+            (Some(why), _) => (unknown(&why), Mark::Unknown),
+            (None, circuit::Position::Travel(p)) => {
+                let percent = text(quantity::computed(p * 100.0, Unit::Percent, Style::default()));
+                let track = circuit.parts.iter().find_map(|x| match &x.kind {
+                    PartKind::Variable { control: c, ohms: Given::Number(r), taper, .. } if *c == control => {
+                        quantity::computed(r * taper.share(p), Unit::Ohm, Style::default())
+                    }
+                    _ => None,
+                });
+                (format!("set to {percent}{}", track.map_or_else(String::new, |r| format!(" ({r})"))), Mark::Exact)
+            }
+            (None, circuit::Position::Step(_)) => return,
+        };
+        self.add(format!("trim {part}"), at, line, label.0, HintKind::Design, label.1, None);
     }
 
     /// Hints of the design block; `true` where the entry has been dealt with.
@@ -332,6 +371,19 @@ impl Maker<'_> {
         let Some(part) = circuit.parts.get(i) else { return };
         let key = format!("part {}", part.name);
         let style = Style::default();
+        // What an expression comes to, and what is fitted for it.
+        let fitted = match &part.kind {
+            PartKind::Resistor { ohms: Given::Number(x), .. } => Some((*x, Unit::Ohm)),
+            PartKind::Capacitor { farads: Given::Number(x), .. } => Some((*x, Unit::Farad)),
+            PartKind::Inductor { henries: Given::Number(x), .. } => Some((*x, Unit::Henry)),
+            _ => None,
+        };
+        if let (Some(exact), Some((value, unit))) = (part.exact, fitted) {
+            let [wanted, taken] = [exact, value].map(|x| text(quantity::computed(x, unit, style)));
+            let label = if wanted == taken { format!("= {taken}") } else { format!("= {wanted} → {taken}") };
+            let tip = format!("worked out: {wanted}; fitted: {taken}");
+            self.add(format!("{key} value"), at, line, label, HintKind::Part, Mark::Exact, Some(tip));
+        }
         match &part.kind {
             PartKind::Amplifier { sheet, .. } if sheet.ideal => {
                 let tip = "nothing is missing, nothing is limited: a data sheet would tell its bandwidth".to_string();
@@ -358,6 +410,15 @@ impl Maker<'_> {
             _ => {}
         }
         let _ = self.layout;
+    }
+}
+
+/// A value with the unit of its dimension.
+fn valued(x: f64, dimension: quantity::Dimension) -> String {
+    let style = Style::default();
+    match dimension.unit() {
+        Some(unit) => text(quantity::computed(x, unit, style)),
+        None => format!("{} {}", text(quantity::computed(x, Unit::One, style)), dimension.name()),
     }
 }
 

@@ -2,6 +2,7 @@
 //!
 //! This crate knows no protocol and no editor: places are byte offsets into the file's text, labels are text.
 
+mod accept;
 mod ask;
 mod database;
 mod desk;
@@ -11,6 +12,7 @@ mod plain;
 mod problems;
 mod statement;
 mod symbols;
+mod trim;
 
 pub use ask::Answer;
 pub use desk::{Snapshot, Workbench, cancelled};

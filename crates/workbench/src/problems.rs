@@ -8,7 +8,7 @@ use circuit::{Place, Weight};
 use notation::layout::{Chunk as Lines, Layout};
 use notation::tree::Fault;
 
-use crate::database::{Desk, Document, Read, assembled, layout, reads, sound};
+use crate::database::{Desk, Document, Read, assembled, included, layout, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
 /// The problems of a file.
@@ -47,6 +47,19 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             found.push(problem(lines, severity(finding.weight), &finding.fault, finding.names.clone()));
         }
     }
+    for (block, fault) in &included(db, document).faults {
+        let place = Place { block: *block, entry: None, span: fault.span };
+        if let Some(lines) = lines_of(&layout, place) {
+            found.push(problem(lines, Severity::Error, fault, Vec::new()));
+        }
+    }
+    if all.places.torn.is_none() {
+        for (i, fault) in &crate::trim::trimmed(db, document).faults {
+            if let Some(lines) = all.places.trims.get(*i).and_then(|p| lines_of(&layout, *p)) {
+                found.push(problem(lines, Severity::Error, fault, Vec::new()));
+            }
+        }
+    }
     // Half a line makes half a circuit: what it lacks as a whole is said when the line is finished.
     if all.places.torn.is_none() && all.circuit.unknown.is_none() {
         for flaw in sound(db, document).iter().flat_map(|s| &s.flaws) {
@@ -74,6 +87,16 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         for p in found.iter_mut().filter(|p| p.names.is_empty()) {
             p.names = named(&p.message, &names);
         }
+    }
+    for (i, weight, fault) in crate::accept::silence(&all.circuit, &mut found) {
+        let Some(place) = all.places.accepted.get(i) else { continue };
+        let Some(lines) = lines_of(&layout, *place) else { continue };
+        let mut told = problem(lines, severity(weight), &fault, vec![all.circuit.accepted[i].what.to_string()]);
+        told.range = lines.range.start + place.span.start as usize..lines.range.start + place.span.end as usize;
+        // The place of the rule's words is known here only.
+        let rule = told.range.start..told.range.end - all.circuit.accepted[i].what.len() - " for ".len();
+        told.fixes.iter_mut().flat_map(|f| &mut f.edits).for_each(|e| e.range = rule.clone());
+        found.push(told);
     }
     for p in &mut found {
         p.message = sentence(&p.message);

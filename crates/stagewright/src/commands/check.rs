@@ -60,7 +60,7 @@ pub fn run(args: &Check) -> ExitCode {
 
 fn check(file: String, text: String) -> Checked {
     let mut bench = Workbench::new();
-    bench.set_text(&file, text.clone());
+    crate::includes::open(&mut bench, std::path::Path::new(&file), text.clone());
     let snapshot = bench.snapshot();
     let problems = snapshot.problems(&file).to_vec();
     let statements = snapshot.statements(&file);

@@ -1,7 +1,7 @@
 //! The commands that answer and end. Each gets its arguments parsed and returns the program's exit code: 0 clean, 1 problems, 2 could not run.
 
 mod check;
-mod files;
+pub(crate) mod files;
 mod format;
 mod paint;
 mod read;

@@ -18,7 +18,7 @@ pub fn run(args: &Read) -> ExitCode {
     };
     let path = args.file.to_string_lossy();
     let mut bench = Workbench::new();
-    bench.set_text(&path, text);
+    crate::includes::open(&mut bench, &args.file, text);
     let snapshot = bench.snapshot();
     let (mut out, mut open) = (String::new(), false);
     for phrase in &args.phrases {

@@ -23,7 +23,7 @@ pub fn run(args: &Show) -> ExitCode {
     };
     let path = args.file.to_string_lossy();
     let mut bench = Workbench::new();
-    bench.set_text(&path, text.clone());
+    crate::includes::open(&mut bench, &args.file, text.clone());
     let snapshot = bench.snapshot();
     let (hints, problems) = (snapshot.hints(&path, None), snapshot.problems(&path));
     let out = match args.format {

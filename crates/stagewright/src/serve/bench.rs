@@ -13,6 +13,8 @@ pub trait Bench: Send + 'static {
 
     /// Puts a text in place of the one under `path`. It may wait until every view is dropped, and overtakes those that are computing.
     fn set_text(&mut self, path: &str, text: String);
+    /// Reads what the text under `path` includes; `open` tells which texts the editor holds, which go before the disk's.
+    fn include(&mut self, _path: &str, _open: &dyn Fn(&str) -> bool) {}
     /// Forgets the text under `path`.
     fn close(&mut self, path: &str);
     /// All texts as they are now.
@@ -42,6 +44,13 @@ impl Bench for workbench::Workbench {
 
     fn set_text(&mut self, path: &str, text: String) {
         workbench::Workbench::set_text(self, path, text);
+    }
+    fn include(&mut self, path: &str, open: &dyn Fn(&str) -> bool) {
+        let file = std::path::Path::new(path);
+        if file.is_absolute() && !self.included(path).is_empty() {
+            let root = crate::includes::workspace(file);
+            crate::includes::load(self, file, &root, &|p| p.to_string_lossy().into_owned(), open);
+        }
     }
     fn close(&mut self, path: &str) {
         workbench::Workbench::close(self, path);

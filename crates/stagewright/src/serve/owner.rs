@@ -4,7 +4,7 @@
 //! text that changed, once; then the newest texts are checked and the requests are handed to the workers, or refused where a newer
 //! text of the same turn has overtaken them.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::thread;
@@ -177,6 +177,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         };
         self.workers.overtake();
         self.bench.close(&document.path);
+        // Those that include it go on with what the disk holds.
+        self.changed.extend(self.documents.keys().filter(|other| *other != uri).cloned());
         if document.published.is_some_and(|list| list != b"[]") {
             self.outbox
                 .notify(PUBLISH, serde_json::json!({ "uri": uri, "version": document.version, "diagnostics": [] }));
@@ -221,6 +223,10 @@ impl<B: Bench, C: Client> Owner<B, C> {
                 if let Some(document) = self.documents.get(uri) {
                     self.bench.set_text(&document.path, document.text.as_str().to_string());
                 }
+            }
+            let open: HashSet<Arc<str>> = self.documents.values().map(|d| d.path.clone()).collect();
+            for document in changed.iter().filter_map(|uri| self.documents.get(uri)) {
+                self.bench.include(&document.path, &|path| open.contains(path));
             }
         }
         for (work, version) in std::mem::take(&mut self.asked) {

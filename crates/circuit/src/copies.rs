@@ -1,0 +1,227 @@
+//! Stages as patterns: what `use` copies, and what becomes of the names in a copy.
+
+
+
+use notation::Name;
+use notation::tree::{BlockKind, Heading, Ports, Span, Word};
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use crate::assemble::{File, FileBlock, Place, stage_heading};
+use crate::element::Elem;
+use crate::piece::{Piece, PieceKind};
+
+/// A stage that can be copied.
+#[derive(Clone)]
+pub(crate) struct Pattern<'a> {
+    /// Its name as its heading has it.
+    pub name: Name,
+    /// Its ports.
+    pub ports: Option<&'a Ports>,
+    /// Its entries.
+    pub entries: &'a [&'a Piece],
+    /// The file that it stands in: 0 for the file itself.
+    pub file: u32,
+    /// What copies on the way replace, the latest word last.
+    pub overrides: Vec<&'a Elem>,
+}
+
+/// Why there is no pattern of a name.
+pub(crate) enum NoPattern {
+    /// Nothing of that name.
+    Unknown,
+    /// A copy of itself, over one or more steps.
+    Circle,
+    /// Two included files have one.
+    Twice,
+}
+
+/// The pattern of a name: a stage of the file, a copy in it, or a stage of an included file.
+pub(crate) fn pattern<'a>(file: &'a File<'a>, name: &str) -> Result<Pattern<'a>, NoPattern> {
+    let mut name: Name = name.into();
+    let mut overrides: Vec<Vec<&'a Elem>> = Vec::new();
+    // As many steps as there are blocks, and then it goes round.
+    for _ in 0..=file.blocks.len() {
+        if let Some(found) = stage(&file.blocks, &name) {
+            let overrides = overrides.into_iter().rev().flatten().collect();
+            return Ok(Pattern { overrides, ..of(found, 0) });
+        }
+        let copy = file.blocks.iter().find_map(|b| match b.heading.map(|h| &h.tree) {
+            Some(Heading::Use { stage: Some(stage), name: Some(n), .. }) if n.text == name => Some((b, stage)),
+            _ => None,
+        });
+        match copy {
+            Some((block, stage)) => {
+                overrides.push(replaced(&block.entries).collect());
+                name = stage.text.clone();
+            }
+            None => {
+                let mut all = file.includes.iter().enumerate().filter_map(|(i, f)| Some((i, stage(&f.blocks, &name)?)));
+                let (i, found) = all.next().ok_or(NoPattern::Unknown)?;
+                if all.next().is_some() {
+                    return Err(NoPattern::Twice);
+                }
+                let overrides = overrides.into_iter().rev().flatten().collect();
+                return Ok(Pattern { overrides, ..of(found, i as u32 + 1) });
+            }
+        }
+    }
+    Err(NoPattern::Circle)
+}
+
+fn stage<'a>(blocks: &'a [FileBlock<'a>], name: &str) -> Option<&'a FileBlock<'a>> {
+    let is = |b: &&FileBlock| b.kind == Some(BlockKind::Stage) && stage_heading(b).is_some_and(|(n, _)| &*n.text == name);
+    blocks.iter().find(is)
+}
+
+fn of<'a>(block: &'a FileBlock<'a>, file: u32) -> Pattern<'a> {
+    let (name, ports) = stage_heading(block).expect("found by its name");
+    Pattern { name: name.text.clone(), ports, entries: &block.entries, file, overrides: Vec::new() }
+}
+
+/// The parts that a `use` block's entries replace.
+pub(crate) fn replaced<'a>(entries: &'a [&'a Piece]) -> impl Iterator<Item = &'a Elem> {
+    entries.iter().filter_map(|p| match &p.kind {
+        PieceKind::Override(elem) => Some(&**elem),
+        _ => None,
+    })
+}
+
+/// All names of stages that can be copied, for "did you mean".
+pub(crate) fn names(file: &File) -> Vec<String> {
+    let own = file.blocks.iter().filter_map(|b| match b.heading.map(|h| &h.tree) {
+        Some(Heading::Stage { name: Some(n), .. } | Heading::Use { name: Some(n), .. }) => Some(n.text.to_string()),
+        _ => None,
+    });
+    let included = file.includes.iter().flat_map(|f| &f.blocks).filter_map(|b| stage_heading(b)).map(|s| s.0.text.to_string());
+    own.chain(included).collect()
+}
+
+/// The nodes that all copies share: ports of the file's stages, rails, sources and `gnd`.
+pub(crate) fn shared(file: &File) -> FxHashSet<Name> {
+    let mut names: FxHashSet<Name> = FxHashSet::default();
+    names.insert("gnd".into());
+    for block in &file.blocks {
+        match block.heading.map(|h| &h.tree) {
+            Some(Heading::Stage { ports: Some(p), .. } | Heading::Use { ports: Some(p), .. }) => {
+                names.extend(p.inputs.iter().chain(&p.outputs).map(|w| w.text.clone()));
+            }
+            _ => {}
+        }
+        for piece in &block.entries {
+            match &piece.kind {
+                PieceKind::Supply(rails) => names.extend(rails.iter().map(|r| r.0.text.clone())),
+                PieceKind::Source { node: Some(node), .. } => drop(names.insert(node.text.clone())),
+                PieceKind::Balanced { hot: Some(hot), cold: Some(cold), .. } => {
+                    // A source at a pair stands at both of its nodes.
+                    names.extend([hot.text.clone(), cold.text.clone()]);
+                }
+                _ => {}
+            }
+        }
+    }
+    names
+}
+
+/// A copy being made.
+pub(crate) struct Copy<'a> {
+    /// Its name with the dot behind: `cold.`
+    pub prefix: Name,
+    /// Where its heading names it.
+    pub place: Place,
+    /// From the pattern's ports to the nodes that the copy is wired to.
+    pub ports: FxHashMap<Name, Name>,
+    /// Nodes that it shares with the rest.
+    pub shared: &'a FxHashSet<Name>,
+    /// What it replaces, by the pattern's designators, with the place of the replacing entry (`None`: of a copy on the way).
+    pub overrides: FxHashMap<Name, Vec<(&'a Elem, Option<Place>)>>,
+}
+
+impl Copy<'_> {
+    /// What a node of the pattern is called in the copy.
+    pub fn node(&self, name: &Name) -> Name {
+        match self.ports.get(name) {
+            Some(outer) => outer.clone(),
+            None if self.shared.contains(name) => name.clone(),
+            None => format!("{}{name}", self.prefix).into(),
+        }
+    }
+
+    /// A node's word in the copy.
+    pub fn word(&self, word: &Word) -> Word {
+        Word { text: self.node(&word.text), span: Span::default() }
+    }
+
+    /// Where a part of the copy is written: at the entry that replaces it, else at the copy's heading.
+    pub fn part_place(&self, pattern: &str) -> Place {
+        let all = self.overrides.get(pattern).into_iter().flatten();
+        all.filter_map(|(_, place)| *place).next_back().unwrap_or(self.place)
+    }
+
+    /// A part of the pattern as the copy has it.
+    pub fn elem(&self, elem: &Elem) -> Elem {
+        let mut own = elem.clone();
+        for (new, _) in self.overrides.get(&elem.name).into_iter().flatten() {
+            replace(&mut own, new);
+        }
+        own.name = format!("{}{}", self.prefix, elem.name).into();
+        own.shaft = format!("{}{}", self.prefix, elem.shaft).into();
+        own
+    }
+}
+
+/// What a replacing entry says goes before what the pattern says; what it leaves out stays.
+pub(crate) fn replace(own: &mut Elem, new: &Elem) {
+    if new.expression.is_some() || new.value.number().is_some() || new.valued {
+        own.value = new.value.clone();
+        own.expression = new.expression.clone();
+        own.exact = new.exact;
+        own.series = new.series;
+    }
+    if new.kind.is_some() {
+        own.kind = new.kind.clone();
+    }
+    if new.tapered {
+        (own.taper, own.tapered) = (new.taper, true);
+    }
+    own.rest = new.rest.or(own.rest);
+    own.tolerance = new.tolerance.or(own.tolerance);
+    own.note = new.note.clone().or(own.note.take());
+    own.polar |= new.polar;
+    own.external |= new.external;
+    own.unfitted |= new.unfitted;
+    let (r, n) = (&mut own.ratings, &new.ratings);
+    r.volts = n.volts.or(r.volts);
+    r.watts = n.watts.or(r.watts);
+    r.amperes = n.amperes.or(r.amperes);
+    r.celsius = n.celsius.or(r.celsius);
+}
+
+/// All parts of an entry.
+pub(crate) fn elems(piece: &Piece) -> Vec<&Elem> {
+    match &piece.kind {
+        PieceKind::Path(steps) => steps
+            .iter()
+            .flat_map(|s| match s {
+                crate::piece::PathStep::Parts(parts) => &parts[..],
+                _ => &[],
+            })
+            .collect(),
+        PieceKind::Device(d) => vec![&d.elem],
+        _ => Vec::new(),
+    }
+}
+
+/// What makes names unequal on the two sides of a copy's heading, in words; `None` where they fit.
+pub(crate) fn misfit(pattern: &Pattern, ports: &Ports) -> Option<String> {
+    let none = Ports { inputs: Vec::new(), outputs: Vec::new() };
+    let own = pattern.ports.unwrap_or(&none);
+    let count = |n: usize, word: &str| format!("{n} {word}{}", if n == 1 { "" } else { "s" });
+    let side = |p: &Ports| format!("{} and {}", count(p.inputs.len(), "input"), count(p.outputs.len(), "output"));
+    let fits = own.inputs.len() == ports.inputs.len() && own.outputs.len() == ports.outputs.len();
+    let list = |all: &[Word]| all.iter().map(|w| &*w.text).collect::<Vec<_>>().join(", ");
+    let arrow = if own.outputs.is_empty() { String::new() } else { format!(" -> {}", list(&own.outputs)) };
+    (!fits).then(|| {
+        format!("{} has {} ({}{arrow}); this copy is given {}", pattern.name, side(own), list(&own.inputs), side(ports))
+    })
+}
+

@@ -1,0 +1,329 @@
+//! Expressions: worked out with their dimensions, at one frequency where they speak of one.
+//!
+//! An expression that names `s`, `f` or `w`, or an impedance `Z(C4)`, is a curve: it has a value at each frequency and none
+//! by itself. Figures are taken in their base units; decibels become a ratio, dBu and dBV volts, a percentage a fraction.
+
+use std::f64::consts::{PI, TAU};
+
+use notation::tree::{Expr, ExprKind, Fault, Fix, Operator, Span};
+use num_complex::Complex64;
+use quantity::{Dimension, Unit, Want};
+
+use crate::piece::{decode, fault};
+
+/// A value with its dimension.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Term {
+    /// In base units; complex only at a frequency.
+    pub value: Complex64,
+    /// What it counts.
+    pub dimension: Dimension,
+}
+
+impl Term {
+    /// A real value.
+    pub fn real(value: f64, dimension: Dimension) -> Term {
+        Term { value: Complex64::new(value, 0.0), dimension }
+    }
+}
+
+/// Why an expression has no value.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Failure {
+    /// Something in it is wrong, here.
+    Here(Fault),
+    /// Something that it names is not known.
+    Elsewhere(Why),
+}
+
+/// Why a name has no value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Why {
+    /// A clause that can stand behind "unknown: ".
+    pub clause: String,
+    /// It is said at the place of what is wrong; otherwise it is said where the name is used.
+    pub said: bool,
+}
+
+impl Why {
+    /// Something that is said at its own place.
+    pub fn said(clause: impl Into<String>) -> Why {
+        Why { clause: clause.into(), said: true }
+    }
+}
+
+/// What a part is to an expression.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PartTerm {
+    /// A resistor, or a control's whole track: ohms.
+    Ohms(f64),
+    /// Farads.
+    Farads(f64),
+    /// Henries.
+    Henries(f64),
+}
+
+impl PartTerm {
+    /// Its value as a term.
+    pub fn term(self) -> Term {
+        match self {
+            PartTerm::Ohms(x) => Term::real(x, Dimension::RESISTANCE),
+            PartTerm::Farads(x) => Term::real(x, Dimension::CAPACITANCE),
+            PartTerm::Henries(x) => Term::real(x, Dimension::INDUCTANCE),
+        }
+    }
+
+    /// Its impedance at a complex frequency.
+    pub fn impedance(self, s: Complex64) -> Complex64 {
+        match self {
+            PartTerm::Ohms(x) => Complex64::new(x, 0.0),
+            PartTerm::Farads(x) => 1.0 / (s * x),
+            PartTerm::Henries(x) => s * x,
+        }
+    }
+}
+
+/// Where an expression finds what its names mean.
+pub trait Scope {
+    /// The value of a `let` name, at a frequency if there is one; `None` for a name that is not there.
+    fn name(&self, name: &str, s: Option<Complex64>) -> Option<Result<Term, Why>>;
+    /// A part's value; `None` for one that is not there, a clause for one without a value.
+    fn part(&self, name: &str) -> Option<Result<PartTerm, Why>>;
+    /// The resistances of a control from `ccw` to the wiper and from there to `cw`, where it stands.
+    fn track(&self, name: &str) -> Option<Result<[f64; 2], Why>>;
+    /// All names that may be meant by a misspelt one.
+    fn known(&self) -> Vec<String>;
+}
+
+/// Works an expression out: as a plain value, or at a complex frequency `s` in radians a second.
+///
+/// # Errors
+/// What is wrong with it and where, or which name elsewhere has no value.
+pub fn evaluate(expr: &Expr, scope: &dyn Scope, s: Option<Complex64>) -> Result<Term, Failure> {
+    let term = Worker { scope, s }.term(expr)?;
+    if !(term.value.re.is_finite() && term.value.im.is_finite()) {
+        return Err(here("no-finite-value", expr.span, "this has no finite value: something divides by zero or overflows"));
+    }
+    Ok(term)
+}
+
+/// Whether an expression is a curve by itself; what its names are is not looked at.
+pub fn speaks_of_frequency(expr: &Expr) -> bool {
+    match &expr.kind {
+        ExprKind::Name(n) => matches!(&**n, "s" | "f" | "w"),
+        ExprKind::Call(f, inner) => &*f.text == "Z" || speaks_of_frequency(inner),
+        ExprKind::Negate(a) => speaks_of_frequency(a),
+        ExprKind::Binary(_, a, b) => speaks_of_frequency(a) || speaks_of_frequency(b),
+        ExprKind::List(all) => all.iter().any(speaks_of_frequency),
+        ExprKind::Figure(_) | ExprKind::Part(_) | ExprKind::Missing => false,
+    }
+}
+
+/// The value of an expression as what a place wants, in that place's base unit (a percentage in per cent).
+///
+/// # Errors
+/// As [`evaluate`], and where its dimension does not fit.
+pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit), Failure> {
+    let term = evaluate(expr, scope, None)?;
+    let value = term.value.re;
+    let unit = match (term.dimension.unit(), want) {
+        (Some(Unit::One), Want::Percentage) => return Ok((value * 100.0, Unit::Percent)),
+        // A bare figure is ohms as a resistor's value, and so is a bare result.
+        (Some(Unit::One), Want::ResistorValue) => Some(Unit::Ohm),
+        (unit, _) => unit,
+    };
+    match unit.filter(|u| want.takes(*u)) {
+        Some(unit) => Ok((value, unit)),
+        None => Err(here(
+            "wrong-dimension",
+            expr.span,
+            format!("{} is wanted here, and this is in {}", want.words(), term.dimension.name()),
+        )),
+    }
+}
+
+fn here(id: &'static str, span: Span, message: impl Into<String>) -> Failure {
+    Failure::Here(fault(id, span, message))
+}
+
+struct Worker<'a> {
+    scope: &'a dyn Scope,
+    s: Option<Complex64>,
+}
+
+impl Worker<'_> {
+    fn term(&self, expr: &Expr) -> Result<Term, Failure> {
+        match &expr.kind {
+            ExprKind::Missing => Err(Failure::Elsewhere(Why::said("an expression is unfinished"))),
+            ExprKind::Figure(f) => {
+                let (value, unit, _) = decode(f, Want::Any).map_err(Failure::Here)?;
+                let (value, dimension) = quantity::Quantity::new(value, unit).linear();
+                Ok(Term::real(value, dimension))
+            }
+            ExprKind::Name(name) => self.name(name, expr.span),
+            ExprKind::Part(part) => Ok(self.part(&part.text, expr.span)?.term()),
+            ExprKind::Negate(a) => self.term(a).map(|t| Term { value: -t.value, ..t }),
+            ExprKind::Binary(op, a, b) => self.binary(*op, a, b, expr.span),
+            ExprKind::Call(function, argument) => self.call(&function.text, function.span, argument),
+            ExprKind::List(_) => Err(here("list-outside-call", expr.span, "several values with commas stand in min( ) and max( ) only")),
+        }
+    }
+
+    fn name(&self, name: &str, span: Span) -> Result<Term, Failure> {
+        let frequency = |value: Complex64| match self.s {
+            Some(_) => Ok(Term { value, dimension: Dimension::FREQUENCY }),
+            None => Err(here(
+                "curve-for-value",
+                span,
+                format!("{name} is the frequency, so this is a curve: one value is wanted here"),
+            )),
+        };
+        let s = self.s.unwrap_or_default();
+        match name {
+            "pi" => Ok(Term::real(PI, Dimension::NONE)),
+            "s" => frequency(s),
+            "w" => frequency(Complex64::new(s.im, 0.0)),
+            "f" => frequency(Complex64::new(s.im / TAU, 0.0)),
+            _ => match self.scope.name(name, self.s) {
+                Some(Ok(term)) => Ok(term),
+                Some(Err(why)) => Err(Failure::Elsewhere(why)),
+                None => Err(self.unknown(name, span, "value")),
+            },
+        }
+    }
+
+    fn part(&self, name: &str, span: Span) -> Result<PartTerm, Failure> {
+        match self.scope.part(name) {
+            Some(Ok(term)) => Ok(term),
+            Some(Err(why)) => Err(Failure::Elsewhere(why)),
+            None => Err(self.unknown(name, span, "part")),
+        }
+    }
+
+    fn unknown(&self, name: &str, span: Span, kind: &str) -> Failure {
+        let known = self.scope.known();
+        let near = notation::near::nearest(name, known.iter().map(String::as_str));
+        let hint = near.map_or_else(
+            || if kind == "value" { format!(": `let {name} = …` would give it one") } else { String::new() },
+            |n| format!(": did you mean {n}"),
+        );
+        let said = if kind == "value" { format!("{name} has no value{hint}") } else { format!("there is no part called {name}{hint}") };
+        let mut f = fault("unknown-name", span, said);
+        if let Some(n) = near {
+            f.fixes.push(Fix { title: format!("write {n}"), edits: vec![(span, n.into())] });
+        }
+        Failure::Here(f)
+    }
+
+    fn binary(&self, op: Operator, a: &Expr, b: &Expr, span: Span) -> Result<Term, Failure> {
+        let (x, y) = (self.term(a)?, self.term(b)?);
+        let beyond = || here("dimension-out-of-reach", span, "powers of units this high mean nothing in a circuit");
+        match op {
+            Operator::Add | Operator::Subtract | Operator::Parallel => {
+                if x.dimension != y.dimension {
+                    let word = match op {
+                        Operator::Add => "added to",
+                        Operator::Subtract => "taken from",
+                        _ => "put in parallel with",
+                    };
+                    let (first, second) =
+                        if op == Operator::Subtract { (y.dimension, x.dimension) } else { (x.dimension, y.dimension) };
+                    let message = format!("{} cannot be {word} {}", first.name(), second.name());
+                    return Err(here("dimensions-differ", span, message));
+                }
+                let value = match op {
+                    Operator::Add => x.value + y.value,
+                    Operator::Subtract => x.value - y.value,
+                    _ => x.value * y.value / (x.value + y.value),
+                };
+                Ok(Term { value, dimension: x.dimension })
+            }
+            Operator::Multiply => Ok(Term {
+                value: x.value * y.value,
+                dimension: x.dimension.times(y.dimension).ok_or_else(beyond)?,
+            }),
+            Operator::Divide => {
+                Ok(Term { value: x.value / y.value, dimension: x.dimension.per(y.dimension).ok_or_else(beyond)? })
+            }
+            Operator::Power => {
+                if y.dimension != Dimension::NONE || y.value.im != 0.0 {
+                    return Err(here("exponent-with-unit", b.span, "an exponent is a plain number"));
+                }
+                let dimension = x.dimension.power(y.value.re).ok_or_else(|| {
+                    here("dimension-of-power", span, format!("{} has no such power", x.dimension.name()))
+                })?;
+                Ok(Term { value: power(x.value, y.value.re), dimension })
+            }
+        }
+    }
+
+    fn call(&self, function: &str, span: Span, argument: &Expr) -> Result<Term, Failure> {
+        if let ("Z" | "cw" | "ccw", ExprKind::Part(part)) = (function, &argument.kind) {
+            let (name, at) = (&*part.text, argument.span);
+            if function == "Z" {
+                let term = self.part(name, at)?;
+                let Some(s) = self.s else {
+                    return Err(here("curve-for-value", span, "an impedance is a curve over frequency: one value is wanted here"));
+                };
+                return Ok(Term { value: term.impedance(s), dimension: Dimension::RESISTANCE });
+            }
+            return match self.scope.track(name) {
+                Some(Ok([low, high])) => Ok(Term::real(if function == "ccw" { low } else { high }, Dimension::RESISTANCE)),
+                Some(Err(why)) => Err(Failure::Elsewhere(why)),
+                None => Err(self.unknown(name, at, "part")),
+            };
+        }
+        if matches!(function, "Z" | "cw" | "ccw") {
+            let what = if function == "Z" { "a part, as in Z(C4)" } else { "a control, as in cw(VR1)" };
+            return Err(here("part-wanted", argument.span, format!("{function} is of {what}")));
+        }
+        if let "min" | "max" = function {
+            let all = match &argument.kind {
+                ExprKind::List(all) => &all[..],
+                _ => std::slice::from_ref(argument),
+            };
+            let terms: Vec<Term> = all.iter().map(|e| self.term(e)).collect::<Result<_, _>>()?;
+            if let Some(odd) = terms.iter().position(|t| t.dimension != terms[0].dimension) {
+                return Err(here("dimensions-differ", all[odd].span, format!("{} cannot be compared with {}", terms[odd].dimension.name(), terms[0].dimension.name())));
+            }
+            let better = |a: Term, b: Term| if (a.value.re < b.value.re) == (function == "min") { a } else { b };
+            return terms.into_iter().reduce(better).ok_or_else(|| here("argument-missing", span, format!("{function} wants values in parentheses")));
+        }
+        let x = self.term(argument)?;
+        let plain = |value: Complex64| {
+            if x.dimension == Dimension::NONE {
+                Ok(Term { value, dimension: Dimension::NONE })
+            } else {
+                Err(here("argument-with-unit", argument.span, format!("{function} is of a plain number, and this is in {}", x.dimension.name())))
+            }
+        };
+        match function {
+            "sqrt" => {
+                let dimension = x.dimension.root().ok_or_else(|| here("dimension-of-power", argument.span, format!("{} has no square root", x.dimension.name())))?;
+                if self.s.is_none() && x.value.re < 0.0 {
+                    return Err(here("root-of-negative", argument.span, "this is negative and has no square root"));
+                }
+                Ok(Term { value: x.value.sqrt(), dimension })
+            }
+            "abs" => Ok(Term { value: Complex64::new(x.value.norm(), 0.0), dimension: x.dimension }),
+            "exp" => plain(x.value.exp()),
+            "ln" | "log10" if self.s.is_none() && x.value.re <= 0.0 => {
+                Err(here("log-of-nothing", argument.span, format!("{function} is of a number above 0")))
+            }
+            "ln" => plain(x.value.ln()),
+            "log10" => plain(x.value.log10()),
+            _ => Err(here("unknown-function", span, format!("there is no function {function}: sqrt, ln, log10, exp, min, max, abs, Z, cw and ccw are known"))),
+        }
+    }
+}
+
+/// A whole power by multiplying, so that squares are as exact as they look; any other by the logarithm.
+fn power(x: Complex64, exponent: f64) -> Complex64 {
+    if exponent.fract() == 0.0 && exponent.abs() <= 64.0 {
+        x.powi(exponent as i32)
+    } else if x.im == 0.0 && x.re >= 0.0 {
+        Complex64::new(x.re.powf(exponent), 0.0)
+    } else {
+        x.powf(exponent)
+    }
+}

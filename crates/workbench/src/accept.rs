@@ -1,0 +1,56 @@
+//! Concessions: what `accept` silences, and what is wrong with a concession.
+
+use circuit::{Circuit, Weight};
+use notation::tree::{Fault, Fix, Span};
+
+use crate::plain::{Problem, Severity};
+
+/// The rules that may be conceded: each is a judgement about a design, none an error of its drawing.
+pub const RULES: &[&str] = &[
+    "both-ends-together",
+    "ground-name",
+    "idle-port",
+    "inductor-across-source",
+    "inductor-loop",
+    "no-bias-return",
+    "no-dc-feedback",
+    "no-dc-path",
+    "no-feedback",
+    "node-used-once",
+    "not-in-series",
+    "unlikely-value",
+    "unlisted-position",
+];
+
+/// Takes away what is conceded, and tells which concessions concede nothing, by their number.
+pub fn silence(circuit: &Circuit, problems: &mut Vec<Problem>) -> Vec<(usize, Weight, Fault)> {
+    let mut found = Vec::new();
+    for (i, accepted) in circuit.accepted.iter().enumerate() {
+        let fault = |id, message: String| Fault { id, span: Span::default(), message, unfinished: false, fixes: Vec::new() };
+        let words = accepted.rule.replace('-', " ");
+        if !RULES.contains(&&*accepted.rule) {
+            let near = notation::near::nearest(&accepted.rule, RULES.iter().copied()).map(|n| n.replace('-', " "));
+            let hint = near.as_ref().map_or_else(|| ": `explain accept` lists those that there are".into(), |n| format!(": did you mean {n}"));
+            let mut f = fault("unknown-rule", format!("there is no rule `{words}` to accept{hint}"));
+            f.fixes.extend(near.map(|n| Fix { title: format!("write {n}"), edits: vec![(Span::default(), n)] }));
+            found.push((i, Weight::Error, f));
+            continue;
+        }
+        let what = &*accepted.what;
+        let known = circuit.node(what).is_some()
+            || circuit.stage(what).is_some()
+            || circuit.parts.iter().any(|p| *p.name == *what)
+            || circuit.pair(what).is_some();
+        if !known {
+            found.push((i, Weight::Error, fault("unknown-name", format!("there is no part, node or stage called {what}"))));
+            continue;
+        }
+        let before = problems.len();
+        problems.retain(|p| p.severity == Severity::Error || p.id != &*accepted.rule || !p.names.iter().any(|n| n == what));
+        if problems.len() == before {
+            let message = format!("`{words}` has nothing to say about {what}: there is nothing to accept");
+            found.push((i, Weight::Note, fault("nothing-to-accept", message)));
+        }
+    }
+    found
+}
