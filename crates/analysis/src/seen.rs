@@ -71,7 +71,8 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
     if !(range[0].is_finite() && range[1].is_finite()) {
         range = [hertz; 2];
     }
-    let controls = inputs.hands.moved(&local.controls).into_iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
+    let controls =
+        inputs.hands.moved(&local.controls).into_iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
     Seen::Corner { hertz, ohms: z.norm(), range, controls }
 }
 

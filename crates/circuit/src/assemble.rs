@@ -291,7 +291,8 @@ fn with<'a>(file: &'a File<'a>, again: &'a [(usize, usize, Piece)]) -> File<'a> 
     for (b, e, piece) in again {
         blocks[*b].entries[*e] = piece;
     }
-    let includes = file.includes.iter().map(|i| Included { name: i.name.clone(), block: i.block, blocks: i.blocks.clone() });
+    let includes =
+        file.includes.iter().map(|i| Included { name: i.name.clone(), block: i.block, blocks: i.blocks.clone() });
     File { blocks, includes: includes.collect(), incomplete: file.incomplete }
 }
 

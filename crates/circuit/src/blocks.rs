@@ -119,7 +119,14 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
                 let (name, ports) = stage_heading(block).unwrap_or((&nameless, None));
                 let id = open_stage(a, b, name, ports);
                 let mut repeats = Vec::new();
-                fill(a, id, b, &block.entries, None, &mut Kept { seen: &mut seen, repeats: &mut repeats, rested: &mut rested });
+                fill(
+                    a,
+                    id,
+                    b,
+                    &block.entries,
+                    None,
+                    &mut Kept { seen: &mut seen, repeats: &mut repeats, rested: &mut rested },
+                );
                 say_repeats(a, b, &name.text, repeats);
             }
             Some(BlockKind::Use) => {
@@ -187,7 +194,8 @@ fn fill(a: &mut Assembly, stage: StageId, block: u32, entries: &[&Piece], copy: 
 
 /// Makes the copy of a `use` block.
 fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHashSet<Name>, kept: &mut Kept) {
-    let Some(Heading::Use { stage: Some(stage), name: Some(name), ports: Some(ports) }) = block.heading.map(|h| &h.tree)
+    let Some(Heading::Use { stage: Some(stage), name: Some(name), ports: Some(ports) }) =
+        block.heading.map(|h| &h.tree)
     else {
         return;
     };
@@ -197,7 +205,8 @@ fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHas
         Ok(pattern) => pattern,
         Err(none) => {
             let all = copies::names(file);
-            let near = notation::near::nearest(&stage.text, all.iter().map(String::as_str).filter(|n| **n != *name.text));
+            let near =
+                notation::near::nearest(&stage.text, all.iter().map(String::as_str).filter(|n| **n != *name.text));
             let (rule, message) = match none {
                 NoPattern::Unknown => (
                     "unknown-stage",
@@ -213,10 +222,9 @@ fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHas
                     format!("two included files have a stage {}: which one is meant is not said", stage.text),
                 ),
             };
-            let fixes = near.filter(|_| rule == "unknown-stage").map(|n| notation::tree::Fix {
-                title: format!("write {n}"),
-                edits: vec![(stage.span, n.into())],
-            });
+            let fixes = near
+                .filter(|_| rule == "unknown-stage")
+                .map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(stage.span, n.into())] });
             if !(a.incomplete && rule == "unknown-stage") {
                 a.find(Weight::Error, at(stage.span), rule, message, &[&stage.text]).fixes.extend(fixes);
             }
@@ -256,7 +264,8 @@ fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHas
             let hint = near.map_or_else(String::new, |n| format!(": did you mean {n}"));
             let message = format!("{} has no {} to replace{hint}", stage.text, elem.name);
             let place = Place { span: elem.name_span, ..place };
-            let fixes = near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(elem.name_span, n.into())] });
+            let fixes = near
+                .map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(elem.name_span, n.into())] });
             a.find(Weight::Error, place, "unknown-part", message, &[&elem.name, &stage.text]).fixes.extend(fixes);
             continue;
         }
@@ -639,7 +648,7 @@ impl InStage<'_, '_> {
             ..Sheet::default()
         });
         // A copy's is said at its pattern, and what a missing file would give is missing there.
-        if self.a.incomplete || self.copy.is_some_and(|c| c.overrides.get(&elem.name[c.prefix.len()..]).is_none()) {
+        if self.a.incomplete || self.copy.is_some_and(|c| !c.overrides.contains_key(&elem.name[c.prefix.len()..])) {
             return unknown;
         }
         let place = self.place(kind.span);

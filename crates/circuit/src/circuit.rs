@@ -517,9 +517,10 @@ impl Scope for Circuit {
         Some(match (&found.value, s) {
             (LetValue::Value(x, dimension), _) => Ok(Term::real(*x, *dimension)),
             (LetValue::Unknown(why), _) => Err(Why::said(why.to_string())),
-            (LetValue::Curve, None) => {
-                Err(Why { clause: format!("{name} is a curve over frequency: one value is wanted here"), said: false })
-            }
+            (LetValue::Curve, None) => Err(Why {
+                clause: format!("{name} is a curve over frequency: one value is wanted here"),
+                rule: Some("curve-for-value"),
+            }),
             (LetValue::Curve, Some(_)) => expr::evaluate(&found.expr, self, s).map_err(|failure| match failure {
                 Failure::Elsewhere(why) => why,
                 Failure::Here(_) => Why::said(format!("{name} cannot be worked out")),
@@ -534,7 +535,10 @@ impl Scope for Circuit {
             PartKind::Capacitor { farads, .. } => (farads, PartTerm::Farads),
             PartKind::Inductor { henries, .. } => (henries, PartTerm::Henries),
             PartKind::Switch { .. } | PartKind::Amplifier { .. } => {
-                return Some(Err(Why { clause: format!("{name} has no value to reckon with"), said: false }));
+                return Some(Err(Why {
+                    clause: format!("{name} has no value to reckon with"),
+                    rule: Some("no-value-to-reckon-with"),
+                }));
             }
         };
         Some(match given {
@@ -546,7 +550,7 @@ impl Scope for Circuit {
     fn track(&self, name: &str) -> Option<Result<[f64; 2], Why>> {
         let part = self.parts.iter().find(|p| &*p.name == name)?;
         let PartKind::Variable { control, ohms, taper, .. } = &part.kind else {
-            return Some(Err(Why { clause: format!("{name} has no wiper"), said: false }));
+            return Some(Err(Why { clause: format!("{name} has no wiper"), rule: Some("no-wiper") }));
         };
         Some(match ohms {
             Given::Number(x) => Ok(crate::env::split(*x, *taper, self.controls[control.at()].rest)),

@@ -1,7 +1,5 @@
 //! Stages as patterns: what `use` copies, and what becomes of the names in a copy.
 
-
-
 use notation::Name;
 use notation::tree::{BlockKind, Heading, Ports, Span, Word};
 use rustc_hash::{FxHashMap, FxHashSet};
@@ -69,7 +67,8 @@ pub(crate) fn pattern<'a>(file: &'a File<'a>, name: &str) -> Result<Pattern<'a>,
 }
 
 fn stage<'a>(blocks: &'a [FileBlock<'a>], name: &str) -> Option<&'a FileBlock<'a>> {
-    let is = |b: &&FileBlock| b.kind == Some(BlockKind::Stage) && stage_heading(b).is_some_and(|(n, _)| &*n.text == name);
+    let is =
+        |b: &&FileBlock| b.kind == Some(BlockKind::Stage) && stage_heading(b).is_some_and(|(n, _)| &*n.text == name);
     blocks.iter().find(is)
 }
 
@@ -92,7 +91,8 @@ pub(crate) fn names(file: &File) -> Vec<String> {
         Some(Heading::Stage { name: Some(n), .. } | Heading::Use { name: Some(n), .. }) => Some(n.text.to_string()),
         _ => None,
     });
-    let included = file.includes.iter().flat_map(|f| &f.blocks).filter_map(|b| stage_heading(b)).map(|s| s.0.text.to_string());
+    let included =
+        file.includes.iter().flat_map(|f| &f.blocks).filter_map(|b| stage_heading(b)).map(|s| s.0.text.to_string());
     own.chain(included).collect()
 }
 
@@ -101,11 +101,9 @@ pub(crate) fn shared(file: &File) -> FxHashSet<Name> {
     let mut names: FxHashSet<Name> = FxHashSet::default();
     names.insert("gnd".into());
     for block in &file.blocks {
-        match block.heading.map(|h| &h.tree) {
-            Some(Heading::Stage { ports: Some(p), .. } | Heading::Use { ports: Some(p), .. }) => {
-                names.extend(p.inputs.iter().chain(&p.outputs).map(|w| w.text.clone()));
-            }
-            _ => {}
+        let heading = block.heading.map(|h| &h.tree);
+        if let Some(Heading::Stage { ports: Some(p), .. } | Heading::Use { ports: Some(p), .. }) = heading {
+            names.extend(p.inputs.iter().chain(&p.outputs).map(|w| w.text.clone()));
         }
         for piece in &block.entries {
             match &piece.kind {
@@ -224,4 +222,3 @@ pub(crate) fn misfit(pattern: &Pattern, ports: &Ports) -> Option<String> {
         format!("{} has {} ({}{arrow}); this copy is given {}", pattern.name, side(own), list(&own.inputs), side(ports))
     })
 }
-

@@ -4,7 +4,8 @@ use notation::tree::{BlockKind, Heading, PartRef, Span, Word};
 
 use crate::assemble::{Assembly, File, Place};
 use crate::circuit::{
-    Accepted, Circuit, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, Position, Setting, Source, SourceKind, Supply, Trim,
+    Accepted, Circuit, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, Position, Setting, Source, SourceKind,
+    Supply, Trim,
 };
 use crate::piece::{PieceKind, StatePiece, TrimPiece, Weight, WrittenPosition};
 
@@ -123,7 +124,8 @@ fn groups(a: &mut Assembly, parts: &[PartRef], share: Option<f64>, place: Place)
         let class = |p: &PartId| std::mem::discriminant(&a.circuit.parts[p.at()].kind);
         if let Some(odd) = all.iter().find(|p| class(p) != class(first)) {
             let names = [a.circuit.parts[first.at()].name.to_string(), a.circuit.parts[odd.at()].name.to_string()];
-            let message = format!("{} and {} are parts of different kinds: only like parts can match", names[0], names[1]);
+            let message =
+                format!("{} and {} are parts of different kinds: only like parts can match", names[0], names[1]);
             let place = Place { span: parts[0].part.span, ..place };
             a.find(Weight::Error, place, "unlike-parts", message, &[&names[0], &names[1]]);
             return;
@@ -282,14 +284,24 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
     let mut positions = Vec::new();
     for state in states {
         match crate::query::placed(&a.circuit, state) {
-            Ok(all) => for found in all { match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
-                Some((_, first)) => {
-                    let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
-                    let names = state.part.part.text.to_string();
-                    a.find(Weight::Error, Place { span: fault.span, ..place }, fault.id, fault.message, &[&names]);
+            Ok(all) => {
+                for found in all {
+                    match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
+                        Some((_, first)) => {
+                            let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
+                            let names = state.part.part.text.to_string();
+                            a.find(
+                                Weight::Error,
+                                Place { span: fault.span, ..place },
+                                fault.id,
+                                fault.message,
+                                &[&names],
+                            );
+                        }
+                        None => positions.push(found),
+                    }
                 }
-                None => positions.push(found),
-            } },
+            }
             Err(fault) => {
                 let place = Place { span: fault.span, ..place };
                 let names = state.part.part.text.to_string();

@@ -218,7 +218,8 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
                     Given::Number(rounded(exact, series))
                 }
                 Some((exact, unit)) => {
-                    let value = quantity::computed(exact, unit, quantity::Style::default()).unwrap_or_else(|| "0".into());
+                    let value =
+                        quantity::computed(exact, unit, quantity::Style::default()).unwrap_or_else(|| "0".into());
                     reader.open(fault(
                         "value-not-positive",
                         expr.span,
@@ -303,7 +304,11 @@ fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut
                 let style = quantity::Style::default();
                 let text = |x: f64| quantity::exact(x, unit, style).unwrap_or_default();
                 let near = series.nearest(*x).map_or_else(String::new, |n| format!(": the nearest is {}", text(n)));
-                reader.warn(fault("not-in-series", w.span, format!("{name} {} is no value of {}{near}", text(*x), series.name())));
+                reader.warn(fault(
+                    "not-in-series",
+                    w.span,
+                    format!("{name} {} is no value of {}{near}", text(*x), series.name()),
+                ));
             }
         }
         Attribute::Text(w) => elem.note = Some(w.text.clone()),

@@ -22,8 +22,8 @@ pub(crate) fn of(file: &File) -> Env {
     let mut env = Env::default();
     let includes = || file.includes.iter().enumerate().map(|(i, f)| (i as u32 + 1, &f.blocks));
     let files = || std::iter::once((0, &file.blocks)).chain(includes());
-    let speaks = |p: &&Piece| p.pending.is_some() || matches!(p.kind, PieceKind::Let(..));
-    if !files().flat_map(|(_, blocks)| blocks).flat_map(|b| &b.entries).any(|p| speaks(&p)) {
+    let speaks = |p: &Piece| p.pending.is_some() || matches!(p.kind, PieceKind::Let(..));
+    if !files().flat_map(|(_, blocks)| blocks).flat_map(|b| &b.entries).any(|p| speaks(p)) {
         return env;
     }
     for (k, blocks) in files() {
@@ -199,15 +199,14 @@ impl Env {
             Class::Inductor => Want::InductorValue,
             _ => Want::ResistorValue,
         };
-        let circle = || Err(Why { clause: format!("{name} is worked out from itself"), said: false });
-        let found = self.opened(name.clone(), || {
-            match expr::wanted(expr, &self.scope(raw.file, &raw.prefix), want) {
-                Ok((x, _)) => term(raw.class, rounded(x, *series))
-                    .filter(|_| x > 0.0 || (x == 0.0 && raw.class == Class::Resistor))
-                    .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
-                Err(Failure::Elsewhere(why)) => Err(why),
-                Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
-            }
+        let circle =
+            || Err(Why { clause: format!("{name}'s value is worked out from itself"), rule: Some("value-of-itself") });
+        let found = self.opened(name.clone(), || match expr::wanted(expr, &self.scope(raw.file, &raw.prefix), want) {
+            Ok((x, _)) => term(raw.class, rounded(x, *series))
+                .filter(|_| x > 0.0 || (x == 0.0 && raw.class == Class::Resistor))
+                .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
+            Err(Failure::Elsewhere(why)) => Err(why),
+            Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
         });
         let found = found.unwrap_or_else(circle);
         if self.open.borrow().is_empty() {
@@ -269,12 +268,15 @@ impl Scope for Scoped<'_> {
         let key: Name = format!("let {} {name}", self.file).into();
         let scope = self.env.scope(self.file, &"".into());
         Some(match self.env.opened(key, || expr::evaluate(expr, &scope, s)) {
-            None => Err(Why { clause: format!("{name} is worked out from itself"), said: false }),
+            None => {
+                Err(Why { clause: format!("{name}'s value is worked out from itself"), rule: Some("value-of-itself") })
+            }
             Some(Ok(term)) => Ok(term),
             Some(Err(Failure::Elsewhere(why))) => Err(why),
-            Some(Err(Failure::Here(f))) if f.id == "curve-for-value" => {
-                Err(Why { clause: format!("{name} is a curve over frequency: one value is wanted here"), said: false })
-            }
+            Some(Err(Failure::Here(f))) if f.id == "curve-for-value" => Err(Why {
+                clause: format!("{name} is a curve over frequency: one value is wanted here"),
+                rule: Some("curve-for-value"),
+            }),
             Some(Err(Failure::Here(_))) => Err(Why::said(format!("{name} cannot be worked out"))),
         })
     }
@@ -287,7 +289,7 @@ impl Scope for Scoped<'_> {
         let full = self.full(name)?;
         let raw = &self.env.parts[&full];
         if raw.class != Class::Variable {
-            return Some(Err(Why { clause: format!("{name} has no wiper"), said: false }));
+            return Some(Err(Why { clause: format!("{name} has no wiper"), rule: Some("no-wiper") }));
         }
         Some(self.env.part(&full)?.map(|t| {
             let ohms = match t {

@@ -41,14 +41,14 @@ pub enum Failure {
 pub struct Why {
     /// A clause that can stand behind "unknown: ".
     pub clause: String,
-    /// It is said at the place of what is wrong; otherwise it is said where the name is used.
-    pub said: bool,
+    /// Under which rule it is said where the name is used; `None` where it is said at the place of what is wrong.
+    pub rule: Option<&'static str>,
 }
 
 impl Why {
     /// Something that is said at its own place.
     pub fn said(clause: impl Into<String>) -> Why {
-        Why { clause: clause.into(), said: true }
+        Why { clause: clause.into(), rule: None }
     }
 }
 
@@ -102,7 +102,11 @@ pub trait Scope {
 pub fn evaluate(expr: &Expr, scope: &dyn Scope, s: Option<Complex64>) -> Result<Term, Failure> {
     let term = Worker { scope, s }.term(expr)?;
     if !(term.value.re.is_finite() && term.value.im.is_finite()) {
-        return Err(here("no-finite-value", expr.span, "this has no finite value: something divides by zero or overflows"));
+        return Err(here(
+            "no-finite-value",
+            expr.span,
+            "this has no finite value: something divides by zero or overflows",
+        ));
     }
     Ok(term)
 }
@@ -165,7 +169,9 @@ impl Worker<'_> {
             ExprKind::Negate(a) => self.term(a).map(|t| Term { value: -t.value, ..t }),
             ExprKind::Binary(op, a, b) => self.binary(*op, a, b, expr.span),
             ExprKind::Call(function, argument) => self.call(&function.text, function.span, argument),
-            ExprKind::List(_) => Err(here("list-outside-call", expr.span, "several values with commas stand in min( ) and max( ) only")),
+            ExprKind::List(_) => {
+                Err(here("list-outside-call", expr.span, "several values with commas stand in min( ) and max( ) only"))
+            }
         }
     }
 
@@ -207,7 +213,11 @@ impl Worker<'_> {
             || if kind == "value" { format!(": `let {name} = …` would give it one") } else { String::new() },
             |n| format!(": did you mean {n}"),
         );
-        let said = if kind == "value" { format!("{name} has no value{hint}") } else { format!("there is no part called {name}{hint}") };
+        let said = if kind == "value" {
+            format!("{name} has no value{hint}")
+        } else {
+            format!("there is no part called {name}{hint}")
+        };
         let mut f = fault("unknown-name", span, said);
         if let Some(n) = near {
             f.fixes.push(Fix { title: format!("write {n}"), edits: vec![(span, n.into())] });
@@ -238,10 +248,9 @@ impl Worker<'_> {
                 };
                 Ok(Term { value, dimension: x.dimension })
             }
-            Operator::Multiply => Ok(Term {
-                value: x.value * y.value,
-                dimension: x.dimension.times(y.dimension).ok_or_else(beyond)?,
-            }),
+            Operator::Multiply => {
+                Ok(Term { value: x.value * y.value, dimension: x.dimension.times(y.dimension).ok_or_else(beyond)? })
+            }
             Operator::Divide => {
                 Ok(Term { value: x.value / y.value, dimension: x.dimension.per(y.dimension).ok_or_else(beyond)? })
             }
@@ -263,12 +272,18 @@ impl Worker<'_> {
             if function == "Z" {
                 let term = self.part(name, at)?;
                 let Some(s) = self.s else {
-                    return Err(here("curve-for-value", span, "an impedance is a curve over frequency: one value is wanted here"));
+                    return Err(here(
+                        "curve-for-value",
+                        span,
+                        "an impedance is a curve over frequency: one value is wanted here",
+                    ));
                 };
                 return Ok(Term { value: term.impedance(s), dimension: Dimension::RESISTANCE });
             }
             return match self.scope.track(name) {
-                Some(Ok([low, high])) => Ok(Term::real(if function == "ccw" { low } else { high }, Dimension::RESISTANCE)),
+                Some(Ok([low, high])) => {
+                    Ok(Term::real(if function == "ccw" { low } else { high }, Dimension::RESISTANCE))
+                }
                 Some(Err(why)) => Err(Failure::Elsewhere(why)),
                 None => Err(self.unknown(name, at, "part")),
             };
@@ -284,22 +299,35 @@ impl Worker<'_> {
             };
             let terms: Vec<Term> = all.iter().map(|e| self.term(e)).collect::<Result<_, _>>()?;
             if let Some(odd) = terms.iter().position(|t| t.dimension != terms[0].dimension) {
-                return Err(here("dimensions-differ", all[odd].span, format!("{} cannot be compared with {}", terms[odd].dimension.name(), terms[0].dimension.name())));
+                return Err(here(
+                    "dimensions-differ",
+                    all[odd].span,
+                    format!("{} cannot be compared with {}", terms[odd].dimension.name(), terms[0].dimension.name()),
+                ));
             }
             let better = |a: Term, b: Term| if (a.value.re < b.value.re) == (function == "min") { a } else { b };
-            return terms.into_iter().reduce(better).ok_or_else(|| here("argument-missing", span, format!("{function} wants values in parentheses")));
+            return terms
+                .into_iter()
+                .reduce(better)
+                .ok_or_else(|| here("argument-missing", span, format!("{function} wants values in parentheses")));
         }
         let x = self.term(argument)?;
         let plain = |value: Complex64| {
             if x.dimension == Dimension::NONE {
                 Ok(Term { value, dimension: Dimension::NONE })
             } else {
-                Err(here("argument-with-unit", argument.span, format!("{function} is of a plain number, and this is in {}", x.dimension.name())))
+                Err(here(
+                    "argument-with-unit",
+                    argument.span,
+                    format!("{function} is of a plain number, and this is in {}", x.dimension.name()),
+                ))
             }
         };
         match function {
             "sqrt" => {
-                let dimension = x.dimension.root().ok_or_else(|| here("dimension-of-power", argument.span, format!("{} has no square root", x.dimension.name())))?;
+                let dimension = x.dimension.root().ok_or_else(|| {
+                    here("dimension-of-power", argument.span, format!("{} has no square root", x.dimension.name()))
+                })?;
                 if self.s.is_none() && x.value.re < 0.0 {
                     return Err(here("root-of-negative", argument.span, "this is negative and has no square root"));
                 }
@@ -312,7 +340,13 @@ impl Worker<'_> {
             }
             "ln" => plain(x.value.ln()),
             "log10" => plain(x.value.log10()),
-            _ => Err(here("unknown-function", span, format!("there is no function {function}: sqrt, ln, log10, exp, min, max, abs, Z, cw and ccw are known"))),
+            _ => Err(here(
+                "unknown-function",
+                span,
+                format!(
+                    "there is no function {function}: sqrt, ln, log10, exp, min, max, abs, Z, cw and ccw are known"
+                ),
+            )),
         }
     }
 }

@@ -22,11 +22,6 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
                 found.push((at(name.span), crate::piece::fault("repeated-name", name.span, message)));
                 continue;
             }
-            if matches!(&*name.text, "s" | "f" | "w" | "pi") {
-                let message = format!("{} means something in every expression: take another name", name.text);
-                found.push((at(name.span), crate::piece::fault("name-of-frequency", name.span, message)));
-                continue;
-            }
             if piece.grade != notation::tree::Grade::Whole {
                 continue;
             }
@@ -35,10 +30,10 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
             let scope = a.env.scope(0, &"".into());
             match expr::evaluate(expr, &scope, curve.then_some(s)) {
                 Err(Failure::Here(fault)) => found.push((at(fault.span), fault)),
-                Err(Failure::Elsewhere(why)) if !why.said => {
-                    found.push((at(expr.span), crate::piece::fault("value-of-itself", expr.span, why.clause)));
+                Err(Failure::Elsewhere(why)) => {
+                    found.extend(why.rule.map(|r| (at(expr.span), crate::piece::fault(r, expr.span, why.clause))));
                 }
-                _ => {}
+                Ok(_) => {}
             }
         }
     }

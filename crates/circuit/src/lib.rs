@@ -5,8 +5,8 @@
 
 pub mod assemble;
 mod blocks;
-mod copies;
 pub mod circuit;
+mod copies;
 pub mod datum;
 mod design;
 pub mod device;
@@ -19,7 +19,7 @@ pub mod piece;
 pub mod query;
 mod rules;
 
-pub use assemble::{Assembled, File, Included, FileBlock, Finding, Place, Places, assemble};
+pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
 pub use circuit::*;
 pub use piece::{Piece, Weight};
 pub use query::{Point, Quantity, Query, Refusal, When};

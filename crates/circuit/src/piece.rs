@@ -5,7 +5,9 @@
 
 use std::sync::Arc;
 
-use notation::tree::{DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase, Span, Word};
+use notation::tree::{
+    DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase, Span, Word,
+};
 use quantity::{Unit, Want};
 
 use crate::circuit::Given;
@@ -47,7 +49,7 @@ pub enum PieceKind {
     /// A path through a stage.
     Path(Vec<PathStep>),
     /// A part with named terminals.
-    Device(device::DevicePiece),
+    Device(Box<device::DevicePiece>),
     /// `band`
     Band(Option<f64>, Option<f64>),
     /// `reference`
@@ -163,7 +165,15 @@ pub(crate) struct Reader<'a> {
 impl<'a> Reader<'a> {
     /// A reader of an entry of that grade.
     pub fn new(grade: Grade, scope: Option<&'a dyn Scope>) -> Self {
-        Reader { grade, findings: Vec::new(), undecided: None, subject: String::new(), scope, pending: false, elsewhere: None }
+        Reader {
+            grade,
+            findings: Vec::new(),
+            undecided: None,
+            subject: String::new(),
+            scope,
+            pending: false,
+            elsewhere: None,
+        }
     }
 
     /// Works an expression out for a place that wants this.
@@ -182,8 +192,8 @@ impl<'a> Reader<'a> {
                 None
             }
             Err(Failure::Elsewhere(why)) => {
-                if !why.said {
-                    self.open(fault("value-of-itself", expr.span, why.clause.clone()));
+                if let Some(rule) = why.rule {
+                    self.open(fault(rule, expr.span, why.clause.clone()));
                 }
                 self.elsewhere = Some(why.clause);
                 None
@@ -321,7 +331,7 @@ pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
 fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
     match tree {
         EntryTree::Path(path) => PieceKind::Path(element::path(reader, path)),
-        EntryTree::Device(d) => PieceKind::Device(device::device(reader, d)),
+        EntryTree::Device(d) => PieceKind::Device(Box::new(device::device(reader, d))),
         EntryTree::Datum(d) => datum::datum(reader, d).map_or(PieceKind::Aside, PieceKind::Datum),
         EntryTree::Design(d) => design(reader, d),
         EntryTree::Let(l) => match (&l.name, &l.value) {
@@ -461,9 +471,7 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             }
             PieceKind::Temperature(degrees)
         }
-        DesignEntry::Accept { rule, what, reason } => {
-            PieceKind::Accept(rule.clone(), what.clone(), reason.clone())
-        }
+        DesignEntry::Accept { rule, what, reason } => PieceKind::Accept(rule.clone(), what.clone(), reason.clone()),
         DesignEntry::Unknown(_) => PieceKind::Aside,
     }
 }

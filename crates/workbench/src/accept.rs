@@ -26,11 +26,17 @@ pub const RULES: &[&str] = &[
 pub fn silence(circuit: &Circuit, problems: &mut Vec<Problem>) -> Vec<(usize, Weight, Fault)> {
     let mut found = Vec::new();
     for (i, accepted) in circuit.accepted.iter().enumerate() {
-        let fault = |id, message: String| Fault { id, span: Span::default(), message, unfinished: false, fixes: Vec::new() };
+        let fault =
+            |id, message: String| Fault { id, span: Span::default(), message, unfinished: false, fixes: Vec::new() };
         let words = accepted.rule.replace('-', " ");
         if !RULES.contains(&&*accepted.rule) {
-            let near = notation::near::nearest(&accepted.rule, RULES.iter().copied()).map(|n| n.replace('-', " "));
-            let hint = near.as_ref().map_or_else(|| ": `explain accept` lists those that there are".into(), |n| format!(": did you mean {n}"));
+            let begun = || RULES.iter().copied().find(|r| r.starts_with(&*accepted.rule));
+            let near = notation::near::nearest(&accepted.rule, RULES.iter().copied()).or_else(begun);
+            let near = near.map(|n| n.replace('-', " "));
+            let hint = near.as_ref().map_or_else(
+                || ": `explain accept` lists those that there are".into(),
+                |n| format!(": did you mean {n}"),
+            );
             let mut f = fault("unknown-rule", format!("there is no rule `{words}` to accept{hint}"));
             f.fixes.extend(near.map(|n| Fix { title: format!("write {n}"), edits: vec![(Span::default(), n)] }));
             found.push((i, Weight::Error, f));
@@ -42,11 +48,16 @@ pub fn silence(circuit: &Circuit, problems: &mut Vec<Problem>) -> Vec<(usize, We
             || circuit.parts.iter().any(|p| *p.name == *what)
             || circuit.pair(what).is_some();
         if !known {
-            found.push((i, Weight::Error, fault("unknown-name", format!("there is no part, node or stage called {what}"))));
+            found.push((
+                i,
+                Weight::Error,
+                fault("unknown-name", format!("there is no part, node or stage called {what}")),
+            ));
             continue;
         }
         let before = problems.len();
-        problems.retain(|p| p.severity == Severity::Error || p.id != &*accepted.rule || !p.names.iter().any(|n| n == what));
+        problems
+            .retain(|p| p.severity == Severity::Error || p.id != &*accepted.rule || !p.names.iter().any(|n| n == what));
         if problems.len() == before {
             let message = format!("`{words}` has nothing to say about {what}: there is nothing to accept");
             found.push((i, Weight::Note, fault("nothing-to-accept", message)));

@@ -14,9 +14,11 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use analysis::{Inputs, Network, Plan, Reading, Sound};
-use circuit::{Assembled, Circuit, File, FileBlock, Included, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When};
-use notation::layout::Layout;
+use circuit::{
+    Assembled, Circuit, File, FileBlock, Included, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When,
+};
 use notation::Name;
+use notation::layout::Layout;
 use notation::tree::{BlockKind, Entry, Fault, Heading, HeadingEntry, Word};
 
 /// What the database's questions are asked of.
@@ -280,7 +282,9 @@ pub fn include_headings(db: &dyn Desk, document: Document) -> Vec<(u32, Word)> {
     }
     let reads = reads(db, document);
     let one = |(b, read): (usize, &Arc<BlockReads>)| match read.heading.as_deref() {
-        Some(Read::Heading(HeadingEntry { tree: Heading::Include { path: Some(path) }, .. })) => Some((b as u32, path.clone())),
+        Some(Read::Heading(HeadingEntry { tree: Heading::Include { path: Some(path) }, .. })) => {
+            Some((b as u32, path.clone()))
+        }
         _ => None,
     };
     reads.iter().enumerate().filter_map(one).collect()

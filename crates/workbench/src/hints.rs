@@ -300,7 +300,13 @@ impl Maker<'_> {
     fn trim(&mut self, part: &str, at: usize, line: u32) {
         let circuit = self.circuit.clone();
         let Some(control) = circuit.control(part) else { return };
-        let label = match (self.blank.clone(), circuit.controls[control.at()].rest) {
+        let failed = circuit
+            .trims
+            .iter()
+            .position(|t| t.control == control)
+            .is_some_and(|i| crate::trim::trimmed(self.db, self.document).faults.iter().any(|f| f.0 == i));
+        let failed = failed.then(|| format!("{} cannot be trimmed", circuit.controls[control.at()].name));
+        let label = match (self.blank.clone().or(failed), circuit.controls[control.at()].rest) {
             (Some(why), _) => (unknown(&why), Mark::Unknown),
             (None, circuit::Position::Travel(p)) => {
                 let percent = text(quantity::computed(p * 100.0, Unit::Percent, Style::default()));

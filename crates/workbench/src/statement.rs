@@ -2,7 +2,7 @@
 
 use notation::tree::{BlockKind, EntryTree};
 
-use crate::database::{Read, layout, reads};
+use crate::database::{Desk, Document, Read, assembled, layout, reads};
 use crate::desk::Snapshot;
 
 /// A statement and what was decided.
@@ -21,6 +21,10 @@ pub struct Statement {
 /// What was decided.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Verdict {
+    /// It holds.
+    Holds,
+    /// It fails: a sentence that says how.
+    Fails(String),
     /// Nothing yet: a clause that says why.
     Unknown(String),
 }
@@ -40,6 +44,18 @@ pub(crate) fn word(kind: BlockKind) -> &'static str {
     }
 }
 
+/// The verdicts of the trims, in the order written.
+fn trims(db: &dyn Desk, document: Document) -> Vec<Verdict> {
+    let (all, trimmed) = (assembled(db, document), crate::trim::trimmed(db, document));
+    let blank = crate::hints::blank(db, document);
+    let one = |i: usize| match (&blank, trimmed.faults.iter().find(|f| f.0 == i)) {
+        (Some(why), _) => Verdict::Unknown(why.clone()),
+        (None, Some((_, fault))) => Verdict::Fails(fault.message.clone()),
+        (None, None) => Verdict::Holds,
+    };
+    (0..all.circuit.trims.len()).map(one).collect()
+}
+
 impl Snapshot {
     /// The statements of a file in the order written.
     pub fn statements(&self, path: &str) -> Vec<Statement> {
@@ -47,6 +63,7 @@ impl Snapshot {
         let db = &self.database;
         let (layout, reads, text) = (layout(db, document), reads(db, document), document.text(db));
         let mut found = Vec::new();
+        let mut trims = trims(db, document).into_iter();
         for (block, read) in layout.blocks.iter().zip(reads.iter()) {
             for (lines, read) in block.entries.iter().zip(&read.entries) {
                 let Read::Entry(entry, piece) = &**read else { continue };
@@ -59,8 +76,11 @@ impl Snapshot {
                 };
                 let first = text[lines.range.clone()].lines().next().unwrap_or_default();
                 let said = first.split('#').next().unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ");
-                let why = piece.undecided.unwrap_or("not decided yet").to_string();
-                found.push(Statement { line: lines.line, kind, text: said, verdict: Verdict::Unknown(why) });
+                let verdict = match kind {
+                    "trim" => trims.next().unwrap_or_else(|| Verdict::Unknown("it is unfinished".into())),
+                    _ => Verdict::Unknown(piece.undecided.unwrap_or("not decided yet").to_string()),
+                };
+                found.push(Statement { line: lines.line, kind, text: said, verdict });
             }
         }
         found

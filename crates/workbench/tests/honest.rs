@@ -30,8 +30,7 @@ fn a_datum_that_cannot_be_read_is_not_taken_for_ideal() {
         ))
     };
     assert!(sheet("open loop gain 100 dB").starts_with("5: 0.0 dB"), "{}", sheet("open loop gain 100 dB"));
-    for line in ["open loop gain 100 db", "open loop gain 100 V", "open lop gain 100 dB", "open loop gain -3 V"]
-    {
+    for line in ["open loop gain 100 db", "open loop gain 100 V", "open lop gain 100 dB", "open loop gain -3 V"] {
         let said = sheet(line);
         assert!(said.starts_with("5: unknown: weak's open loop gain cannot be read"), "{line}: {said}");
     }

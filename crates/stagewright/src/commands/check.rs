@@ -105,7 +105,8 @@ fn summary(checked: &[Checked]) -> String {
         said.push("no problems".into());
     }
     let mut line = format!("{}: {}", many(checked.len(), "design"), said.join(", "));
-    let open = checked.iter().flat_map(|c| &c.statements).count();
+    let undecided = |s: &&Statement| matches!(s.verdict, Verdict::Unknown(_));
+    let open = checked.iter().flat_map(|c| &c.statements).filter(undecided).count();
     if open > 0 {
         line.push_str(&format!("; {} not decided yet", many(open, "statement")));
     }
@@ -150,9 +151,13 @@ fn problem(c: &Checked, lines: &Lines, p: &Problem) -> Value {
 }
 
 fn statement(file: &str, s: &Statement) -> Value {
-    let Verdict::Unknown(reason) = &s.verdict;
+    let (verdict, reason) = match &s.verdict {
+        Verdict::Holds => ("holds", None),
+        Verdict::Fails(how) => ("fails", Some(how)),
+        Verdict::Unknown(why) => ("unknown", Some(why)),
+    };
     json!({
-        "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": "unknown", "value": null, "unit": null,
+        "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": verdict, "value": null, "unit": null,
         "limit": null, "margin": null, "position": null, "tolerance": null, "reason": reason,
     })
 }
