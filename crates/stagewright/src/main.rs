@@ -4,10 +4,12 @@ use std::io::{self, IsTerminal};
 use std::net::{Ipv4Addr, TcpListener};
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand};
-use stagewright::commands;
+use clap::{Args, CommandFactory, Parser, Subcommand};
+use stagewright::commands::{self, FAILED, complain, tell};
 use stagewright::serve::{Ended, serve};
 use workbench::Workbench;
+
+mod usage;
 
 /// Every keystroke builds and drops trees on several threads. With the system's allocator, the hints of a design of 2,500 lines took
 /// half as long again (15.9 ms against 10.4 ms, `latency --keys 60 --stages 208`).
@@ -91,7 +93,7 @@ Print single readings. A phrase is what would stand under require, as one argume
 #[derive(Debug, Args)]
 struct Serve {
     /// Wait for one client on this port of the loopback address instead; 0 takes a free one and says which
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", value_parser = port)]
     socket: Option<u16>,
     /// Talk over standard input and output (as without any option; editors that always say it may)
     #[arg(long, conflicts_with = "socket")]
@@ -101,8 +103,18 @@ struct Serve {
     log: String,
 }
 
+/// A port's number.
+fn port(text: &str) -> Result<u16, &'static str> {
+    text.parse().map_err(|_| "a port is a number from 0 to 65535")
+}
+
 fn main() -> ExitCode {
-    match Cli::parse().command {
+    let line: Vec<_> = std::env::args_os().collect();
+    let cli = match Cli::try_parse_from(&line) {
+        Ok(cli) => cli,
+        Err(error) => return usage::answer(&error, &Cli::command(), &line),
+    };
+    match cli.command {
         Command::Serve(args) => run_server(&args),
         Command::Show(args) => commands::show(&args),
         Command::Check(args) => commands::check(&args),
@@ -116,9 +128,7 @@ fn run_server(args: &Serve) -> ExitCode {
         tracing_subscriber::fmt().with_writer(io::stderr).with_ansi(false).with_max_level(level).init();
     }
     if args.socket.is_none() && io::stdin().is_terminal() {
-        eprintln!(
-            "stagewright serve talks to an editor, not to a person: see stagewright serve --help. Ctrl-D leaves."
-        );
+        tell("stagewright serve talks to an editor, not to a person: see stagewright serve --help. Ctrl-D leaves.");
     }
     let bench = Workbench::new();
     let ended = match args.socket {
@@ -129,15 +139,15 @@ fn run_server(args: &Serve) -> ExitCode {
         Ok(Ended::Politely) => ExitCode::SUCCESS,
         Ok(Ended::Abruptly) => ExitCode::FAILURE,
         Err(error) => {
-            eprintln!("stagewright: the server could not start: {error}");
-            ExitCode::from(2)
+            complain(&format!("the server could not start: {error}"));
+            ExitCode::from(FAILED)
         }
     }
 }
 
 fn on_socket(port: u16, bench: Workbench) -> io::Result<Ended> {
     let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port))?;
-    eprintln!("stagewright: waiting for a client on {}", listener.local_addr()?);
+    complain(&format!("waiting for a client on {}", listener.local_addr()?));
     let (stream, _) = listener.accept()?;
     // Small messages are what matters here: none may wait for the next to fill a packet.
     stream.set_nodelay(true)?;

@@ -92,7 +92,10 @@ fn what_is_no_text_stays_and_the_rest_is_done() {
     std::fs::write(at("crooked.stage"), CROOKED).unwrap();
     let output = format(folder.path(), &["bytes.stage", "gone.stage", "crooked.stage"], b"");
     let (code, shown, why) = said(&output);
-    assert_eq!((code, shown), (Some(2), "crooked.stage: 2 lines\n1 design: 1 laid out anew\n"));
+    assert_eq!(
+        (code, shown),
+        (Some(2), "crooked.stage: 2 lines\n1 design: 1 laid out anew; 2 files could not be laid out\n")
+    );
     assert!(why.contains("bytes.stage is not UTF-8 text: byte 7"), "{why}");
     assert!(why.contains("gone.stage cannot be read: there is no such file"), "{why}");
     assert_eq!(std::fs::read(at("bytes.stage")).unwrap(), b"let\n a=\xff\n");
@@ -104,7 +107,7 @@ fn without_a_path_it_says_what_it_wants() {
     let output = format(Path::new("."), &[], b"");
     let (code, _, why) = said(&output);
     assert_eq!(code, Some(2));
-    assert!(why.contains("PATHS"), "{why}");
+    assert!(why.contains("PATH"), "{why}");
 }
 
 #[cfg(unix)]

@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 use workbench::{Problem, Severity, Statement, Verdict, Workbench};
 
 use super::files::{self, Lines};
+use super::output::{blanks, complain, finish, visible, visible_line, width};
 use super::paint::{Ink, Paint};
 use super::show::weight;
 use super::{CLEAN, Check, CheckFormat, FAILED, PROBLEMS, sarif};
@@ -24,38 +25,36 @@ pub struct Checked {
 
 /// Runs the command.
 pub fn run(args: &Check) -> ExitCode {
-    let (mut checked, mut failed) = (Vec::new(), false);
+    let (mut checked, mut unread) = (Vec::new(), 0);
     match files::designs(&args.paths) {
         Ok(designs) => {
             for path in designs {
                 match files::text(&path) {
                     Ok(text) => checked.push(check(path.to_string_lossy().into_owned(), text)),
                     Err(why) => {
-                        eprintln!("stagewright: {why}");
-                        failed = true;
+                        complain(&why);
+                        unread += 1;
                     }
                 }
             }
         }
         Err(why) => {
-            eprintln!("stagewright: {why}");
+            complain(&why);
             return ExitCode::from(FAILED);
         }
     }
     let out = match args.format {
-        CheckFormat::Text => as_text(&checked, Paint::stdout()),
+        CheckFormat::Text => as_text(&checked, unread, Paint::stdout()),
         CheckFormat::Json => format!("{:#}\n", as_json(&checked)),
         CheckFormat::Sarif => format!("{:#}\n", sarif::log(&checked)),
     };
-    super::print(&out);
     let problems = checked.iter().any(|c| c.problems.iter().any(|p| p.severity != Severity::Note));
-    ExitCode::from(if failed {
-        FAILED
-    } else if problems {
-        PROBLEMS
-    } else {
-        CLEAN
-    })
+    let code = match unread {
+        0 if problems => PROBLEMS,
+        0 => CLEAN,
+        _ => FAILED,
+    };
+    finish(&out, code)
 }
 
 fn check(file: String, text: String) -> Checked {
@@ -67,34 +66,38 @@ fn check(file: String, text: String) -> Checked {
     Checked { file, text, problems, statements }
 }
 
-fn as_text(checked: &[Checked], paint: Paint) -> String {
+fn as_text(checked: &[Checked], unread: usize, paint: Paint) -> String {
     let mut out = String::new();
     for c in checked {
         let lines = Lines::of(&c.text);
         for p in &c.problems {
             let (line, column) = lines.place(p.range.start);
-            let (end_line, end_column) = lines.place(p.range.end);
             let (word, ink) = weight(p.severity);
-            let place = paint.ink(Ink::Strong, &format!("{}:{line}:{column}", c.file));
-            out.push_str(&format!("{place}: {} {}\n", paint.ink(ink, &format!("{word}:")), p.message));
+            let place = paint.ink(Ink::Strong, &format!("{}:{line}:{column}", visible(&c.file)));
+            out.push_str(&format!("{place}: {} {}\n", paint.ink(ink, &format!("{word}:")), visible(&p.message)));
             let number = format!("{line:5} │ ");
-            out.push_str(&format!("{}{}\n", paint.ink(Ink::Faint, &number), lines.line(line)));
-            let width = if end_line == line { end_column.saturating_sub(column).max(1) } else { 1 };
-            let mark = paint.ink(ink, &"^".repeat(width));
-            out.push_str(&format!("{}{}{mark}\n", paint.ink(Ink::Faint, "      │ "), " ".repeat(column - 1)));
+            out.push_str(&format!("{}{}\n", paint.ink(Ink::Faint, &number), visible_line(lines.line(line))));
+            let front = lines.in_front(p.range.start);
+            let marked = c.text.get(p.range.clone()).filter(|marked| !marked.contains('\n')).unwrap_or_default();
+            let mark = paint.ink(ink, &"^".repeat(width(marked)));
+            out.push_str(&format!("{}{}{mark}\n", paint.ink(Ink::Faint, "      │ "), blanks(front)));
             for fix in &p.fixes {
-                out.push_str(&format!("{}way out: {}\n", paint.ink(Ink::Faint, "      │ "), fix.title));
+                out.push_str(&format!("{}way out: {}\n", paint.ink(Ink::Faint, "      │ "), visible(&fix.title)));
             }
         }
     }
-    out.push_str(&summary(checked));
+    out.push_str(&summary(checked, unread));
     out
 }
 
-/// `2 designs: 1 error, 3 warnings; 9 statements not decided yet`
-fn summary(checked: &[Checked]) -> String {
+/// `2 designs: 1 error, 3 warnings; 9 statements not decided yet; 1 file could not be read`
+fn summary(checked: &[Checked], unread: usize) -> String {
     let count = |s: Severity| checked.iter().flat_map(|c| &c.problems).filter(|p| p.severity == s).count();
     let many = |n: usize, word: &str| format!("{n} {word}{}", if n == 1 { "" } else { "s" });
+    let unread = (unread > 0).then(|| format!("{} could not be read", many(unread, "file")));
+    if let (true, Some(unread)) = (checked.is_empty(), &unread) {
+        return format!("no design was checked: {unread}\n");
+    }
     let mut said = Vec::new();
     for (severity, word) in [(Severity::Error, "error"), (Severity::Warning, "warning")] {
         if count(severity) > 0 {
@@ -109,6 +112,10 @@ fn summary(checked: &[Checked]) -> String {
     let open = checked.iter().flat_map(|c| &c.statements).filter(undecided).count();
     if open > 0 {
         line.push_str(&format!("; {} not decided yet", many(open, "statement")));
+    }
+    if let Some(unread) = unread {
+        line.push_str("; ");
+        line.push_str(&unread);
     }
     line + "\n"
 }

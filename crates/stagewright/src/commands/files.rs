@@ -25,6 +25,7 @@ pub fn reason(error: &std::io::Error) -> String {
         std::io::ErrorKind::NotFound => "there is no such file".into(),
         std::io::ErrorKind::PermissionDenied => "its permissions forbid it".into(),
         std::io::ErrorKind::IsADirectory => "it is a folder".into(),
+        std::io::ErrorKind::StorageFull => "there is no space left".into(),
         _ => error.to_string(),
     }
 }
@@ -83,6 +84,13 @@ impl<'a> Lines<'a> {
         let line = self.starts.partition_point(|s| *s <= at).max(1);
         let start = self.starts[line - 1];
         (line, self.text[start..at].chars().count() + 1)
+    }
+
+    /// What stands in a byte's line in front of it.
+    pub fn in_front(&self, at: usize) -> &'a str {
+        let at = at.min(self.text.len());
+        let line = self.starts.partition_point(|s| *s <= at).max(1);
+        &self.text[self.starts[line - 1]..at]
     }
 
     /// A line's text, its number from 1.

@@ -9,6 +9,7 @@ use notation::format::{Edit, apply, edits, formatted};
 use similar::TextDiff;
 
 use super::files;
+use super::output::{complain, finish, tell, visible, visible_line};
 use super::paint::{Ink, Paint};
 use super::{CLEAN, FAILED, Layout, PROBLEMS};
 
@@ -26,7 +27,7 @@ pub fn run(args: &Layout) -> ExitCode {
         Err(why) => return failed(&why),
     };
     let paint = Paint::stdout();
-    let (mut changed, mut could_not) = (0, 0);
+    let (mut out, mut changed, mut could_not) = (String::new(), 0, 0);
     for path in &designs {
         let done = files::text(path).and_then(|text| {
             let edits = edits(&text);
@@ -35,11 +36,11 @@ pub fn run(args: &Layout) -> ExitCode {
             }
             let laid = apply(&text, &edits);
             if args.check {
-                super::print(&shown(&path.to_string_lossy(), &text, &laid, paint));
+                out.push_str(&shown(&path.to_string_lossy(), &text, &laid, paint));
             } else {
                 write(path, &laid)?;
-                let name = paint.ink(Ink::Strong, &path.to_string_lossy());
-                super::print(&format!("{name}: {}\n", what_changed(&text, &edits)));
+                let name = paint.ink(Ink::Strong, &visible(&path.to_string_lossy()));
+                out.push_str(&format!("{name}: {}\n", what_changed(&text, &edits)));
             }
             Ok(true)
         });
@@ -47,36 +48,42 @@ pub fn run(args: &Layout) -> ExitCode {
             Ok(true) => changed += 1,
             Ok(false) => {}
             Err(why) => {
-                eprintln!("stagewright: {why}");
+                complain(&why);
                 could_not += 1;
             }
         }
     }
-    super::print(&summary(designs.len() - could_not, changed, args.check));
-    ExitCode::from(match (could_not, changed) {
+    out.push_str(&summary(designs.len() - could_not, changed, could_not, args.check));
+    let code = match (could_not, changed) {
         (0, 1..) if args.check => PROBLEMS,
         (0, _) => CLEAN,
         _ => FAILED,
-    })
+    };
+    finish(&out, code)
 }
 
 fn failed(why: &str) -> ExitCode {
-    eprintln!("stagewright: {why}");
+    complain(why);
     ExitCode::from(FAILED)
 }
 
-/// `5 designs: 2 laid out anew, 3 stay as they are`
-fn summary(all: usize, changed: usize, check: bool) -> String {
+/// `5 designs: 2 laid out anew, 3 stay as they are; 1 file could not be laid out`
+fn summary(all: usize, changed: usize, could_not: usize, check: bool) -> String {
     let same = all - changed;
     let designs = format!("{all} design{}", if all == 1 { "" } else { "s" });
     let anew = if check { "would be laid out anew" } else { "laid out anew" };
     let stay = if same == 1 { "stays as it is" } else { "stay as they are" };
-    match (changed, same) {
-        (0, 0) => String::new(),
-        (0, 1) => format!("{designs}: {stay}\n"),
-        (0, _) => format!("{designs}: all {stay}\n"),
-        (_, 0) => format!("{designs}: {changed} {anew}\n"),
-        _ => format!("{designs}: {changed} {anew}, {same} {stay}\n"),
+    let done = match (changed, same) {
+        (0, 0) => "no design".to_string(),
+        (0, 1) => format!("{designs}: {stay}"),
+        (0, _) => format!("{designs}: all {stay}"),
+        (_, 0) => format!("{designs}: {changed} {anew}"),
+        _ => format!("{designs}: {changed} {anew}, {same} {stay}"),
+    };
+    match could_not {
+        0 => done + "\n",
+        1 => format!("{done}; 1 file could not be laid out\n"),
+        n => format!("{done}; {n} files could not be laid out\n"),
     }
 }
 
@@ -84,7 +91,7 @@ fn standard_input(check: bool) -> ExitCode {
     let mut bytes = Vec::new();
     let mut input = std::io::stdin();
     if input.is_terminal() {
-        eprintln!("stagewright reads a design from the keyboard: Ctrl-D ends it.");
+        tell("stagewright reads a design from the keyboard: Ctrl-D ends it.");
     }
     let text = input
         .read_to_end(&mut bytes)
@@ -96,14 +103,12 @@ fn standard_input(check: bool) -> ExitCode {
     };
     let laid = formatted(&text);
     if !check {
-        super::print(&laid);
-        return ExitCode::from(CLEAN);
+        return finish(&laid, CLEAN);
     }
     if laid == text {
         return ExitCode::from(CLEAN);
     }
-    super::print(&shown("standard input", &text, &laid, Paint::stdout()));
-    ExitCode::from(PROBLEMS)
+    finish(&shown("standard input", &text, &laid, Paint::stdout()), PROBLEMS)
 }
 
 /// Puts a text in the place of a file's: all of it, or nothing.
@@ -149,6 +154,7 @@ fn what_changed(text: &str, edits: &[Edit]) -> String {
 fn shown(name: &str, text: &str, laid: &str, paint: Paint) -> String {
     let (old, new) = (plain(text), plain(laid));
     let mut out = String::new();
+    let name = &*visible(name);
     if old == new {
         let now = if laid.contains("\r\n") { "CRLF" } else { "LF" };
         return format!("{}: every line would end with {now}\n", paint.ink(Ink::Strong, name));
@@ -165,7 +171,8 @@ fn shown(name: &str, text: &str, laid: &str, paint: Paint) -> String {
             [b'+', ..] => Some(Ink::Hint),
             _ => None,
         };
-        out.push_str(&ink.map_or(body.to_string(), |ink| paint.ink(ink, body)));
+        let body = visible_line(body);
+        out.push_str(&ink.map_or(body.to_string(), |ink| paint.ink(ink, &body)));
         out.push_str(end);
     }
     out
@@ -177,10 +184,11 @@ mod tests {
 
     #[test]
     fn a_summary_counts_what_was_done() {
-        assert_eq!(summary(5, 2, false), "5 designs: 2 laid out anew, 3 stay as they are\n");
-        assert_eq!(summary(5, 5, true), "5 designs: 5 would be laid out anew\n");
-        assert_eq!(summary(1, 0, false), "1 design: stays as it is\n");
-        assert_eq!(summary(0, 0, false), "");
+        assert_eq!(summary(5, 2, 0, false), "5 designs: 2 laid out anew, 3 stay as they are\n");
+        assert_eq!(summary(5, 5, 0, true), "5 designs: 5 would be laid out anew\n");
+        assert_eq!(summary(1, 0, 0, false), "1 design: stays as it is\n");
+        assert_eq!(summary(1, 0, 2, false), "1 design: stays as it is; 2 files could not be laid out\n");
+        assert_eq!(summary(0, 0, 1, false), "no design; 1 file could not be laid out\n");
     }
 
     #[test]

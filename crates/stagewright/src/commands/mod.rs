@@ -3,6 +3,7 @@
 mod check;
 pub(crate) mod files;
 mod format;
+mod output;
 mod paint;
 mod read;
 mod sarif;
@@ -12,6 +13,9 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
+
+pub use output::{complain, finish, tell};
+pub use paint::Paint;
 
 /// Prints a design as an editor shows it.
 pub fn show(args: &Show) -> ExitCode {
@@ -38,7 +42,7 @@ const CLEAN: u8 = 0;
 /// There are problems, or a reading is not known.
 const PROBLEMS: u8 = 1;
 /// The command could not do its work.
-const FAILED: u8 = 2;
+pub const FAILED: u8 = 2;
 
 /// `stagewright show`.
 #[derive(Debug, Args)]
@@ -54,7 +58,7 @@ pub struct Show {
 #[derive(Debug, Args)]
 pub struct Check {
     /// Designs, or folders that are searched for them.
-    #[arg(required = true)]
+    #[arg(required = true, value_name = "PATH")]
     pub paths: Vec<PathBuf>,
     /// How to print what is found.
     #[arg(long, value_enum, default_value_t = CheckFormat::Text)]
@@ -65,7 +69,7 @@ pub struct Check {
 #[derive(Debug, Args)]
 pub struct Layout {
     /// Designs, or folders that are searched for them; - alone is a text on standard input, laid out on standard output.
-    #[arg(required = true)]
+    #[arg(required = true, value_name = "PATH")]
     pub paths: Vec<PathBuf>,
     /// Change nothing: show what would change, and exit 1 if anything would.
     #[arg(long)]
@@ -78,7 +82,7 @@ pub struct Read {
     /// The design.
     pub file: PathBuf,
     /// Readings, each one argument, as they would stand under `require`.
-    #[arg(required = true)]
+    #[arg(required = true, value_name = "PHRASE")]
     pub phrases: Vec<String>,
     /// How to print them.
     #[arg(long, value_enum, default_value_t = Format::Text)]
@@ -106,10 +110,4 @@ pub enum CheckFormat {
     Json,
     /// For tools that collect findings (SARIF 2.1.0, an OASIS standard).
     Sarif,
-}
-
-/// Prints all of it. A reader that has had enough (`| head`) is no fault.
-fn print(out: &str) {
-    use std::io::Write;
-    let _ = std::io::stdout().lock().write_all(out.as_bytes());
 }

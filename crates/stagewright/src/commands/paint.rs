@@ -29,6 +29,11 @@ impl Paint {
         Paint(std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()))
     }
 
+    /// Whether there is colour.
+    pub fn colours(self) -> bool {
+        self.0
+    }
+
     /// The text in that ink.
     pub fn ink(self, ink: Ink, text: &str) -> String {
         if !self.0 || text.is_empty() {

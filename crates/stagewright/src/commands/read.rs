@@ -2,9 +2,11 @@
 
 use std::process::ExitCode;
 
+use notation::tree::Fault;
 use serde_json::{Value as Json, json};
 use workbench::{Answer, Kind, Reading, Status, Style, Value, Workbench};
 
+use super::output::{blanks, complain, finish, visible};
 use super::{CLEAN, FAILED, Format, PROBLEMS, Read, files};
 
 /// Runs the command.
@@ -12,7 +14,7 @@ pub fn run(args: &Read) -> ExitCode {
     let text = match files::text(&args.file) {
         Ok(text) => text,
         Err(why) => {
-            eprintln!("stagewright: {why}");
+            complain(&why);
             return ExitCode::from(FAILED);
         }
     };
@@ -30,8 +32,7 @@ pub fn run(args: &Read) -> ExitCode {
             });
         }
     }
-    super::print(&out);
-    ExitCode::from(if open { PROBLEMS } else { CLEAN })
+    finish(&out, if open { PROBLEMS } else { CLEAN })
 }
 
 fn as_text(phrase: &str, answer: &Answer, tolerance: bool) -> String {
@@ -39,11 +40,12 @@ fn as_text(phrase: &str, answer: &Answer, tolerance: bool) -> String {
         Answer::Reading(r) => {
             let more =
                 if tolerance && r.unknown().is_none() { "; its range over tolerance is not computed yet" } else { "" };
-            format!("{}{more}\n", r.line(Style::default()))
+            format!("{}{more}\n", visible(&r.line(Style::default())))
         }
         Answer::Wrong(fault) => {
-            let at = phrase[..(fault.span.start as usize).min(phrase.len())].chars().count();
-            format!("{phrase}\n{}^ {}\n", " ".repeat(at), fault.message)
+            // On its own line a tab would stand elsewhere than in the phrase.
+            let front = phrase.get(..fault.span.start as usize).unwrap_or(phrase);
+            format!("{}\n{}^ {}\n", visible(phrase), blanks(&visible(front)), visible(&fault.message))
         }
     }
 }
@@ -52,9 +54,20 @@ fn as_json(phrase: &str, answer: &Answer, tolerance: bool) -> Json {
     match answer {
         Answer::Reading(r) => reading(r, tolerance),
         Answer::Wrong(fault) => json!({
-            "phrase": phrase, "value": null, "unit": null, "setting": null, "status": "unknown", "reason": fault.message, "range": null, "tolerance": null,
+            "phrase": phrase, "value": null, "unit": null, "setting": null, "status": "unknown", "reason": reason(phrase, fault), "range": null, "tolerance": null,
         }),
     }
+}
+
+/// What is wrong with a phrase, and where in it.
+fn reason(phrase: &str, fault: &Fault) -> String {
+    let front = phrase.get(..fault.span.start as usize).unwrap_or(phrase);
+    let place = match phrase.get(fault.span.range()) {
+        Some(word) if !word.trim().is_empty() => format!("character {}, `{word}`", front.chars().count() + 1),
+        _ if front.trim_end() == phrase.trim_end() => "the end of the phrase".to_string(),
+        _ => format!("character {}", front.chars().count() + 1),
+    };
+    format!("At {place}: {}", fault.message)
 }
 
 fn reading(r: &Reading, tolerance: bool) -> Json {
@@ -72,8 +85,10 @@ fn reading(r: &Reading, tolerance: bool) -> Json {
         Status::Unknown(why) => ("unknown", json!(why)),
     };
     let unit = match r.kind {
-        Kind::Gain => "V/V",
-        _ => r.unit.symbol(true),
+        // What was not computed is in no unit.
+        _ if r.unknown().is_some() => Json::Null,
+        Kind::Gain => json!("V/V"),
+        _ => json!(r.unit.symbol(true)),
     };
     let range = r.range.as_ref().map(|range| {
         let [a, b] = [range.ends[0].value, range.ends[1].value];

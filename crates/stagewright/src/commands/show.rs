@@ -6,6 +6,7 @@ use serde_json::json;
 use workbench::{Hint, Mark, Problem, Severity, Workbench};
 
 use super::files::{self, Lines};
+use super::output::{blanks, complain, finish, visible, visible_line};
 use super::paint::{Ink, Paint};
 use super::{CLEAN, FAILED, Format, Show};
 
@@ -17,7 +18,7 @@ pub fn run(args: &Show) -> ExitCode {
     let text = match files::text(&args.file) {
         Ok(text) => text,
         Err(why) => {
-            eprintln!("stagewright: {why}");
+            complain(&why);
             return ExitCode::from(FAILED);
         }
     };
@@ -36,8 +37,7 @@ pub fn run(args: &Show) -> ExitCode {
             format!("{:#}\n", json!({ "file": path, "hints": hints }))
         }
     };
-    super::print(&out);
-    ExitCode::from(CLEAN)
+    finish(&out, CLEAN)
 }
 
 fn mark(mark: Mark) -> &'static str {
@@ -66,7 +66,7 @@ fn as_text(text: &str, hints: &[Hint], problems: &[Problem], paint: Paint) -> St
                         Some(part) if of_line().count() > 1 => format!("{part} {}", h.label),
                         _ => h.label.clone(),
                     };
-                    paint.ink(ink, &label)
+                    paint.ink(ink, &visible(&label))
                 })
                 .collect();
             out.push_str(&labels.join(&paint.ink(Ink::Faint, " | ")));
@@ -74,13 +74,8 @@ fn as_text(text: &str, hints: &[Hint], problems: &[Problem], paint: Paint) -> St
         out.push('\n');
         for p in problems.iter().filter(|p| lines.place(p.range.start).0 == number) {
             let (word, ink) = weight(p.severity);
-            let column = lines.place(p.range.start).1;
-            out.push_str(&format!(
-                "{}{} {}\n",
-                " ".repeat(column.saturating_sub(1)),
-                paint.ink(ink, &format!("^ {word}:")),
-                p.message
-            ));
+            let front = blanks(lines.in_front(p.range.start));
+            out.push_str(&format!("{front}{} {}\n", paint.ink(ink, &format!("^ {word}:")), visible(&p.message)));
         }
     }
     out
@@ -103,7 +98,7 @@ fn code_and_comment(line: &str, paint: Paint) -> String {
         *c == '#' && !quoted
     });
     match cut {
-        Some((i, _)) => format!("{}{}", &line[..i], paint.ink(Ink::Faint, &line[i..])),
-        None => line.to_string(),
+        Some((i, _)) => format!("{}{}", visible_line(&line[..i]), paint.ink(Ink::Faint, &visible_line(&line[i..]))),
+        None => visible_line(line).into_owned(),
     }
 }

@@ -1,0 +1,263 @@
+//! The commands at their edges: output that cannot be written, files that cannot be read, characters that no terminal should get, and
+//! what is said of a slip on the command line.
+
+use std::fs::File;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+use serde_json::Value;
+
+/// A bell's pick-up and what follows it.
+const DESIGN: &str = "\
+stage bell: in -> out
+  in  -- R1 10M -- gnd
+  in  -- R2 10k -- out
+  out -- C1 1n -- gnd
+";
+
+fn program(folder: &Path, arguments: &[&str]) -> Command {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_stagewright"));
+    program.args(arguments).current_dir(folder).stdin(Stdio::null());
+    program
+}
+
+fn run(folder: &Path, arguments: &[&str]) -> Output {
+    program(folder, arguments).output().expect("the program starts")
+}
+
+fn text(bytes: &[u8]) -> &str {
+    std::str::from_utf8(bytes).expect("UTF-8")
+}
+
+/// A folder with a design in it.
+fn folder() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("bell.stage"), DESIGN).unwrap();
+    folder
+}
+
+#[test]
+fn a_file_that_could_not_be_read_is_counted_in_the_last_line() {
+    let folder = folder();
+    let output = run(folder.path(), &["check", "missing.stage"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(text(&output.stdout), "no design was checked: 1 file could not be read\n");
+    assert!(text(&output.stderr).contains("missing.stage cannot be read: there is no such file"));
+    let output = run(folder.path(), &["check", "missing.stage", "bell.stage", "gone.stage"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(text(&output.stdout).lines().last(), Some("1 design: no problems; 2 files could not be read"));
+}
+
+#[test]
+fn a_layout_of_a_file_that_could_not_be_read_says_so_at_the_end() {
+    let folder = folder();
+    let output = run(folder.path(), &["format", "--check", "missing.stage"]);
+    assert_eq!((output.status.code(), text(&output.stdout)), (Some(2), "no design; 1 file could not be laid out\n"));
+}
+
+/// All that print something.
+const PRINTING: [&[&str]; 10] = [
+    &["show", "bell.stage"],
+    &["show", "bell.stage", "--format", "json"],
+    &["check", "bell.stage"],
+    &["check", "bell.stage", "--format", "json"],
+    &["check", "bell.stage", "--format", "sarif"],
+    &["read", "bell.stage", "gain in -> out at 1 kHz"],
+    &["read", "bell.stage", "gain in -> out at 1 kHz", "--format", "json"],
+    &["format", "--check", "bell.stage"],
+    &["--help"],
+    &["--version"],
+];
+
+#[cfg(target_os = "linux")]
+#[test]
+fn output_that_cannot_be_written_is_noticed() {
+    let folder = folder();
+    for arguments in PRINTING {
+        let full = File::options().write(true).open("/dev/full").expect("a device that is always full");
+        let output = program(folder.path(), arguments).stdout(full).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        let said = text(&output.stderr);
+        assert_eq!(said.lines().count(), 1, "{arguments:?}: {said}");
+        assert!(said.starts_with("stagewright: the output could not be written: "), "{arguments:?}: {said}");
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_message_that_cannot_be_written_breaks_nothing() {
+    let folder = folder();
+    for arguments in [&["show", "gone.stage"][..], &["check", "gone.stage"], &["sevre"], &["serve", "--socket", "owl"]]
+    {
+        let full = File::options().write(true).open("/dev/full").unwrap();
+        let output = program(folder.path(), arguments).stderr(full).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_reader_that_has_had_enough_is_no_fault() {
+    let folder = folder();
+    for arguments in PRINTING {
+        let (reader, writer) = std::io::pipe().unwrap();
+        drop(reader);
+        let output = program(folder.path(), arguments).stdout(writer).output().unwrap();
+        assert_eq!(text(&output.stderr), "", "{arguments:?}");
+        assert!(matches!(output.status.code(), Some(0)), "{arguments:?}: {:?}", output.status);
+    }
+}
+
+#[test]
+fn characters_that_steer_a_terminal_are_shown_and_not_sent() {
+    let folder = tempfile::tempdir().unwrap();
+    let design = "stage bell: in -> out # \u{1b}[31m\u{0}\u{7f}\u{202e}\u{85}\n  in -- R1 1k \"\u{2066}x\" -- o\u{0}ut\r  x\n\tin -- R2 \u{202e}q\n";
+    std::fs::write(folder.path().join("bell.stage"), design).unwrap();
+    let told = |arguments: &[&str]| {
+        let output = run(folder.path(), arguments);
+        let all = format!("{}{}", text(&output.stdout), text(&output.stderr));
+        let raw = |c: &char| (c.is_control() && *c != '\n' && *c != '\t') || "\u{202e}\u{2066}".contains(*c);
+        assert_eq!(all.chars().find(raw), None, "{arguments:?}: {all:?}");
+        all
+    };
+    let shown = told(&["show", "bell.stage"]);
+    assert!(shown.contains("# ␛[31m␀␡U+202EU+0085"), "{shown}");
+    assert!(shown.contains("\"U+2066x\""), "{shown}");
+    let checked = told(&["check", "bell.stage"]);
+    assert!(checked.contains("o␀ut␍"), "{checked}");
+    told(&["read", "bell.stage", "gain \u{202e}in -> out\u{0007}"]);
+    told(&["format", "--check", "bell.stage"]);
+    told(&["show", "b\u{1b}]0;owl\u{7}\u{202e}.stage"]);
+    told(&["check", "b\u{1b}[2J\n.stage"]);
+    told(&["show", "bell.stage", "--form\u{1b}[2Jat"]);
+    told(&["\u{202e}show"]);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_files_name_is_shown_as_visibly_as_its_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let name = "b\u{202e}\u{1b}[2J.stage";
+    std::fs::write(folder.path().join(name), "stage bell: in -> out\n  in -- R1 -- out\n").unwrap();
+    let output = run(folder.path(), &["check", name]);
+    assert!(text(&output.stdout).starts_with("bU+202E␛[2J.stage:2:"), "{}", text(&output.stdout));
+    let json: Value = serde_json::from_slice(&run(folder.path(), &["check", name, "--format", "json"]).stdout).unwrap();
+    assert_eq!(json["problems"][0]["file"], name, "a program gets the name itself");
+}
+
+/// The mark under a word stands under it, whatever is written in front: signs of double width, none, and those that are spelt out.
+#[test]
+fn marks_stand_under_what_they_speak_of() {
+    let folder = tempfile::tempdir().unwrap();
+    for (front, columns) in [("abc", 3), ("鐘楼", 4), ("e\u{301}", 1), ("\u{0}", 1), ("\u{202e}", 6), ("🔔", 2)] {
+        let design = format!("stage bell: in -> out\n  in -- R1 1k \"{front}\" -- out -- -- gnd\n");
+        std::fs::write(folder.path().join("bell.stage"), &design).unwrap();
+        let checked = run(folder.path(), &["check", "bell.stage"]);
+        let plain = design.replace(front, "");
+        std::fs::write(folder.path().join("bell.stage"), &plain).unwrap();
+        let mark = |output: &Output| {
+            let line = text(&output.stdout).lines().find(|line| line.trim_end().ends_with('^')).map(str::to_string);
+            line.unwrap_or_else(|| panic!("no mark in {}", text(&output.stdout))).chars().count()
+        };
+        let without = mark(&run(folder.path(), &["check", "bell.stage"]));
+        assert_eq!(mark(&checked), without + columns, "{front:?}:\n{}", text(&checked.stdout));
+    }
+}
+
+#[test]
+fn a_tab_keeps_the_mark_in_its_column() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("bell.stage"), "stage bell: in -> out\n\tin -- R1 -- out\n").unwrap();
+    let output = run(folder.path(), &["check", "bell.stage"]);
+    let lines: Vec<_> = text(&output.stdout).lines().collect();
+    assert_eq!(lines[1], "    2 │ \tin -- R1 -- out");
+    assert!(lines[2].starts_with("      │ \t      ^"), "{lines:#?}");
+}
+
+fn slip(arguments: &[&str]) -> String {
+    let output = run(Path::new("."), arguments);
+    assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+    assert_eq!(text(&output.stdout), "", "{arguments:?}");
+    let said = text(&output.stderr).to_string();
+    assert!(said.starts_with("stagewright"), "{said}");
+    for word in ["error:", "invalid", "Usage", "unexpected", "unrecognized", "tip:", "!"] {
+        assert!(!said.contains(word), "{arguments:?}: {said}");
+    }
+    said
+}
+
+#[test]
+fn a_slip_on_the_command_line_is_told_with_a_way_out() {
+    for (arguments, said) in [
+        (&["sevre"][..], "stagewright: there is no command sevre. Did you mean serve?\n"),
+        (
+            &["owl"],
+            "stagewright: there is no command owl. The commands are serve, show, check, read and format; stagewright --help tells \
+             what each does.\n",
+        ),
+        (&["--verison"], "stagewright: there is no option --verison. Did you mean --version?\n"),
+        (
+            &["check", "--fromat", "json", "a"],
+            "stagewright check: there is no option --fromat. Did you mean --format?\n",
+        ),
+        (
+            &["check", "--owl", "a"],
+            "stagewright check: there is no option --owl. stagewright check --help names those that there are.\n",
+        ),
+        (&["check", "a", "--format", "xml"], "stagewright check: --format is text, json or sarif, not xml.\n"),
+        (
+            &["check", "a", "--format", "jsn"],
+            "stagewright check: --format is text, json or sarif, not jsn. Did you mean json?\n",
+        ),
+        (&["check", "a", "--format"], "stagewright check: --format wants text, json or sarif behind it.\n"),
+        (&["show"], "stagewright show: a FILE is missing, as in: stagewright show FILE\n"),
+        (&["read", "a.stage"], "stagewright read: a PHRASE is missing, as in: stagewright read FILE PHRASE...\n"),
+        (&["show", "a", "b"], "stagewright show: b is one argument too many, as in: stagewright show FILE\n"),
+        (
+            &["serve", "--socket", "99999"],
+            "stagewright serve: --socket cannot be 99999: a port is a number from 0 to 65535.\n",
+        ),
+        (&["serve", "--socket"], "stagewright serve: --socket wants PORT behind it.\n"),
+        (
+            &["serve", "--stdio", "--socket", "3"],
+            "stagewright serve: --stdio and --socket exclude each other: leave one out.\n",
+        ),
+        (&["show", ""], "stagewright show: FILE is empty: a word is missing there.\n"),
+        (
+            &["read", "a.stage", "-1"],
+            "stagewright read: there is no option -1. If it is no option, write -- in front of it.\n",
+        ),
+        (&["help", "shw"], "stagewright: there is no command shw. Did you mean show?\n"),
+        (
+            &["show", "a", "--format", "text", "--format", "json"],
+            "stagewright show: --format is given twice: leave one out.\n",
+        ),
+    ] {
+        assert_eq!(slip(arguments), said, "{arguments:?}");
+    }
+}
+
+#[test]
+fn every_object_of_read_has_all_its_fields() {
+    let folder = folder();
+    let phrases = ["gain in -> out at 1 kHz", "gian in -> out", "noise of", "noise of out", "gain in -> nowhere", "  "];
+    let output = run(folder.path(), &[&["read", "bell.stage", "--format", "json"][..], &phrases].concat());
+    assert_eq!(output.status.code(), Some(1));
+    let objects: Vec<Value> = text(&output.stdout).lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    assert_eq!(objects.len(), phrases.len());
+    for (object, phrase) in objects.iter().zip(phrases) {
+        for field in ["phrase", "value", "unit", "setting", "status", "reason", "range", "tolerance"] {
+            assert!(object.get(field).is_some(), "{phrase} has no {field}: {object}");
+        }
+        let known = object["status"] != "unknown";
+        assert_eq!(known, !object["value"].is_null(), "{object}");
+        assert_eq!(known, object["unit"].is_string(), "what is not known has no unit: {object}");
+        assert!(known || object["reason"].is_string(), "{object}");
+    }
+    assert_eq!(objects[0]["status"], "exact");
+    assert_eq!(objects[1]["reason"], "At character 1, `gian`: gian is no quantity: did you mean gain?");
+    let reason = objects[2]["reason"].as_str().unwrap();
+    assert!(reason.starts_with("At the end of the phrase: "), "{reason}");
+    let reason = objects[4]["reason"].as_str().unwrap();
+    assert!(reason.starts_with("At character 12, `nowhere`: "), "{reason}");
+}
