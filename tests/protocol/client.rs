@@ -56,15 +56,26 @@ impl Client {
 
     /// The same, and both have agreed to begin.
     pub fn begun(bench: impl Bench, capabilities: Value) -> Self {
+        Self::wishing(bench, capabilities, Value::Null)
+    }
+
+    /// The same, of a client with wishes of its own.
+    pub fn wishing(bench: impl Bench, capabilities: Value, wishes: Value) -> Self {
         let mut client = Self::in_process(bench);
-        client.begin(capabilities);
+        client.begin_with(capabilities, wishes);
         client
     }
 
     /// Agrees to begin; gives the server's answer.
     pub fn begin(&mut self, capabilities: Value) -> Value {
-        let answer =
-            self.call("initialize", json!({ "processId": null, "rootUri": null, "capabilities": capabilities }));
+        self.begin_with(capabilities, Value::Null)
+    }
+
+    fn begin_with(&mut self, capabilities: Value, wishes: Value) -> Value {
+        let params = json!({
+            "processId": null, "rootUri": null, "capabilities": capabilities, "initializationOptions": wishes,
+        });
+        let answer = self.call("initialize", params);
         self.notify("initialized", json!({}));
         answer
     }

@@ -114,3 +114,82 @@ fn no_refresh_is_asked_of_a_client_for_what_it_asks_itself() {
     client.diagnostics(20);
     assert!(client.messages().iter().all(|message| message["method"] != "workspace/inlayHint/refresh"));
 }
+
+/// The labels with the lines that they stand in.
+fn shown(client: &mut Client) -> Vec<(u64, String)> {
+    let text = |hint: &Value| hint["label"].as_str().expect("a label").to_string();
+    hints(client).iter().map(|hint| (hint["position"]["line"].as_u64().expect("a line"), text(hint))).collect()
+}
+
+fn of(lines: &[u64], label: &str) -> Vec<(u64, String)> {
+    lines.iter().map(|&line| (line, label.to_string())).collect()
+}
+
+#[test]
+fn what_is_unknown_is_never_kept_as_a_figure() {
+    let mut client = open("owl 1\nbox 2\n", json!({ "workspace": { "inlayHint": { "refreshSupport": true } } }));
+    assert_eq!(shown(&mut client), of(&[0, 1], "sum 3"));
+    client.change(DOCUMENT, 2, json!([{ "range": range((0, 4), (0, 5)), "text": "? " }]));
+    assert_eq!(shown(&mut client), of(&[0, 1], "unknown: a value is missing"), "the blank says that this is meant");
+    client.change(DOCUMENT, 3, json!([{ "range": range((1, 5), (1, 5)), "text": " --" }]));
+    assert_eq!(shown(&mut client), of(&[0, 1], "sum 3 …"), "the last figure, not the last label");
+    client.change(DOCUMENT, 4, json!([{ "range": range((1, 5), (1, 8)), "text": " " }]));
+    assert_eq!(shown(&mut client), of(&[0, 1], "unknown: a value is missing"));
+}
+
+#[test]
+fn kept_figures_survive_a_new_text_of_the_whole_document() {
+    let mut client = open("owl 1\nbox 2\nnest 3\nfeather 4\n", json!({}));
+    assert_eq!(shown(&mut client), of(&[0, 1, 2, 3], "sum 10"));
+    client.replace(DOCUMENT, 2, "owl 1\nbox 2 --\nnest 3\nfeather 4\n");
+    assert_eq!(shown(&mut client), of(&[0, 2, 3, 1], "sum 10 …"));
+    // Every line differs, and some move.
+    client.replace(DOCUMENT, 3, "  owl 1\n\n  nest 3\n  box 2 --\n  feather  4\n");
+    assert_eq!(shown(&mut client), of(&[0, 2, 4, 3], "sum 10 …"));
+    client.replace(DOCUMENT, 4, "  owl 1\n\n  nest 3\n  box 2\n  feather  4\n");
+    assert_eq!(shown(&mut client), of(&[0, 2, 3, 4], "sum 10"));
+}
+
+#[test]
+fn kept_figures_survive_the_edits_of_a_formatter_from_the_end_to_the_beginning() {
+    let mut client = open("owl 1\nbox 2\nnest 3\nfeather 4\n", json!({}));
+    client.labels(DOCUMENT);
+    client.change(DOCUMENT, 2, json!([{ "range": range((1, 5), (1, 5)), "text": " --" }]));
+    client.labels(DOCUMENT);
+    client.change(
+        DOCUMENT,
+        3,
+        json!([
+            { "range": range((3, 0), (4, 0)), "text": "  feather 4\n" },
+            { "range": range((2, 0), (3, 0)), "text": "  nest 3\n" },
+            { "range": range((1, 0), (2, 0)), "text": "\n  box 2 --\n" },
+            { "range": range((0, 0), (1, 0)), "text": "  owl 1\n" },
+        ]),
+    );
+    assert_eq!(shown(&mut client), of(&[0, 3, 4, 2], "sum 10 …"));
+    // All of it is taken out and put in again, in two steps of one change.
+    client.change(
+        DOCUMENT,
+        4,
+        json!([
+            { "range": range((0, 0), (9, 0)), "text": "" },
+            { "range": range((0, 0), (0, 0)), "text": "owl 1\nbox 2 --\nnest 3\nfeather 4\n" },
+        ]),
+    );
+    assert_eq!(shown(&mut client), of(&[0, 2, 3, 1], "sum 10 …"));
+}
+
+#[test]
+fn a_line_that_stays_unfinished_keeps_the_figures_of_the_others_marked() {
+    let mut client =
+        open("owl 1\nbox 2\nnest 3\n", json!({ "workspace": { "inlayHint": { "refreshSupport": true } } }));
+    client.labels(DOCUMENT);
+    client.change(DOCUMENT, 2, json!([{ "range": range((1, 5), (1, 5)), "text": " odd--" }]));
+    // The message about the word comes when it has rested: by then the line has been unfinished for longer than a word is under way.
+    client.wait(|message| {
+        message["params"]["version"] == 2 && message["params"]["diagnostics"].to_string().contains("odd is said here")
+    });
+    assert_eq!(shown(&mut client), of(&[0, 2, 1], "sum 6 …"));
+    client.change(DOCUMENT, 3, json!([{ "range": range((1, 5), (1, 11)), "text": "" }]));
+    assert_eq!(shown(&mut client), of(&[0, 1, 2], "sum 6"), "at once, since the line is whole");
+}

@@ -11,6 +11,7 @@ mod positions;
 mod real;
 mod requests;
 mod toy;
+mod typing;
 
 use stagewright_tests::client;
 

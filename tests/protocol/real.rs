@@ -160,3 +160,28 @@ fn a_burst_ends_with_the_newest_figures() {
     assert_eq!(client.diagnostics(202), diagnostics);
     assert_ne!(diagnostics, Vec::<Value>::new());
 }
+
+/// What a formatter or an editor that sends whole texts does to a design of which a line is unfinished.
+#[test]
+fn a_new_text_of_the_whole_design_keeps_the_figures_of_an_unfinished_one() {
+    let mut client = open(DESIGN);
+    let plain = |hints: &[Value]| {
+        let mut labels: Vec<_> =
+            hints.iter().map(|hint| hint["label"].as_str().unwrap().trim_end_matches(" …").to_string()).collect();
+        labels.sort();
+        labels
+    };
+    let before = plain(&hints(&mut client));
+    let torn = DESIGN.replace("  fb  -- R3 1k -- C2 22u -- gnd", "  fb  -- R3 1k -- C2 22u --");
+    client.replace(DOCUMENT, 2, &torn);
+    assert_eq!(plain(&hints(&mut client)), before);
+    // Laid out anew: every line differs, some come, some go.
+    let laid: String =
+        torn.lines().filter(|line| !line.is_empty()).map(|line| format!("{}\n\n", line.replace("  ", "   "))).collect();
+    client.replace(DOCUMENT, 3, &laid);
+    let kept = hints(&mut client);
+    assert_eq!(plain(&kept), before, "{kept:#?}");
+    let heading = laid.lines().position(|line| line.starts_with("stage preamp")).unwrap();
+    let hint = kept.iter().find(|hint| hint["position"]["line"] == heading).expect("the stage has its figures");
+    assert!(hint["label"].as_str().unwrap().ends_with(" …"), "{hint}");
+}

@@ -1,11 +1,18 @@
-//! What the client said that it can do, and what it gets instead where it cannot.
+//! What the client said that it can do, and what it gets instead where it cannot; and what it wishes where there is a choice.
 
+use std::time::Duration;
+
+use serde::Deserialize;
 use tower_lsp::ls_types::{InitializeParams, MarkupKind};
 
+use super::document::UNDER_WAY;
 use super::position::Encoding;
 
+/// A pause without end would be one that no clock can tell.
+const LONGEST_PAUSE: Duration = Duration::from_secs(24 * 3600);
+
 /// The client's abilities, as far as they matter here.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Abilities {
     /// What a column counts.
     pub encoding: Encoding,
@@ -21,6 +28,36 @@ pub struct Abilities {
     pub action_literals: bool,
     /// A code action may be marked as the preferred one.
     pub preferred_actions: bool,
+    /// How long the word that was last touched is taken to be still under way.
+    pub pause: Duration,
+    /// What is missing at the end of the entry that is being typed is not said at all; else it is a faint mark.
+    pub hides_unfinished: bool,
+}
+
+/// What the client's `initializationOptions` may hold. What cannot be read is passed over, and so is what else stands there.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Wishes {
+    /// Milliseconds.
+    pause: Option<u64>,
+    /// `"faint"` or `"hidden"`.
+    unfinished: Option<String>,
+}
+
+impl Default for Abilities {
+    fn default() -> Self {
+        Self {
+            encoding: Encoding::default(),
+            nested_symbols: false,
+            markdown: false,
+            refresh_hints: false,
+            versioned_edits: false,
+            action_literals: false,
+            preferred_actions: false,
+            pause: UNDER_WAY,
+            hides_unfinished: false,
+        }
+    }
 }
 
 impl Abilities {
@@ -32,7 +69,11 @@ impl Abilities {
         let offered = general.and_then(|general| general.position_encodings.as_deref()).unwrap_or_default();
         let hover = text.and_then(|text| text.hover.as_ref()?.content_format.clone()).unwrap_or_default();
         let action = text.and_then(|text| text.code_action.as_ref());
+        let wishes = params.initialization_options.as_ref().and_then(|wishes| Wishes::deserialize(wishes).ok());
+        let wishes = wishes.unwrap_or_default();
         Self {
+            pause: wishes.pause.map_or(UNDER_WAY, Duration::from_millis).min(LONGEST_PAUSE),
+            hides_unfinished: wishes.unfinished.as_deref() == Some("hidden"),
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),

@@ -66,8 +66,7 @@ pub struct EditData<'a> {
 
 /// A problem as the protocol has it. One about something missing at the end of the entry that is being typed is faint.
 pub fn diagnostic<'a>(problem: &'a Problem, context: &Context) -> Diagnostic<'a> {
-    let faint =
-        problem.unfinished && context.touched.as_ref().is_some_and(|touched| touches(&problem.range, &touched.entry));
+    let faint = is_begun(problem, context);
     let fixes = |problem: &'a Problem| Data {
         fixes: problem
             .fixes
@@ -95,6 +94,11 @@ pub fn diagnostic<'a>(problem: &'a Problem, context: &Context) -> Diagnostic<'a>
         message: &problem.message,
         data: (!problem.fixes.is_empty()).then(|| fixes(problem)),
     }
+}
+
+/// Whether the problem is that something is missing at the end of the entry that is being typed.
+fn is_begun(problem: &Problem, context: &Context) -> bool {
+    problem.unfinished && context.touched.as_ref().is_some_and(|touched| touches(&problem.range, &touched.entry))
 }
 
 /// Whether two ranges have a byte or an end in common.
@@ -152,22 +156,28 @@ impl<V: View> Work<V> for Check<V> {
         }
         let problems = view.problems(&context.path);
         let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
-        let word = context.touched.as_ref().and_then(|touched| touched.word.as_ref()).filter(|_| under_way);
+        let touched = context.touched.as_ref().filter(|_| under_way);
+        let touched = touched.and_then(|touched| Some((touched.word.as_ref()?, &touched.entry)));
         let place = |problem: &Problem| (problem.id, context.text.line_of(problem.range.start));
-        // What was said before the word was touched goes on being said: a message that blinks at every key is worse than one too many.
+        // Of a word under way nothing new is said, neither where it stands nor of other entries, where it may have cut a node off.
+        // What was said before goes on being said: a message that blinks at every key is worse than one too many.
         let waits = |problem: &Problem| {
             !problem.unfinished
-                && word.is_some_and(|word| touches(&problem.range, word))
+                && touched.is_some_and(|(word, entry)| touches(&problem.range, word) || !touches(&problem.range, entry))
                 && !context.said.contains(&place(problem))
         };
+        let hidden = |problem: &Problem| context.abilities.hides_unfinished && is_begun(problem, context);
         let now: Vec<&Problem> = problems.iter().filter(|problem| !waits(problem)).collect();
+        let held = now.len() < problems.len();
+        let now: Vec<&Problem> = now.into_iter().filter(|problem| !hidden(problem)).collect();
         let list: Vec<_> = now.iter().map(|problem| diagnostic(problem, context)).collect();
         self.found = Some(Checked {
             uri: self.uri.clone(),
             version: context.version,
-            held: list.len() < problems.len(),
+            held,
             list: json(&list),
-            said: now.iter().map(|problem| place(problem)).collect(),
+            // A faint mark on the way to a word has not said yet what the word may come to be told.
+            said: now.iter().filter(|problem| !is_begun(problem, context)).map(|problem| place(problem)).collect(),
         });
     }
     fn deliver(self: Box<Self>) {

@@ -4,8 +4,9 @@ use std::ops::Range;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
+use super::moved::Moved;
 use super::position::{Encoding, Span, Text};
-use super::steady::{Moved, Steady};
+use super::steady::Steady;
 
 /// How long the word that was last touched is taken to be still under way: no message about it comes sooner, and a figure that it
 /// took away for the moment stays. Everything else follows the keystroke at once.
@@ -27,8 +28,6 @@ pub struct Touched {
     pub word: Option<Range<usize>>,
     /// The entry at the caret with the lines that continue it, in bytes.
     pub entry: Range<usize>,
-    /// How the lines moved.
-    pub moved: Moved,
 }
 
 /// An open document.
@@ -44,6 +43,8 @@ pub struct Document {
     pub version: i32,
     /// What was last typed since the document was opened or saved.
     pub touched: Option<Touched>,
+    /// How long a word is under way.
+    pause: Duration,
     /// When the word that was last touched has rested.
     pub rests_at: Option<Instant>,
     /// The figures that the client last saw, for the time that the text has none.
@@ -56,8 +57,9 @@ pub struct Document {
 
 impl Document {
     /// A document as opened.
-    pub fn new(uri: &str, version: i32, text: String, encoding: Encoding) -> Self {
+    pub fn new(uri: &str, version: i32, text: String, encoding: Encoding, pause: Duration) -> Self {
         Self {
+            pause,
             uri: uri.into(),
             path: super::uri::path_of(uri).into(),
             text: Text::new(text, encoding),
@@ -73,17 +75,34 @@ impl Document {
     /// Applies changes in their order, each to the text that the one before it left.
     pub fn apply(&mut self, version: i32, changes: &[Change], encoding: Encoding, now: Instant) {
         self.version = version;
+        let before = self.text.clone();
         for change in changes {
             let (text, touched) = applied(&self.text, change, encoding);
             self.text = text;
             if let Some(touched) = touched {
-                self.rests_at = touched.word.is_some().then(|| now + UNDER_WAY);
-                if let Ok(mut steady) = self.steady.lock() {
-                    steady.follow(&touched.moved);
-                }
+                self.rests_at = touched.word.is_some().then(|| now + self.pause);
                 self.touched = Some(touched);
             }
         }
+        // A change inside of one line, which is nearly every key, moves nothing.
+        if changes.len() != 1
+            || before.lines() != self.text.lines()
+            || changes[0].span.is_none_or(|span| !span.in_a_line())
+        {
+            self.follow(&before);
+        }
+    }
+
+    /// Has what is known of lines go where the lines went.
+    fn follow(&mut self, before: &Text) {
+        let moved = Moved::between(before, &self.text);
+        if moved.is_nothing() {
+            return;
+        }
+        if let Ok(mut steady) = self.steady.lock() {
+            steady.follow(&moved, &self.text);
+        }
+        self.said = self.said.iter().filter_map(|&(id, line)| Some((id, moved.line(line)?))).collect();
     }
 
     /// Takes what was last typed as meant: the document was saved.
@@ -123,22 +142,9 @@ fn applied(text: &Text, change: &Change, encoding: Encoding) -> (Text, Option<To
     if new == old {
         return (text.clone(), None);
     }
-    let came = range.start..(new.len() - (old.len() - range.end));
-    let first = text.line_of(range.start);
-    let gone = text.line_of(range.end) - first;
+    let caret = new.len() - (old.len() - range.end);
     let text = Text::new(new, encoding);
-    let blank = |range: Range<usize>| text.as_str()[range].trim().is_empty();
-    let touched = Touched {
-        word: word_at(text.as_str(), came.end),
-        entry: entry_at(&text, came.end),
-        moved: Moved {
-            first,
-            gone,
-            come: text.line_of(came.end) - text.line_of(came.start),
-            from_the_start: blank(text.line(text.line_of(came.start)).start.min(came.start)..came.start),
-            to_the_end: blank(came.end..text.line(text.line_of(came.end)).end.max(came.end)),
-        },
-    };
+    let touched = Touched { word: word_at(text.as_str(), caret), entry: entry_at(&text, caret) };
     (text, Some(touched))
 }
 
@@ -165,14 +171,21 @@ fn word_at(text: &str, caret: usize) -> Option<Range<usize>> {
     (before > 0).then(|| caret - before..caret + after)
 }
 
-/// The lines of the entry at the caret: a line that begins with `--`, `||` or `,` continues the one above, comment lines between included.
+/// The lines of the entry at the caret: a line that begins with `--`, `||` or `,` continues the one above, comment lines between
+/// included. A blank line right below an entry is still that entry's, which it may go on: another one is begun by its first word.
 fn entry_at(text: &Text, caret: usize) -> Range<usize> {
     let line = |i: u32| text.as_str()[text.line(i)].trim_start();
-    let continues = |i: u32| ["--", "||", ","].iter().any(|mark| line(i).starts_with(mark));
+    // `-` alone is on the way to `--`.
+    let continues = |i: u32| {
+        ["--", "||", ","].iter().any(|mark| line(i).starts_with(mark)) || matches!(line(i).trim_end(), "-" | "|")
+    };
     let comment = |i: u32| line(i).starts_with('#');
     let mut first = text.line_of(caret);
     let last_line = text.lines() as u32 - 1;
     let mut last = first;
+    if first > 0 && line(first).is_empty() && !line(first - 1).is_empty() {
+        first -= 1;
+    }
     while first > 0 && (continues(first) || comment(first)) {
         first -= 1;
     }
@@ -196,7 +209,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn open(text: &str) -> Document {
-        Document::new("untitled:carillon", 1, text.to_string(), Encoding::Utf16)
+        Document::new("untitled:carillon", 1, text.to_string(), Encoding::Utf16, UNDER_WAY)
     }
 
     fn span(a: (u32, u32), b: (u32, u32)) -> Option<Span> {

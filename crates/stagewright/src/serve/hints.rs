@@ -8,7 +8,7 @@ use workbench::{Hint, Mark};
 use super::bench::View;
 use super::outbox::json;
 use super::position::{Position, Span};
-use super::steady::{Label, Why};
+use super::steady::{At, Label, Place, Why};
 use super::work::{Context, Feature};
 
 /// What an editor shows.
@@ -61,11 +61,14 @@ impl Feature for Hints {
         };
         // Asked for under the lock: whoever looks whether something was held does so under it too, and later.
         let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
-        let line_of = |at| text.line_of(at);
+        let place = |at| {
+            let line = text.line_of(at);
+            Place { line, column: at - text.line(line).start }
+        };
         let labels = match torn {
-            Some(line) => steady.kept(hints, lines, Why::Unfinished(line), context.version, line_of),
-            None if under_way && lacks(&hints) => steady.kept(hints, lines, Why::UnderWay, context.version, line_of),
-            None => steady.whole(hints, lines, context.version, line_of),
+            Some(line) => steady.kept(hints, lines, Why::Unfinished(line), context.version, place),
+            None if under_way && lacks(&hints) => steady.kept(hints, lines, Why::UnderWay, context.version, place),
+            None => steady.whole(hints, lines, context.version, place),
         };
         drop(steady);
         let shown: Vec<_> = labels.into_iter().map(|label| shown(context, label)).collect();
@@ -79,10 +82,14 @@ fn lacks(hints: &[Hint]) -> bool {
 }
 
 fn shown(context: &Context, label: Label) -> Shown {
-    let at = label.at.unwrap_or_else(|| {
-        let line = context.text.line(label.line);
-        line.start + end_of_entry(&context.text.as_str()[line])
-    });
+    let at = match label.at {
+        At::Byte(at) => at,
+        At::Column(_) | At::End => {
+            let line = context.text.line(label.line);
+            let end = end_of_entry(&context.text.as_str()[line.clone()]);
+            line.start + if let At::Column(column) = label.at { column.min(end) } else { end }
+        }
+    };
     Shown { position: context.text.position(at), label: label.label, tooltip: label.tooltip, padding_left: true }
 }
 

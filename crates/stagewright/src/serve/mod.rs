@@ -31,6 +31,7 @@ mod front;
 mod handlers;
 mod hints;
 mod hover;
+mod moved;
 mod outbox;
 mod owner;
 pub mod position;

@@ -140,7 +140,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::Begin(abilities) => self.abilities = Arc::new(abilities),
             Event::Open { uri, version, text } => {
                 let published = self.documents.remove(&uri).and_then(|document| document.published);
-                let mut document = Document::new(&uri, version, text, self.abilities.encoding);
+                let mut document = Document::new(&uri, version, text, self.abilities.encoding, self.abilities.pause);
                 document.published = published;
                 self.documents.insert(uri.clone(), document);
                 self.changed.insert(uri);

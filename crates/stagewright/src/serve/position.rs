@@ -65,6 +65,13 @@ pub struct Span {
     pub end: Position,
 }
 
+impl Span {
+    /// Whether both ends stand in one line.
+    pub fn in_a_line(&self) -> bool {
+        self.start.line == self.end.line
+    }
+}
+
 /// A text with the places of its lines. Cheap to clone.
 ///
 /// As the protocol has it, a line ends with LF, CRLF or a lone CR.
