@@ -6,6 +6,7 @@ mod fence;
 mod format;
 mod framework;
 mod hints;
+mod includes;
 mod lifecycle;
 mod positions;
 mod real;

@@ -38,11 +38,7 @@ pub fn resolve(root: &Path, from: &Path, written: &str) -> Result<PathBuf, Strin
     let mut way = folder.canonicalize().map_err(missing)?;
     for step in path.components() {
         match step {
-            Component::ParentDir => {
-                if way == root || !way.pop() {
-                    return Err(outside());
-                }
-            }
+            Component::ParentDir if way == root || !way.pop() => return Err(outside()),
             Component::Normal(name) => way.push(name),
             _ => {}
         }

@@ -1,0 +1,85 @@
+//! What an `include` may name: a file of the workspace, by a way that never leaves it.
+
+use std::fs;
+use std::path::Path;
+
+use stagewright::includes::{open, resolve, workspace};
+use workbench::{Answer, Workbench};
+
+fn put(root: &Path, name: &str, text: &str) {
+    let path = root.join(name);
+    fs::create_dir_all(path.parent().expect("a folder")).expect("a folder");
+    fs::write(path, text).expect("a file");
+}
+
+#[test]
+fn the_way_is_relative_and_stays_in_the_workspace() {
+    let outer = tempfile::tempdir().expect("a folder");
+    let root = outer.path().join("weir");
+    put(outer.path(), "secret.stage", "stage s: a -> b\n");
+    put(&root, ".git/HEAD", "");
+    put(&root, "designs/river.stage", "");
+    put(&root, "shelf/buffer.stage", "stage buffer: a -> b\n");
+    put(&root, "shelf/folder.stage/x", "");
+    let from = root.join("designs/river.stage");
+    assert_eq!(workspace(&from), root);
+    let found = |written: &str| {
+        resolve(&root, &from, written)
+            .map(|p| p.strip_prefix(root.canonicalize().unwrap()).unwrap().display().to_string())
+    };
+    assert_eq!(found("../shelf/buffer.stage"), Ok("shelf/buffer.stage".into()));
+    assert_eq!(found("./river.stage"), Ok("designs/river.stage".into()));
+    for (written, said) in [
+        ("", "names no file"),
+        ("gone.stage", "cannot be read: there is no such file"),
+        ("../shelf/folder.stage", "is no plain file"),
+        ("../../secret.stage", "lies outside the workspace"),
+        ("../../weir/designs/river.stage", "lies outside the workspace"),
+        ("/etc/hostname", "is not relative to this file"),
+        ("..\\shelf\\buffer.stage", "is not relative to this file"),
+    ] {
+        let why = found(written).expect_err(written);
+        assert!(why.starts_with(said), "{written}: {why}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_does_not_lead_out_either() {
+    let outer = tempfile::tempdir().expect("a folder");
+    let root = outer.path().join("weir");
+    put(outer.path(), "secret.stage", "stage s: a -> b\n");
+    put(&root, ".git/HEAD", "");
+    put(&root, "river.stage", "");
+    std::os::unix::fs::symlink(outer.path().join("secret.stage"), root.join("link.stage")).expect("a link");
+    std::os::unix::fs::symlink(outer.path(), root.join("up")).expect("a link");
+    std::os::unix::fs::symlink("/dev/zero", root.join("endless.stage")).expect("a link");
+    for written in ["link.stage", "up/secret.stage", "endless.stage"] {
+        let why = resolve(&root, &root.join("river.stage"), written).expect_err(written);
+        assert!(why.starts_with("lies outside the workspace"), "{written}: {why}");
+    }
+}
+
+#[test]
+fn a_command_reads_what_a_design_includes_over_several_steps() {
+    let root = tempfile::tempdir().expect("a folder");
+    put(root.path(), "river.stage", "include \"shelf/pair.stage\"\n\nuse buffer as first: in -> out\n  U1 quiet\n");
+    put(
+        root.path(),
+        "shelf/pair.stage",
+        "include \"sheets.stage\"\n\nstage buffer: a -> b\n  U1 : + a, - b, out b\n  a -- R1 22k -- gnd\n",
+    );
+    put(root.path(), "shelf/sheets.stage", "datasheet quiet: opamp\n  gain bandwidth 8 MHz\n  open loop gain 120 dB\n");
+    let path = root.path().join("river.stage");
+    let mut bench = Workbench::new();
+    open(&mut bench, &path, fs::read_to_string(&path).expect("the design"));
+    let key = path.to_string_lossy();
+    assert_eq!(
+        bench.snapshot().problems(&key).iter().map(|p| p.message.clone()).collect::<Vec<_>>(),
+        Vec::<String>::new()
+    );
+    let Some(Answer::Reading(reading)) = bench.snapshot().read(&key, "high corner in -> out").pop() else {
+        panic!("a reading")
+    };
+    assert!(reading.short(Default::default()).starts_with("8.00 MHz"), "{reading:?}");
+}
