@@ -420,7 +420,7 @@ impl Maker<'_> {
 }
 
 /// A value with the unit of its dimension.
-fn valued(x: f64, dimension: quantity::Dimension) -> String {
+pub(crate) fn valued(x: f64, dimension: quantity::Dimension) -> String {
     let style = Style::default();
     match dimension.unit() {
         Some(unit) => text(quantity::computed(x, unit, style)),

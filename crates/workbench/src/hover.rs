@@ -8,6 +8,7 @@ use quantity::{Style, Unit};
 
 use crate::database::{Asked, Desk, Document, assembled, circuit_of, layout, reading, stage_quantities};
 use crate::hints::{blank, corner, seen_by};
+use crate::hover_part;
 use crate::plain::Hover;
 use crate::problems::range_of;
 
@@ -39,6 +40,8 @@ pub fn hover(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> 
         teller.node(node)
     } else if let Some(stage) = circuit.stage(said) {
         teller.stage(stage)
+    } else if let Some(lines) = hover_part::named(&circuit, said) {
+        Some(Lines(vec![Paragraph::Head(said.to_string()), Paragraph::Reading { line: String::new(), working: lines }]))
     } else {
         let i = circuit.settings.iter().position(|s| *s.name == *said)?;
         teller.setting(i)
@@ -87,7 +90,11 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
                 let list: String = working.iter().map(|w| format!("\n- {w}")).collect();
                 markdown.push(format!("{line}\n{list}"));
                 let list: String = working.iter().map(|w| format!("\n  {w}")).collect();
-                plain.push(format!("{line}{list}"));
+                plain.push(if line.is_empty() {
+                    list.trim_start_matches('\n').into()
+                } else {
+                    format!("{line}{list}")
+                });
             }
         }
     }
@@ -250,6 +257,7 @@ impl Teller<'_> {
                 format!("{}, {}", part.name, sheet.name)
             }
         };
+        text.extend(hover_part::lines(self.circuit, part));
         let mut lines = vec![Paragraph::Head(head)];
         if part.unfitted {
             lines.push(Paragraph::Text("not fitted: on the parts list, not in the circuit".into()));

@@ -8,6 +8,7 @@ mod database;
 mod desk;
 mod hints;
 mod hover;
+mod hover_part;
 mod plain;
 mod problems;
 mod statement;

@@ -451,3 +451,52 @@ stage low: in -> out
         "#]],
     );
 }
+
+#[test]
+fn a_hover_tells_how_a_part_is_marked_and_what_stands_beside_it() {
+    let text = "design
+  tolerance R 1 %
+
+let
+  f_low = 7 Hz
+
+stage low: in -> out
+  in  -- R1 4k7 0.25W -- out
+  out -- C1 (1 / (2*pi*R1*f_low)) E6 63V film -- gnd
+  out -- R2 51k 5% -- gnd
+  out -- R3 1234 -- gnd
+";
+    let bench = bench(&[("a.stage", text)]);
+    let hover =
+        |word: &str| bench.snapshot().hover("a.stage", text.find(word).expect("it is there")).expect(word).plain;
+    let all = ["R1 4k7", "C1 (", "R2 51k", "R3 12", "f_low ="].map(hover).join("\n\n");
+    expect![[r#"
+        R1, 4.7 kΩ
+          between in and out
+          ± 1 %: 4.65 kΩ … 4.75 kΩ
+          E12, between 3.9 kΩ and 5.6 kΩ
+          bands: yellow, violet, black, brown, brown
+          rated 250 mW
+
+        C1, 4.7 µF
+          between out and gnd
+          C1 sees 959 Ω and makes a corner with it: 35.3 Hz
+          worked out: 4.84 µF; fitted: 4.7 µF
+          E6, between 3.3 µF and 6.8 µF
+          rated 63 V
+
+        R2, 51 kΩ
+          between out and gnd
+          ± 5 %: 48.4 kΩ … 53.6 kΩ
+          E24, between 47 kΩ and 56 kΩ
+          bands: green, brown, orange, gold
+
+        R3, 1.234 kΩ
+          between out and gnd
+          ± 1 %: 1.22 kΩ … 1.25 kΩ
+          in no series of IEC 60063; the nearest of E24 is 1.2 kΩ
+
+        f_low
+          7 Hz"#]]
+    .assert_eq(&all);
+}

@@ -1,0 +1,89 @@
+//! What a part's line says beyond its value: how far it may be off, how it is marked, what stands beside it in the series.
+
+use circuit::{Circuit, Given, LetValue, Part, PartKind, Tolerance};
+use quantity::{Series, Style, Unit};
+
+/// The value of a part in base units, with its unit and the letters of its class.
+fn value(part: &Part) -> Option<(f64, Unit, &'static str)> {
+    let (given, unit, class) = match &part.kind {
+        PartKind::Resistor { ohms, .. } => (ohms, Unit::Ohm, "R"),
+        PartKind::Variable { ohms, .. } => (ohms, Unit::Ohm, "VR"),
+        PartKind::Capacitor { farads, .. } => (farads, Unit::Farad, "C"),
+        PartKind::Inductor { henries, .. } => (henries, Unit::Henry, "L"),
+        PartKind::Switch { .. } | PartKind::Amplifier { .. } => return None,
+    };
+    match given {
+        Given::Number(x) => Some((*x, unit, class)),
+        Given::Unknown(_) => None,
+    }
+}
+
+/// The share by which a part's value may be off: its own, else its class's.
+pub(crate) fn tolerance(circuit: &Circuit, part: &Part) -> Option<f64> {
+    let (x, _, class) = value(part)?;
+    match part.tolerance {
+        Some(Tolerance::Share(share)) => Some(share),
+        Some(Tolerance::Absolute(by)) if x > 0.0 => Some(by / x),
+        _ => circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| t.1),
+    }
+}
+
+/// Lines about a part, in the order in which a person asks.
+pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
+    let style = Style::default();
+    let mut lines = Vec::new();
+    if let Some(pattern) = &part.copy_of {
+        lines.push(format!("a copy of {pattern}"));
+    }
+    let Some((x, unit, _)) = value(part) else { return lines };
+    let text = |x: f64| quantity::exact(x, unit, style).unwrap_or_default();
+    if let Some(exact) = part.exact {
+        let exact = quantity::computed(exact, unit, style).unwrap_or_default();
+        lines.push(format!("worked out: {exact}; fitted: {}", text(x)));
+    }
+    let share = tolerance(circuit, part);
+    if let Some(share) = share {
+        let percent = quantity::computed(share * 100.0, Unit::Percent, style).unwrap_or_default();
+        let ends =
+            [x * (1.0 - share), x * (1.0 + share)].map(|x| quantity::computed(x, unit, style).unwrap_or_default());
+        lines.push(format!("± {percent}: {} … {}", ends[0], ends[1]));
+    }
+    // The coarsest series that has the value and is bought in: resistors from E12, capacitors and inductors from E6.
+    let bought = Series::ALL.into_iter().skip(if unit == Unit::Ohm { 2 } else { 1 });
+    if let Some(series) = bought.into_iter().find(|s| s.contains(x)).filter(|_| x > 0.0) {
+        let beside = [x / 1.0001, x * 1.0001].map(|x| series.neighbours(x));
+        if let [Some((below, _)), Some((_, above))] = beside {
+            lines.push(format!("{}, between {} and {}", series.name(), text(below), text(above)));
+        }
+    } else if x > 0.0
+        && part.exact.is_none()
+        && let Some(near) = Series::E24.nearest(x)
+    {
+        lines.push(format!("in no series of IEC 60063; the nearest of E24 is {}", text(near)));
+    }
+    if let PartKind::Resistor { .. } = &part.kind {
+        let percent = share.map_or(5.0, |s| (s * 1e4).round() / 100.0);
+        if let Some(bands) = quantity::colour_bands(x, percent) {
+            let names: Vec<&str> = bands.iter().map(|b| b.name()).collect();
+            lines.push(format!("bands: {}", names.join(", ")));
+        }
+    }
+    let r = &part.ratings;
+    let rated = [(r.volts, Unit::Volt), (r.watts, Unit::Watt), (r.amperes, Unit::Ampere), (r.celsius, Unit::Celsius)];
+    let rated: Vec<String> = rated.iter().filter_map(|(x, unit)| quantity::exact((*x)?, *unit, style)).collect();
+    if !rated.is_empty() {
+        lines.push(format!("rated {}", rated.join(", ")));
+    }
+    lines.extend(part.note.iter().map(|n| format!("“{n}”")));
+    lines
+}
+
+/// What a `let` name comes to.
+pub(crate) fn named(circuit: &Circuit, name: &str) -> Option<Vec<String>> {
+    let found = circuit.lets.iter().find(|l| &*l.name == name)?;
+    Some(vec![match &found.value {
+        LetValue::Value(x, dimension) => crate::hints::valued(*x, *dimension),
+        LetValue::Curve => "a curve over frequency".into(),
+        LetValue::Unknown(why) => format!("unknown: {why}"),
+    }])
+}
