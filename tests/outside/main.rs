@@ -2,6 +2,7 @@
 //! The markers are described in `README.md` beside it.
 
 mod marker;
+mod pages;
 
 use std::collections::BTreeSet;
 use std::path::Path;
