@@ -13,6 +13,12 @@ fn said(path: &str, text: &str, files: &[(&str, &str)]) -> Vec<(Severity, &'stat
         bench.set_text(name, text.to_string());
     }
     bench.set_text(path, text.to_string());
+    let there = |name: String| match files.iter().any(|f| f.0 == name) {
+        true => (name.clone(), Ok(name)),
+        false => (name, Err("cannot be read: there is no such file".to_string())),
+    };
+    let included = bench.included(path).into_iter().map(there).collect();
+    bench.set_included(path, included);
     let problems = bench.snapshot().problems(path);
     let loud = problems.iter().filter(|p| p.severity != Severity::Note);
     loud.map(|p| (p.severity, p.id, p.message.clone())).collect()
@@ -118,6 +124,18 @@ fn every_rule_has_a_page() {
     assert!(ids.len() > 100 && ids.contains("floating") && ids.contains("no-bias-return"), "{ids:?}");
     let lacking: Vec<&&str> = ids.iter().filter(|id| !manual::find(id).is_some_and(|p| p.kind == Kind::Rule)).collect();
     assert!(lacking.is_empty(), "no page in crates/manual/pages/rules speaks of {lacking:?}");
+}
+
+/// A message sends the reader to the page of `accept` for the rules that may be conceded.
+#[test]
+fn the_page_of_accept_lists_what_may_be_conceded() {
+    let source = sources("workbench");
+    let (_, list) =
+        source.split_once("pub const RULES: &[&str] = &[").expect("the list of the rules that may be conceded");
+    let list = list.split("];").next().unwrap_or_default();
+    let page = manual::find("accept").expect("a page").text;
+    let lacking: Vec<&str> = rules(list).into_iter().filter(|id| !page.contains(&format!("`{id}`"))).collect();
+    assert!(rules(list).len() > 10 && lacking.is_empty(), "the page does not list {lacking:?}");
 }
 
 #[test]

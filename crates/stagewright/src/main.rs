@@ -66,6 +66,8 @@ enum Command {
     /// Lay designs out: columns, blanks, blank lines
     #[command(long_about = FORMAT)]
     Format(commands::Layout),
+    /// Print the manual's page of a word, a quantity or a rule; the contents without one
+    Explain(commands::Explain),
 }
 
 const FORMAT: &str = "\
@@ -120,6 +122,7 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(&args),
         Command::Read(args) => commands::read(&args),
         Command::Format(args) => commands::format(&args),
+        Command::Explain(args) => commands::explain(&args),
     }
 }
 

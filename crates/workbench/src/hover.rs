@@ -9,11 +9,17 @@ use quantity::{Style, Unit};
 use crate::database::{Asked, Desk, Document, assembled, circuit_of, layout, reading, stage_quantities};
 use crate::hints::{blank, corner, seen_by};
 use crate::hover_part;
+use crate::hover_word;
 use crate::plain::Hover;
 use crate::problems::range_of;
 
-/// What stands at a byte.
+/// What stands at a byte: a name of the circuit with its figures, else a word of the notation with what it means.
 pub fn hover(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
+    named(db, document, offset).or_else(|| hover_word::hover(document.text(db), &layout(db, document), offset))
+}
+
+/// The part, stage, node, pair or setting at a byte.
+fn named(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
     let text = document.text(db);
     let range = word(text, offset)?;
     let said = &text[range.clone()];

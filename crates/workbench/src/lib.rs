@@ -9,6 +9,7 @@ mod desk;
 mod hints;
 mod hover;
 mod hover_part;
+mod hover_word;
 mod plain;
 mod problems;
 mod statement;

@@ -1,6 +1,7 @@
 //! The commands that answer and end. Each gets its arguments parsed and returns the program's exit code: 0 clean, 1 problems, 2 could not run.
 
 mod check;
+mod explain;
 pub(crate) mod files;
 mod format;
 mod output;
@@ -25,6 +26,11 @@ pub fn show(args: &Show) -> ExitCode {
 /// Prints problems and decided statements.
 pub fn check(args: &Check) -> ExitCode {
     check::run(args)
+}
+
+/// Prints a page of the manual.
+pub fn explain(args: &Explain) -> ExitCode {
+    explain::run(args)
 }
 
 /// Gives designs their canonical layout.
@@ -90,6 +96,14 @@ pub struct Read {
     /// Find the range over tolerance too.
     #[arg(long)]
     pub tolerance: bool,
+}
+
+/// `stagewright explain`.
+#[derive(Debug, Args)]
+pub struct Explain {
+    /// A word of the notation, a quantity, or the name of a rule; without one, the contents.
+    #[arg(value_name = "WORD")]
+    pub words: Vec<String>,
 }
 
 /// Text for people, or JSON for programs.

@@ -34,6 +34,11 @@ impl Paint {
         self.0
     }
 
+    /// For a file or a pipe, and for tests.
+    pub fn none() -> Paint {
+        Paint(false)
+    }
+
     /// The text in that ink.
     pub fn ink(self, ink: Ink, text: &str) -> String {
         if !self.0 || text.is_empty() {
