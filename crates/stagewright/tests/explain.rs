@@ -29,6 +29,7 @@ fn a_word_gets_its_page() {
 fn the_name_of_a_rule_and_a_mark_are_words_too() {
     assert!(text(&explain(&["no-bias-return"]).stdout).starts_with("no-bias-return\n"));
     assert!(text(&explain(&["--", "--"]).stdout).contains("joins the parts of a path"));
+    assert!(text(&explain(&["->"]).stdout).contains("joins the parts of a path"));
     assert!(text(&explain(&["||"]).stdout).starts_with("||\n"));
 }
 

@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use manual::{Kind, Page};
 
 use super::paint::{Ink, Paint};
-use super::{CLEAN, Explain, FAILED};
+use super::{CLEAN, Explain, FAILED, complain, finish};
 
 /// Columns of running text: what a terminal of the usual width shows.
 const WIDTH: usize = 80;
@@ -15,16 +15,12 @@ pub fn run(args: &Explain) -> ExitCode {
     let word = args.words.join(" ");
     let paint = Paint::stdout();
     if word.trim().is_empty() {
-        super::print(&contents(paint));
-        return ExitCode::from(CLEAN);
+        return finish(&contents(paint), CLEAN);
     }
     match manual::find(&word) {
-        Some(page) => {
-            super::print(&page_text(page, paint));
-            ExitCode::from(CLEAN)
-        }
+        Some(page) => finish(&page_text(page, paint), CLEAN),
         None => {
-            eprintln!("stagewright: {}", not_found(&word));
+            complain(&not_found(&word));
             ExitCode::from(FAILED)
         }
     }

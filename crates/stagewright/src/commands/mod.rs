@@ -102,7 +102,7 @@ pub struct Read {
 #[derive(Debug, Args)]
 pub struct Explain {
     /// A word of the notation, a quantity, or the name of a rule; without one, the contents.
-    #[arg(value_name = "WORD")]
+    #[arg(value_name = "WORD", allow_hyphen_values = true)]
     pub words: Vec<String>,
 }
 
