@@ -189,6 +189,11 @@ impl Client {
     /// Closes the server's input and waits until it has left.
     pub fn leave(&mut self) -> Ended {
         self.input = None;
+        self.left()
+    }
+
+    /// Waits until the server has left.
+    pub fn left(&mut self) -> Ended {
         let server = self.server.take().expect("it runs in this process");
         server.join().expect("the server does not panic").expect("the server ran")
     }

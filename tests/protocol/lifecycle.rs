@@ -163,3 +163,99 @@ fn documents_open_change_close_and_open_again() {
     client.open(DOCUMENT, "owl 3");
     assert_eq!(client.labels(DOCUMENT), ["sum 3"]);
 }
+
+#[test]
+fn before_the_first_message_only_exit_is_heard() {
+    let mut client = Client::in_process(Toy::default());
+    let early = client.request("owl/hoot", json!({}));
+    assert_eq!(code(&client.answer(early)), -32002, "even of a method that nobody knows");
+    client.open(DOCUMENT, "owl 1 bad");
+    client.notify("$/setTrace", json!({ "value": "verbose" }));
+    client.begin(json!({}));
+    assert_eq!(client.labels(DOCUMENT), Vec::<String>::new(), "the document was opened too early");
+    assert_eq!(client.messages(), Vec::<Value>::new());
+
+    let mut client = Client::in_process(Toy::default());
+    client.notify("exit", Value::Null);
+    assert_eq!(client.leave(), Ended::Abruptly);
+}
+
+#[test]
+fn behind_shutdown_only_exit_is_heard() {
+    let mut client = Client::begun(Toy::default(), json!({}));
+    client.call("shutdown", Value::Null);
+    client.open(DOCUMENT, "owl 1 bad");
+    let late = client.request("owl/hoot", json!({}));
+    assert_eq!(code(&client.answer(late)), -32600);
+    assert_eq!(client.messages(), Vec::<Value>::new());
+    client.notify("exit", Value::Null);
+    assert_eq!(client.leave(), Ended::Politely);
+
+    let mut client = Client::begun(Toy::default(), json!({}));
+    client.call("shutdown", Value::Null);
+    assert_eq!(client.leave(), Ended::Politely, "a pipe that closes behind it is as good");
+}
+
+#[test]
+fn the_server_leaves_when_the_clients_process_is_gone_already() {
+    let mut gone = std::process::Command::new(std::env::current_exe().unwrap())
+        .args(["--list", "no test is called so"])
+        .stdout(std::process::Stdio::null())
+        .spawn()
+        .expect("a process that ends");
+    gone.wait().unwrap();
+    let mut client = Client::in_process(Toy::default());
+    let id = client.request("initialize", json!({ "processId": gone.id(), "rootUri": null, "capabilities": {} }));
+    assert!(client.answer(id)["result"].is_object());
+    assert_eq!(client.left(), Ended::Abruptly);
+}
+
+#[test]
+fn a_trace_may_be_asked_for_from_the_start_and_what_is_no_trace_changes_nothing() {
+    let mut client = Client::in_process(Toy::default());
+    let params = json!({ "processId": null, "rootUri": null, "capabilities": {}, "trace": "verbose" });
+    client.call("initialize", params);
+    client.notify("initialized", json!({}));
+    client.notify("$/setTrace", json!({ "value": "owl" }));
+    client.notify("$/setTrace", json!({}));
+    client.open(DOCUMENT, "owl 1");
+    client.labels(DOCUMENT);
+    client.wait(|message| message["params"]["message"].to_string().contains("textDocument/inlayHint on version 1"));
+}
+
+#[test]
+fn a_request_for_a_document_that_was_never_opened_has_an_empty_answer() {
+    let mut client = Client::begun(Toy::default(), json!({}));
+    let document = json!({ "uri": "file:///nowhere/at/all.stage" });
+    let place = json!({ "line": 3, "character": 1 });
+    let all = crate::client::range((0, 0), (9, 0));
+    let options = json!({ "tabSize": 2, "insertSpaces": true });
+    for (method, more, answer) in [
+        ("textDocument/inlayHint", json!({ "range": all }), json!([])),
+        ("textDocument/hover", json!({ "position": place }), Value::Null),
+        ("textDocument/documentSymbol", json!({}), Value::Null),
+        ("textDocument/codeAction", json!({ "range": all, "context": { "diagnostics": [] } }), Value::Null),
+        ("textDocument/formatting", json!({ "options": options }), Value::Null),
+        ("textDocument/rangeFormatting", json!({ "range": all, "options": options }), Value::Null),
+        ("textDocument/onTypeFormatting", json!({ "position": place, "ch": "\n", "options": options }), Value::Null),
+    ] {
+        let mut params = more;
+        params["textDocument"] = document.clone();
+        assert_eq!(client.call(method, params), answer, "{method}");
+    }
+    client.notify("textDocument/didSave", json!({ "textDocument": document }));
+    client.notify("textDocument/didClose", json!({ "textDocument": document }));
+    client.open(DOCUMENT, "owl 1");
+    assert_eq!(client.labels(DOCUMENT), ["sum 1"]);
+}
+
+#[test]
+fn answers_and_cancellations_of_what_nobody_asked_are_passed_over() {
+    let mut client = Client::begun(Toy::default(), json!({}));
+    client.send(&json!({ "jsonrpc": "2.0", "id": 4711, "result": null }));
+    client.send(&json!({ "jsonrpc": "2.0", "id": "owl", "error": { "code": -1, "message": "no" } }));
+    client.notify("$/cancelRequest", json!({ "id": 4711 }));
+    client.notify("$/cancelRequest", json!({}));
+    client.open(DOCUMENT, "owl 1");
+    assert_eq!(client.labels(DOCUMENT), ["sum 1"]);
+}

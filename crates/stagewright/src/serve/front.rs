@@ -14,7 +14,7 @@ use crossbeam_channel::Sender;
 use futures::FutureExt;
 use futures::future::BoxFuture;
 use serde::Deserialize;
-use tower_lsp::jsonrpc::{self, Error, Id, Response};
+use tower_lsp::jsonrpc::{self, Error, ErrorCode, Id, Response};
 use tower_lsp::{LspService, ls_types as lsp};
 use tower_service::Service;
 
@@ -38,6 +38,15 @@ impl Session {
     /// Whether requests are answered: between the agreement and the client's wish to shut down.
     fn running(&self) -> bool {
         self.running.load(Ordering::Acquire)
+    }
+    /// What is said of a request that comes before or behind that time.
+    fn out_of_time(&self) -> Error {
+        let (code, message) = if self.polite() {
+            (-32600, "the server has been told to shut down")
+        } else {
+            (-32002, "a session begins with initialize")
+        };
+        Error { code: ErrorCode::from(code), message: message.into(), data: None }
     }
     fn run(&self) {
         self.running.store(true, Ordering::Release);
@@ -133,6 +142,13 @@ impl<V: View> Front<V> {
     /// Begins a handler. Polled first in the order of the calls, handlers send in that order.
     pub fn call(&mut self, request: jsonrpc::Request) -> BoxFuture<'static, Option<Response>> {
         let method = request.method();
+        // The framework looks first whether it knows the method; the protocol asks first whether it is time for one.
+        if let Some(id) =
+            request.id().filter(|_| !self.session.running() && !matches!(method, "initialize" | "shutdown"))
+        {
+            let response = Response::from_error(id.clone(), self.session.out_of_time());
+            return Box::pin(async move { Some(response) });
+        }
         if method == Hints::METHOD && self.session.running() && request.id().is_some() {
             let desk = self.desk.clone();
             let (_, id, params) = request.into_parts();
