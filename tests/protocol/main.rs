@@ -11,6 +11,7 @@ mod lifecycle;
 mod positions;
 mod real;
 mod requests;
+mod tokens;
 mod toy;
 mod typing;
 

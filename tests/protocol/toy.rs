@@ -15,7 +15,7 @@ use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::time::Duration;
 
 use stagewright::serve::{Bench, View};
-use workbench::{Edit, Fix, Hint, HintKind, Hover, Mark, Problem, Severity, Symbol, SymbolKind};
+use workbench::{Edit, Fix, Hint, HintKind, Hover, Mark, Problem, Severity, Symbol, SymbolKind, Token, TokenKind};
 
 /// The test's hand on the toy.
 #[derive(Clone, Default)]
@@ -219,6 +219,16 @@ impl View for ToyView {
         };
         let children = lines.map(|line| symbol(line, SymbolKind::Part, Vec::new())).collect();
         vec![symbol(first, SymbolKind::Stage, children)]
+    }
+
+    fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
+        let text = self.text(path);
+        let first = |(_, start, line): (u32, usize, &str)| {
+            let end = line.find(' ').unwrap_or(line.len());
+            let token = Token { range: start..start + end, kind: TokenKind::Heading, definition: true };
+            (end > 0 && range.as_ref().is_none_or(|r| r.start <= start + end && start <= r.end)).then_some(token)
+        };
+        lines(&text).filter_map(first).collect()
     }
 
     fn torn(&self, path: &str) -> Option<u32> {

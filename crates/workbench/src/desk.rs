@@ -8,7 +8,8 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::plain::{Hint, Hover, Problem, Symbol};
-use crate::{hints, hover, problems, symbols};
+use crate::tokens::Token;
+use crate::{hints, hover, problems, symbols, tokens};
 
 /// Owns the database. Edits are applied at once; a computation on a snapshot that an edit overtakes unwinds (see
 /// [`cancelled`]).
@@ -119,6 +120,11 @@ impl Snapshot {
     /// The outline.
     pub fn symbols(&self, path: &str) -> Vec<Symbol> {
         self.document(path).map(|d| symbols::symbols(&self.database, d)).unwrap_or_default()
+    }
+
+    /// The words of a file with what they are, or of a range of its bytes, in the order of their places.
+    pub fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
+        self.document(path).map(|d| tokens::tokens(&self.database, d, range)).unwrap_or_default()
     }
 
     /// The first line (from 0) that is unfinished, so that no figure of the circuit can be had.

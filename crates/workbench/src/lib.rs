@@ -1,4 +1,4 @@
-//! One incremental database over the crates below; hints, hovers, problems and symbols as plain data.
+//! One incremental database over the crates below; hints, hovers, problems, symbols and tokens as plain data.
 //!
 //! This crate knows no protocol and no editor: places are byte offsets into the file's text, labels are text.
 
@@ -14,12 +14,14 @@ mod plain;
 mod problems;
 mod statement;
 mod symbols;
+mod tokens;
 mod trim;
 
 pub use ask::Answer;
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use plain::*;
 pub use statement::{Statement, Verdict};
+pub use tokens::{Token, TokenKind};
 
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use quantity::{Style, Unit};

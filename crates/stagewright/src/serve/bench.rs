@@ -4,7 +4,7 @@ use std::any::Any;
 use std::ops::Range;
 use std::sync::Arc;
 
-use workbench::{Hint, Hover, Problem, Symbol};
+use workbench::{Hint, Hover, Problem, Symbol, Token};
 
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
@@ -33,6 +33,8 @@ pub trait View: Clone + Send + 'static {
     fn hover(&self, path: &str, offset: usize) -> Option<Hover>;
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
+    /// The words with what they are, within `range`, or all.
+    fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
     /// The first line (from 0) that is unfinished, so that no figure of the circuit can be had.
     fn torn(&self, path: &str) -> Option<u32>;
     /// Whether the payload of an unwinding says "overtaken by a newer text", as opposed to a fault in the program.
@@ -72,6 +74,9 @@ impl View for workbench::Snapshot {
     }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)
+    }
+    fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
+        workbench::Snapshot::tokens(self, path, range)
     }
     fn torn(&self, path: &str) -> Option<u32> {
         workbench::Snapshot::torn(self, path)

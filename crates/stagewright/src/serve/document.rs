@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 use super::moved::Moved;
 use super::position::{Encoding, Span, Text};
 use super::steady::Steady;
+use super::tokens::Sent;
 
 /// How long the word that was last touched is taken to be still under way: no message about it comes sooner, and a figure that it
 /// took away for the moment stays. Everything else follows the keystroke at once.
@@ -49,6 +50,8 @@ pub struct Document {
     pub rests_at: Option<Instant>,
     /// The figures that the client last saw, for the time that the text has none.
     pub steady: Arc<Mutex<Steady>>,
+    /// The semantic tokens last sent.
+    pub coloured: Arc<Mutex<Option<Sent>>>,
     /// The diagnostics last sent, as written; `None` before the first.
     pub published: Option<Vec<u8>>,
     /// What they say, in which lines.
@@ -67,6 +70,7 @@ impl Document {
             touched: None,
             rests_at: None,
             steady: Arc::default(),
+            coloured: Arc::default(),
             published: None,
             said: Arc::default(),
         }

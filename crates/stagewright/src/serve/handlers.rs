@@ -18,6 +18,8 @@ use super::hover::Hover;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
 use super::symbols::Symbols;
+use super::tokens;
+use super::tokens_delta::Delta;
 use super::translate::{position_of, span_of};
 use super::watch::Watch;
 use super::work::{Cancel, Feature, Refusal, Reply, Request};
@@ -119,6 +121,7 @@ impl<V: View> LanguageServer for Handlers<V> {
                     first_trigger_character: ENDS_A_LINE.to_string(),
                     more_trigger_character: None,
                 }),
+                semantic_tokens_provider: Some(tokens::options()),
                 ..lsp::ServerCapabilities::default()
             },
             server_info: Some(lsp::ServerInfo {
@@ -179,6 +182,29 @@ impl<V: View> LanguageServer for Handlers<V> {
             only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
         })
         .await
+    }
+
+    async fn semantic_tokens_full(
+        &self,
+        params: lsp::SemanticTokensParams,
+    ) -> Result<Option<lsp::SemanticTokensResult>> {
+        self.ask(tokens::Whole { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn semantic_tokens_full_delta(
+        &self,
+        params: lsp::SemanticTokensDeltaParams,
+    ) -> Result<Option<lsp::SemanticTokensFullDeltaResult>> {
+        let uri = params.text_document.uri.as_str().to_string();
+        self.ask(Delta { uri, previous: params.previous_result_id }).await
+    }
+
+    async fn semantic_tokens_range(
+        &self,
+        params: lsp::SemanticTokensRangeParams,
+    ) -> Result<Option<lsp::SemanticTokensRangeResult>> {
+        let uri = params.text_document.uri.as_str().to_string();
+        self.ask(tokens::Part { uri, span: span_of(params.range) }).await
     }
 
     async fn formatting(&self, params: lsp::DocumentFormattingParams) -> Result<Option<Vec<lsp::TextEdit>>> {

@@ -38,6 +38,8 @@ pub mod position;
 pub mod schedule;
 mod steady;
 mod symbols;
+mod tokens;
+mod tokens_delta;
 mod translate;
 mod transport;
 mod uri;

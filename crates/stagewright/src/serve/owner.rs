@@ -281,6 +281,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             rests_at: document.rests_at,
             said: document.said.clone(),
             steady: document.steady.clone(),
+            coloured: document.coloured.clone(),
             abilities: self.abilities.clone(),
         };
         self.workers.hand(Job { work, view: self.bench.view(), context, generation: self.workers.generation() });

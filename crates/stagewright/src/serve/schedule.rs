@@ -55,6 +55,9 @@ pub const TABLE: &[Line] = &[
     line("textDocument/codeAction", Lane::Worker, Overtaken::Refuse, 50),
     line("textDocument/formatting", Lane::Worker, Overtaken::Refuse, 50),
     line("textDocument/rangeFormatting", Lane::Worker, Overtaken::Refuse, 50),
+    line("textDocument/semanticTokens/range", Lane::Worker, Overtaken::Refuse, 8),
+    line("textDocument/semanticTokens/full", Lane::Worker, Overtaken::Retry, 8),
+    line("textDocument/semanticTokens/full/delta", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/documentSymbol", Lane::Worker, Overtaken::Retry, 50),
     line("textDocument/publishDiagnostics", Lane::Worker, Overtaken::Drop, 8),
 ];

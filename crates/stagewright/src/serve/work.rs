@@ -10,6 +10,7 @@ use super::document::Touched;
 use super::position::Text;
 use super::schedule::{Line, line_of};
 use super::steady::Steady;
+use super::tokens::Sent;
 
 /// Why a request has no answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,6 +87,8 @@ pub struct Context {
     pub said: Arc<[(&'static str, u32)]>,
     /// The figures that the client last saw.
     pub steady: Arc<Mutex<Steady>>,
+    /// The semantic tokens last sent.
+    pub coloured: Arc<Mutex<Option<Sent>>>,
     /// What the client can do.
     pub abilities: Arc<Abilities>,
 }
