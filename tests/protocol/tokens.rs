@@ -38,7 +38,11 @@ fn delta(client: &mut Client, previous: &str) -> Value {
 }
 
 fn numbers(list: &Value) -> Vec<u64> {
-    list.as_array().unwrap_or_else(|| panic!("numbers are a list, not {list}")).iter().map(|n| n.as_u64().unwrap()).collect()
+    list.as_array()
+        .unwrap_or_else(|| panic!("numbers are a list, not {list}"))
+        .iter()
+        .map(|n| n.as_u64().unwrap())
+        .collect()
 }
 
 /// The tokens as `line:column word kind [modifiers]`, with the legend of the session.
@@ -55,24 +59,55 @@ fn shown(text: &str, legend: &Value, data: &[u64], width: fn(char) -> usize) -> 
             }
             at += width(c) as u64;
         }
-        let modifiers = (0..8).filter(|bit| bits & (1 << bit) != 0).map(|bit| format!(" {}", name("tokenModifiers", bit)));
+        let modifiers =
+            (0..8).filter(|bit| bits & (1 << bit) != 0).map(|bit| format!(" {}", name("tokenModifiers", bit)));
         format!("{word} {}{}", name("tokenTypes", kind), modifiers.collect::<String>())
     };
     data.chunks(5).map(one).collect()
 }
 
 const EXPECTED: [&str; 34] = [
-    "stage keyword", "pre namespace definition", "in variable", "-> operator", "out variable", "# é 🔔 comment",
-    "in variable", "-- operator", "R1 class definition", "10 number", "kΩ unit", "1 number", "% unit", "-- operator", "gnd variable readonly",
-    "U1a class definition", "5532 type", "+ keyword", "in variable", "- keyword", "out variable", "out keyword", "out variable",
+    "stage keyword",
+    "pre namespace definition",
+    "in variable",
+    "-> operator",
+    "out variable",
+    "# é 🔔 comment",
+    "in variable",
+    "-- operator",
+    "R1 class definition",
+    "10 number",
+    "kΩ unit",
+    "1 number",
+    "% unit",
+    "-- operator",
+    "gnd variable readonly",
+    "U1a class definition",
+    "5532 type",
+    "+ keyword",
+    "in variable",
+    "- keyword",
+    "out variable",
+    "out keyword",
+    "out variable",
     "require keyword",
-    "gain function defaultLibrary", "in variable", "-> operator", "out variable", "at keyword", "1 number", "kHz unit", "< operator", "6 number", "dB unit",
+    "gain function defaultLibrary",
+    "in variable",
+    "-> operator",
+    "out variable",
+    "at keyword",
+    "1 number",
+    "kHz unit",
+    "< operator",
+    "6 number",
+    "dB unit",
 ];
 
 #[test]
 fn every_word_is_told_for_what_it_is_whatever_a_column_counts() {
     let expected: Vec<_> = EXPECTED.iter().map(|line| line.to_string()).collect();
-    let widths: [(&str, fn(char) -> usize); 3] = [("utf-8", char::len_utf8), ("utf-16", char::len_utf16), ("utf-32", |_| 1)];
+    let widths: [(&str, fn(char) -> usize); 3] =
+        [("utf-8", char::len_utf8), ("utf-16", char::len_utf16), ("utf-32", |_| 1)];
     for (encoding, width) in widths {
         let mut client = Client::in_process(Workbench::new());
         let answer = client.begin(json!({ "general": { "positionEncodings": [encoding] } }));
@@ -137,7 +172,18 @@ fn what_the_server_does_not_remember_is_told_whole() {
 
 fn texts() -> impl Strategy<Value = String> {
     let piece = prop::sample::select(vec![
-        "\n", "\n  ", "in -- R1 1k -- gnd", "stage a: in -> out", "require", "gain in -> out", " 10 kΩ", "# 🔔", "\"é\"", " --", "(", "\r\n",
+        "\n",
+        "\n  ",
+        "in -- R1 1k -- gnd",
+        "stage a: in -> out",
+        "require",
+        "gain in -> out",
+        " 10 kΩ",
+        "# 🔔",
+        "\"é\"",
+        " --",
+        "(",
+        "\r\n",
     ]);
     prop::collection::vec(piece, 0..6).prop_map(|pieces| pieces.concat())
 }

@@ -176,7 +176,9 @@ mod tests {
 
     #[test]
     fn every_kind_has_its_number() {
-        for name in [TokenKind::Heading, TokenKind::Unit, TokenKind::Ground, TokenKind::Comment].map(|kind| named(kind).unwrap().0) {
+        for name in [TokenKind::Heading, TokenKind::Unit, TokenKind::Ground, TokenKind::Comment]
+            .map(|kind| named(kind).unwrap().0)
+        {
             assert!(TYPES.contains(&name), "{name}");
         }
         assert_eq!(MODIFIERS.map(|m| m.len()), [10, 8, 14]);
