@@ -19,12 +19,14 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
         Quantity::LowCorner(..) => Kind::LowCorner,
         Quantity::HighCorner(..) => Kind::HighCorner,
         Quantity::Impedance(_) | Quantity::InputImpedance(..) | Quantity::OutputImpedance(..) => Kind::Impedance,
+        Quantity::Measure(_) => Kind::Plain,
     };
     let unit = match kind {
         Kind::Gain => quantity::Unit::One,
         Kind::Phase => quantity::Unit::Degree,
         Kind::LowCorner | Kind::HighCorner => quantity::Unit::Hertz,
         Kind::Impedance => quantity::Unit::Ohm,
+        Kind::Plain => quantity::Unit::One,
     };
     let corner = matches!(kind, Kind::LowCorner | Kind::HighCorner);
     let place = match (query.over, corner) {
@@ -64,6 +66,7 @@ fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> R
     }
     match plan {
         Plan::Gain(Gain::Unknown(why)) | Plan::Impedance(Impedance::Unknown(why)) => Err(why.clone()),
+        Plan::Measure => Err("it takes the circuit as a whole".into()),
         Plan::Gain(Gain::One) => {
             reading.value = match reading.kind {
                 Kind::Gain => Value::Complex(Complex64::new(1.0, 0.0)),

@@ -7,6 +7,7 @@
 pub mod answer;
 mod corner;
 mod extreme;
+pub mod measure;
 pub mod network;
 pub mod plan;
 pub mod positions;

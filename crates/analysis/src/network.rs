@@ -145,8 +145,8 @@ pub struct Network {
 pub struct Variant {
     /// Branches whose law is replaced by "no current": lifted amplifier outputs and sources.
     pub lifted: Vec<u32>,
-    /// A further voltage source between these nodes; its branch is the last unknown.
-    pub source: Option<(NodeId, NodeId)>,
+    /// Further voltage sources between these nodes; their branches are the last unknowns.
+    pub sources: Vec<(NodeId, NodeId)>,
     /// Equations that are replaced by "this unknown is 0", each with its unknown: where the circuit itself has no unique
     /// answer, so that the rest of it still has one. Nothing that hangs on such an unknown may be shown.
     pub replaced: Vec<(u32, u32)>,
@@ -213,7 +213,7 @@ impl Network {
     }
 
     fn build(&self, variant: &Variant, unknowns: u32) -> (Pencil, Vec<(PartId, Quality)>) {
-        let extra = u32::from(variant.source.is_some());
+        let extra = variant.sources.len() as u32;
         let mut s = Stamps {
             builder: Builder::new(unknowns + extra, 0),
             parameters: Vec::new(),
@@ -228,8 +228,8 @@ impl Network {
                 s.held(branch, feed.plus, feed.minus);
             }
         }
-        if let Some((plus, minus)) = variant.source {
-            s.held(unknowns, plus, minus);
+        for (k, &(plus, minus)) in variant.sources.iter().enumerate() {
+            s.held(unknowns + k as u32, plus, minus);
         }
         for &(row, column) in &variant.replaced {
             s.builder.stamp(Value::Constant(1.0), Domain::Static, &[(row, 1.0)], &[(Column::Unknown(column), 1.0)]);

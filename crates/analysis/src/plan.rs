@@ -96,6 +96,8 @@ pub enum Plan {
     Gain(Gain),
     /// Impedances.
     Impedance(Impedance),
+    /// Whatever takes the circuit as a whole: see [`crate::measure`].
+    Measure,
 }
 
 impl Plan {
@@ -119,6 +121,7 @@ pub fn plan(network: &Network, sound: &Sound, query: &Query) -> Plan {
         Quantity::InputImpedance(stage, p) | Quantity::OutputImpedance(stage, p) => {
             Plan::Impedance(planner.port_impedance(*stage, p))
         }
+        Quantity::Measure(_) => Plan::Measure,
     }
 }
 
@@ -344,7 +347,7 @@ impl Planner<'_> {
         let ends = a
             .ends()
             .ok_or_else(|| format!("{} is a sum, which no single source can drive: name one with `from`", a.name))?;
-        let (pencil, structure) = self.variant(Variant { source: Some(ends), ..Variant::default() }, &a.name)?;
+        let (pencil, structure) = self.variant(Variant { sources: vec![ends], ..Variant::default() }, &a.name)?;
         let branch = pencil.unknowns() - 1;
         let reached = structure.influenced_by(Excited { equations: &[branch], givens: &[] });
         if !wanted[1].iter().any(|(u, _)| reached[*u as usize]) {
@@ -515,6 +518,33 @@ impl Planner<'_> {
             }
         }
     }
+}
+
+/// The equations between ideal sources that stand at a pair, in place of whatever drives it, and a point: for the difference
+/// (±½) and for the common mode (1 and 1). Wanted is the point's voltage.
+///
+/// # Errors
+/// That nothing of either arrives, or what the circuit lacks.
+pub(crate) fn pair_gains(
+    network: &Network,
+    sound: &Sound,
+    hot: NodeId,
+    cold: NodeId,
+    to: &Point,
+) -> Result<[Box<Local>; 2], String> {
+    let planner = Planner { network, sound };
+    let at = |n: NodeId| n == hot || n == cold;
+    let amplifiers = network.pieces.iter().filter(|x| matches!(x.shape, Shape::Amplifier { out, .. } if at(out)));
+    let held = network.feeds.iter().chain(&network.rails).filter(|f| at(f.plus) || at(f.minus));
+    let lifted: Vec<u32> = amplifiers.filter_map(|x| x.branch).chain(held.filter_map(|f| f.branch)).collect();
+    let sources = vec![(hot, GROUND), (cold, GROUND)];
+    let (pencil, structure) = planner.variant(Variant { lifted, sources, ..Variant::default() }, "the pair")?;
+    let last = pencil.unknowns();
+    let wanted = [columns(to)];
+    let one = |weights: [f64; 2]| {
+        planner.between(&pencil, &structure, &[(last - 2, weights[0]), (last - 1, weights[1])], &wanted)
+    };
+    Ok([one([0.5, -0.5])?, one([1.0, 1.0])?])
 }
 
 /// An excitation of the whole in the numbers of a part.

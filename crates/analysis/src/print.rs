@@ -52,6 +52,11 @@ impl Reading {
             (Kind::Gain, Value::Complex(z)) => decibels(z.norm(), style),
             (Kind::LowCorner | Kind::HighCorner, Value::Never) => "none".into(),
             (Kind::Phase, Value::Real(x)) => number(quantity::degrees(x, style)),
+            (Kind::Plain, Value::Real(x)) => plain(x, self.unit, style),
+            (Kind::Level, Value::Real(x)) if x > 0.0 && x.is_finite() && self.unit == Unit::Volt => {
+                number(quantity::dbu_with_volts(x, style))
+            }
+            (Kind::Level, Value::Real(x)) => plain(x, self.unit, style),
             (_, Value::Complex(z)) => number(quantity::computed(z.norm(), self.unit, style)),
             (_, Value::Real(x)) => number(quantity::computed(x, self.unit, style)),
             (_, Value::None | Value::Never) => "unknown".into(),
@@ -63,6 +68,7 @@ impl Reading {
         match (self.kind, end.value) {
             (Kind::Gain, Some(x)) => decibels(x, style),
             (Kind::Phase, Some(x)) => number(quantity::degrees(x, style)),
+            (Kind::Plain | Kind::Level, Some(x)) => plain(x, self.unit, style),
             (_, Some(x)) => number(quantity::computed(x, self.unit, style)),
             (_, None) => "none".into(),
         }
@@ -129,6 +135,16 @@ impl Reading {
             line.push_str(&format!(" (typ.: {})", sheets.join(", ")));
         }
         line
+    }
+}
+
+/// A plain value in the way of its unit: decibels to 0.1, an angle to 1°, volts also in dBu where that is how levels are told.
+fn plain(x: f64, unit: Unit, style: Style) -> String {
+    match unit {
+        _ if x.is_infinite() => "without limit".into(),
+        Unit::Decibel => number(quantity::decibels(x, style)),
+        Unit::Degree => number(quantity::degrees(x, style)),
+        _ => number(quantity::computed(x, unit, style)),
     }
 }
 

@@ -42,6 +42,10 @@ pub enum Kind {
     HighCorner,
     /// A voltage over a current.
     Impedance,
+    /// A signal's level in volts rms, which the trade tells in dBu too.
+    Level,
+    /// A plain value in its unit.
+    Plain,
 }
 
 /// A value.

@@ -383,6 +383,51 @@ pub struct Sheet {
     pub input_capacitance: Figure,
     /// Capacitance between the inputs in farads.
     pub differential_capacitance: Figure,
+    /// In volts a second.
+    pub slew_rate: Figure,
+    /// White voltage noise in V/√Hz.
+    pub voltage_noise: Figure,
+    /// Below it the voltage noise rises as 1/f, in hertz.
+    pub voltage_noise_corner: Figure,
+    /// White current noise of each input in A/√Hz.
+    pub current_noise: Figure,
+    /// Below it the current noise rises as 1/f, in hertz.
+    pub current_noise_corner: Figure,
+    /// In volts, a magnitude.
+    pub input_offset: Figure,
+    /// Of each input, in amperes, a magnitude.
+    pub input_bias: Figure,
+    /// How near the output comes to the positive rail, in volts.
+    pub swing_high: Figure,
+    /// How near the output comes to the negative rail, in volts.
+    pub swing_low: Figure,
+    /// How near the inputs may come to the negative rail, in volts; below 0: beyond it.
+    pub range_low: Figure,
+    /// How near the inputs may come to the positive rail, in volts; below 0: beyond it.
+    pub range_high: Figure,
+    /// The most that the output gives or takes, in amperes.
+    pub output_current: Figure,
+    /// The least noise gain at which it is stable, as a ratio.
+    pub minimum_gain: Figure,
+    /// Between the rails, least (`min`) and greatest (`max`), in volts.
+    pub supply_range: Figure,
+    /// Of one amplifier, in amperes.
+    pub supply_current: Figure,
+    /// Data that are written and cannot be read, by their words.
+    pub unreadable: Vec<Name>,
+}
+
+impl Sheet {
+    /// A datum's nominal figure, or why there is none: a clause.
+    ///
+    /// # Errors
+    /// That the sheet has no such datum, or that it cannot be read.
+    pub fn datum(&self, words: &str, figure: &Figure) -> Result<f64, String> {
+        if self.unreadable.iter().any(|u| &**u == words) {
+            return Err(format!("{}'s {words} cannot be read", self.name));
+        }
+        figure.nominal().ok_or_else(|| format!("{} has no {words}", self.name))
+    }
 }
 
 /// One supply.

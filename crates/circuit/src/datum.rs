@@ -20,10 +20,57 @@ pub enum Key {
     InputCapacitance,
     /// `differential capacitance`
     DifferentialCapacitance,
-    /// A datum of the list that no reading of this edition needs.
-    Other,
+    /// `slew rate`
+    SlewRate,
+    /// `voltage noise corner`
+    VoltageNoiseCorner,
+    /// `voltage noise`
+    VoltageNoise,
+    /// `current noise corner`
+    CurrentNoiseCorner,
+    /// `current noise`
+    CurrentNoise,
+    /// `input offset`
+    InputOffset,
+    /// `input bias`
+    InputBias,
+    /// `swing from rails`
+    Swing,
+    /// `swing from high rail`
+    SwingHigh,
+    /// `swing from low rail`
+    SwingLow,
+    /// `input range from low rail`
+    RangeLow,
+    /// `input range from high rail`
+    RangeHigh,
+    /// `output current`
+    OutputCurrent,
+    /// `minimum gain`
+    MinimumGain,
+    /// `supply range`
+    SupplyRange,
+    /// `supply current`
+    SupplyCurrent,
     /// None of the list.
     Unread,
+}
+
+impl Key {
+    /// The circuit's equations for signals need it.
+    fn is_of_signals(self) -> bool {
+        use Key::*;
+        matches!(self, OpenLoopGain | GainBandwidth | OutputResistance | InputCapacitance | DifferentialCapacitance)
+    }
+
+    /// A figure of 0 or below makes no sense.
+    fn positive(self) -> bool {
+        use Key::*;
+        !matches!(
+            self,
+            OutputResistance | InputOffset | InputBias | RangeLow | RangeHigh | Swing | SwingHigh | SwingLow
+        )
+    }
 }
 
 /// An entry of a data sheet.
@@ -45,25 +92,25 @@ pub struct DatumPiece {
 const WORDS: &[(&str, Key, Want)] = &[
     ("gain bandwidth", Key::GainBandwidth, Want::Frequency),
     ("open loop gain", Key::OpenLoopGain, Want::Gain),
-    ("slew rate", Key::Other, Want::SlewRate),
-    ("voltage noise corner", Key::Other, Want::Frequency),
-    ("voltage noise", Key::Other, Want::NoiseDensity),
-    ("current noise corner", Key::Other, Want::Frequency),
-    ("current noise", Key::Other, Want::NoiseDensity),
-    ("input offset", Key::Other, Want::Voltage),
-    ("input bias", Key::Other, Want::Current),
-    ("swing from rails", Key::Other, Want::Voltage),
-    ("swing from high rail", Key::Other, Want::Voltage),
-    ("swing from low rail", Key::Other, Want::Voltage),
-    ("input range from low rail", Key::Other, Want::Voltage),
-    ("input range from high rail", Key::Other, Want::Voltage),
-    ("output current", Key::Other, Want::Current),
+    ("slew rate", Key::SlewRate, Want::SlewRate),
+    ("voltage noise corner", Key::VoltageNoiseCorner, Want::Frequency),
+    ("voltage noise", Key::VoltageNoise, Want::NoiseDensity),
+    ("current noise corner", Key::CurrentNoiseCorner, Want::Frequency),
+    ("current noise", Key::CurrentNoise, Want::NoiseDensity),
+    ("input offset", Key::InputOffset, Want::Voltage),
+    ("input bias", Key::InputBias, Want::Current),
+    ("swing from rails", Key::Swing, Want::Voltage),
+    ("swing from high rail", Key::SwingHigh, Want::Voltage),
+    ("swing from low rail", Key::SwingLow, Want::Voltage),
+    ("input range from low rail", Key::RangeLow, Want::Voltage),
+    ("input range from high rail", Key::RangeHigh, Want::Voltage),
+    ("output current", Key::OutputCurrent, Want::Current),
     ("output resistance", Key::OutputResistance, Want::Resistance),
     ("input capacitance", Key::InputCapacitance, Want::Capacitance),
     ("differential capacitance", Key::DifferentialCapacitance, Want::Capacitance),
-    ("minimum gain", Key::Other, Want::Gain),
-    ("supply range", Key::Other, Want::Voltage),
-    ("supply current", Key::Other, Want::Current),
+    ("minimum gain", Key::MinimumGain, Want::Gain),
+    ("supply range", Key::SupplyRange, Want::Voltage),
+    ("supply current", Key::SupplyCurrent, Want::Current),
 ];
 
 /// Reads an entry of a data sheet; `None` where its words are not on the list.
@@ -96,9 +143,8 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
     for x in [&mut figure.typical, &mut figure.min, &mut figure.max] {
         // A gain of the circuit is a ratio; amplifiers are quoted in dB or in V/V alike.
         if let Some(v) = *x
-            && *key != Key::Other
             && v <= 0.0
-            && *key != Key::OutputResistance
+            && key.positive()
         {
             reader.open(fault("datum-not-positive", span, format!("{words} is a figure above 0")));
             *x = None;
@@ -128,8 +174,11 @@ fn one(reader: &mut Reader, d: &Datum, want: Want, figure: &mut Figure) {
 impl Sheet {
     /// Takes an entry's figures.
     pub fn take(&mut self, piece: &DatumPiece) {
-        if piece.unreadable && !matches!(piece.key, Key::Other | Key::Unread) {
+        if piece.unreadable && piece.key.is_of_signals() {
             self.unknown.get_or_insert(format!("{}'s {} cannot be read", self.name, piece.words).into());
+        }
+        if piece.unreadable {
+            self.unreadable.push(piece.words.clone());
         }
         match piece.key {
             Key::OpenLoopGain => self.open_loop_gain = piece.figure,
@@ -137,7 +186,23 @@ impl Sheet {
             Key::OutputResistance => self.output_resistance = piece.figure,
             Key::InputCapacitance => self.input_capacitance = piece.figure,
             Key::DifferentialCapacitance => self.differential_capacitance = piece.figure,
-            Key::Other | Key::Unread => {}
+            Key::SlewRate => self.slew_rate = piece.figure,
+            Key::VoltageNoise => self.voltage_noise = piece.figure,
+            Key::VoltageNoiseCorner => self.voltage_noise_corner = piece.figure,
+            Key::CurrentNoise => self.current_noise = piece.figure,
+            Key::CurrentNoiseCorner => self.current_noise_corner = piece.figure,
+            Key::InputOffset => self.input_offset = piece.figure,
+            Key::InputBias => self.input_bias = piece.figure,
+            Key::Swing => (self.swing_high, self.swing_low) = (piece.figure, piece.figure),
+            Key::SwingHigh => self.swing_high = piece.figure,
+            Key::SwingLow => self.swing_low = piece.figure,
+            Key::RangeLow => self.range_low = piece.figure,
+            Key::RangeHigh => self.range_high = piece.figure,
+            Key::OutputCurrent => self.output_current = piece.figure,
+            Key::MinimumGain => self.minimum_gain = piece.figure,
+            Key::SupplyRange => self.supply_range = piece.figure,
+            Key::SupplyCurrent => self.supply_current = piece.figure,
+            Key::Unread => {}
         }
     }
 }

@@ -22,6 +22,6 @@ mod rules;
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
 pub use circuit::*;
 pub use piece::{Piece, Weight};
-pub use query::{Point, Quantity, Query, Refusal, When};
+pub use query::{Measure, Point, Quantity, Query, Refusal, Weighting, When};
 
 pub use notation::Name;

@@ -7,7 +7,7 @@ use notation::tree::{
 };
 use quantity::Want;
 
-use crate::circuit::{Circuit, ControlId, GROUND, NodeId, PartKind, Position, SourceId, StageId};
+use crate::circuit::{Circuit, ControlId, GROUND, NodeId, PartId, PartKind, Position, SourceId, StageId};
 use crate::design::fit;
 use crate::piece::{self, Reader, StatePiece, fault};
 
@@ -28,6 +28,10 @@ pub struct Query {
     pub from: Option<SourceId>,
     /// `against` a frequency, in hertz.
     pub against: Option<f64>,
+    /// `against` a `let` curve.
+    pub curve: Option<Name>,
+    /// `A-weighted`, `468-weighted`
+    pub weighting: Option<Weighting>,
 }
 
 /// A `when` clause.
@@ -56,6 +60,64 @@ pub enum Quantity {
     InputImpedance(StageId, Point),
     /// At a stage's output port.
     OutputImpedance(StageId, Point),
+    /// One that takes the circuit as a whole.
+    Measure(Measure),
+}
+
+/// Quantities that take the circuit as a whole: sources with their levels, amplifiers with all their data.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub enum Measure {
+    /// V(B) over the current of the source at A, in ohms.
+    Transimpedance(Point, Point),
+    /// −dφ/dω, in seconds.
+    Delay(Point, Point),
+    /// The greatest difference over a band from the gain at the reference or from a curve, in decibels.
+    Flatness(Point, Point),
+    /// Volts rms with the sources at their levels.
+    Level(Point),
+    /// The level at which the first amplifier reaches a limit.
+    ClipLevel(Point),
+    /// Clip level over level, in decibels.
+    Headroom(Point),
+    /// Volts rms over the band.
+    Noise(Point),
+    /// V/√Hz at a frequency.
+    NoiseDensity(Point),
+    /// Noise at B over the gain from A.
+    InputNoise(Point, Point),
+    /// Noise density at B over the gain from A at that frequency.
+    InputNoiseDensity(Point, Point),
+    /// Volts, magnitudes added.
+    Offset(Point),
+    /// Volts, nominal.
+    Dc(Point),
+    /// Of an amplifier's loop, in degrees.
+    PhaseMargin(PartId),
+    /// Of an amplifier's loop, in decibels.
+    GainMargin(PartId),
+    /// Of the pole pair with the highest |Q| of the block that holds the stage, in hertz.
+    NaturalFrequency(StageId),
+    /// Its Q.
+    Q(StageId),
+    /// Differential over common gain from a pair, in decibels.
+    Rejection(Point, Point),
+    /// Of the signal on a pair, in decibels.
+    Balance(Point),
+    /// In watts.
+    Power(PartId),
+    /// In volts.
+    Voltage(PartId),
+    /// In amperes.
+    Current(PartId),
+}
+
+/// A weighting of noise over frequency.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Weighting {
+    /// IEC 61672-1, A
+    A,
+    /// ITU-R BS.468
+    Itu468,
 }
 
 /// A node, a pair, or a sum of them.
@@ -104,10 +166,6 @@ pub enum Refusal {
 /// Resolves a phrase: one question for each name behind `of`.
 pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>, Refusal> {
     let words = phrase.phrase.ok_or(Refusal::Unfinished)?;
-    let computed = ["gain", "phase", "low corner", "high corner", "impedance", "input impedance", "output impedance"];
-    if !computed.contains(&words) {
-        return Err(Refusal::Undecided(format!("{words} is not computed yet")));
-    }
     let mut resolver = Resolver { circuit, reader: Reader::new(Grade::Whole, Some(circuit)) };
     let mut base = Query {
         phrase: "".into(),
@@ -117,6 +175,8 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
         when: None,
         from: None,
         against: None,
+        curve: None,
+        weighting: None,
     };
     let mut from_word = None;
     for clause in &phrase.clauses {
@@ -133,6 +193,12 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
                 "phase" => Quantity::Phase(a, b),
                 "low corner" => Quantity::LowCorner(a, b),
                 "high corner" => Quantity::HighCorner(a, b),
+                "transimpedance" => Quantity::Measure(Measure::Transimpedance(a, b)),
+                "delay" => Quantity::Measure(Measure::Delay(a, b)),
+                "flatness" => Quantity::Measure(Measure::Flatness(a, b)),
+                "input noise" => Quantity::Measure(Measure::InputNoise(a, b)),
+                "input noise density" => Quantity::Measure(Measure::InputNoiseDensity(a, b)),
+                "rejection" => Quantity::Measure(Measure::Rejection(a, b)),
                 _ => {
                     return Err(Refusal::Wrong(fault(
                         "phrase-form",
@@ -229,11 +295,30 @@ impl Resolver<'_> {
             }
             Clause::When(states) => query.when = Some(self.when(states)?),
             Clause::From(word) => *from = Some(word.clone().ok_or(Refusal::Unfinished)?),
-            Clause::Against(Some(Against::Amount(a))) if words.ends_with("corner") => {
+            Clause::Against(Some(Against::Amount(a))) if words.ends_with("corner") || words == "flatness" => {
                 query.against = self.frequency(&Some(a.clone()))?
             }
-            Clause::Against(Some(_)) => return Err(Refusal::Undecided("`against` is not computed yet here".into())),
+            Clause::Against(Some(Against::Name(curve))) if words == "flatness" => {
+                match self.circuit.lets.iter().find(|l| l.name == curve.text) {
+                    Some(_) => query.curve = Some(curve.text.clone()),
+                    None => {
+                        let names = self.circuit.lets.iter().map(|l| &*l.name);
+                        return Err(Refusal::Wrong(unknown(curve, "curve", names)));
+                    }
+                }
+            }
+            Clause::Against(Some(against)) => {
+                let span = match against {
+                    Against::Amount(a) => a.span(),
+                    Against::Name(w) => w.span,
+                };
+                let message = format!("{words} is taken against nothing: `against` belongs to corners and to flatness");
+                return Err(Refusal::Wrong(fault("against-of-other", span, message)));
+            }
             Clause::Against(None) => return Err(Refusal::Unfinished),
+            Clause::Weighted(w) if matches!(words, "noise" | "input noise") => {
+                query.weighting = Some(if w.text.starts_with('A') { Weighting::A } else { Weighting::Itu468 });
+            }
             Clause::Weighted(w) => {
                 return Err(Refusal::Wrong(fault(
                     "weighting-of-gain",
@@ -330,10 +415,24 @@ impl Resolver<'_> {
         thing: &Thing,
         from: Option<&Word>,
     ) -> Result<Quantity, Refusal> {
-        let word = match thing {
-            Thing::Name(word) => word,
-            Thing::Part(part) => {
-                let stage = words != "impedance";
+        let of_part: Option<fn(PartId) -> Measure> = match words {
+            "phase margin" => Some(Measure::PhaseMargin),
+            "gain margin" => Some(Measure::GainMargin),
+            "power" => Some(Measure::Power),
+            "voltage" => Some(Measure::Voltage),
+            "current" => Some(Measure::Current),
+            _ => None,
+        };
+        let word = match (thing, of_part) {
+            (Thing::Part(part), Some(make)) => return self.of_part(words, &part.part, make),
+            (Thing::Name(word), Some(_)) => {
+                let what = if words.ends_with("margin") { "an amplifier" } else { "a part" };
+                let message = format!("{words} is of {what}, and {} is none", word.text);
+                return Err(Refusal::Wrong(fault("part-wanted", word.span, message)));
+            }
+            (Thing::Name(word), None) => word,
+            (Thing::Part(part), None) => {
+                let stage = words.ends_with("put impedance") || matches!(words, "natural frequency" | "q");
                 let what = if stage { "a stage" } else { "a node or a pair" };
                 return Err(Refusal::Wrong(fault(
                     "phrase-of-part",
@@ -373,12 +472,48 @@ impl Resolver<'_> {
                 };
                 Ok(if input { Quantity::InputImpedance(id, point) } else { Quantity::OutputImpedance(id, point) })
             }
+            "natural frequency" | "q" => {
+                let id = self.circuit.stage(&word.text).ok_or_else(|| {
+                    Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name)))
+                })?;
+                Ok(Quantity::Measure(if words == "q" { Measure::Q(id) } else { Measure::NaturalFrequency(id) }))
+            }
+            "level" => Ok(Quantity::Measure(Measure::Level(single(word)?))),
+            "clip level" => Ok(Quantity::Measure(Measure::ClipLevel(single(word)?))),
+            "headroom" => Ok(Quantity::Measure(Measure::Headroom(single(word)?))),
+            "noise" => Ok(Quantity::Measure(Measure::Noise(single(word)?))),
+            "noise density" => Ok(Quantity::Measure(Measure::NoiseDensity(single(word)?))),
+            "offset" => Ok(Quantity::Measure(Measure::Offset(single(word)?))),
+            "dc" => Ok(Quantity::Measure(Measure::Dc(single(word)?))),
+            "balance" => Ok(Quantity::Measure(Measure::Balance(single(word)?))),
             _ => Err(Refusal::Wrong(fault(
                 "phrase-form",
                 phrase.phrase_span,
                 format!("{words} leads from one place to another: `{words} in -> out`"),
             ))),
         }
+    }
+
+    fn of_part(
+        &self,
+        words: &str,
+        part: &notation::tree::PartName,
+        make: fn(PartId) -> Measure,
+    ) -> Result<Quantity, Refusal> {
+        let Some(i) = self.circuit.parts.iter().position(|p| *p.name == *part.text) else {
+            let word = Word { text: part.text.clone(), span: part.span };
+            return Err(Refusal::Wrong(unknown(&word, "part", self.circuit.parts.iter().map(|p| &*p.name))));
+        };
+        let amplifier = matches!(self.circuit.parts[i].kind, PartKind::Amplifier { .. });
+        if amplifier != words.ends_with("margin") {
+            let message = if amplifier {
+                format!("{words} is of a part with two ends; {} is an amplifier", part.text)
+            } else {
+                format!("{words} is of an amplifier; {} is none", part.text)
+            };
+            return Err(Refusal::Wrong(fault("phrase-of-part", part.span, message)));
+        }
+        Ok(Quantity::Measure(make(PartId(i as u32))))
     }
 
     fn port(&self, stage: StageId, input: bool, word: &Word) -> Result<Point, Refusal> {
@@ -476,8 +611,31 @@ pub(crate) fn unknown<'a>(word: &Word, kind: &str, names: impl Iterator<Item = &
     f
 }
 
+impl Measure {
+    /// What it is of, in words: `in -> out`, `U1a`, a stage's name.
+    pub fn subject(&self, circuit: &Circuit) -> String {
+        use Measure::*;
+        match self {
+            Transimpedance(a, b)
+            | Delay(a, b)
+            | Flatness(a, b)
+            | InputNoise(a, b)
+            | InputNoiseDensity(a, b)
+            | Rejection(a, b) => format!("{} -> {}", a.name, b.name),
+            Level(p) | ClipLevel(p) | Headroom(p) | Noise(p) | NoiseDensity(p) | Offset(p) | Dc(p) | Balance(p) => {
+                format!("of {}", p.name)
+            }
+            PhaseMargin(p) | GainMargin(p) | Power(p) | Voltage(p) | Current(p) => {
+                format!("of {}", circuit.parts[p.at()].name)
+            }
+            NaturalFrequency(s) | Q(s) => format!("of {}", circuit.stages[s.at()].name),
+        }
+    }
+}
+
 fn print(_circuit: &Circuit, words: &str, quantity: &Quantity, q: &Query) -> String {
     let mut text = match quantity {
+        Quantity::Measure(m) => format!("{words} {}", m.subject(_circuit)),
         Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
             format!("{words} {} -> {}", a.name, b.name)
         }
@@ -502,6 +660,14 @@ fn print(_circuit: &Circuit, words: &str, quantity: &Quantity, q: &Query) -> Str
     if let Some(f) = q.against {
         text.push_str(&format!(" against {}", hertz(f)));
     }
+    if let Some(curve) = &q.curve {
+        text.push_str(&format!(" against {curve}"));
+    }
+    text.push_str(match q.weighting {
+        Some(Weighting::A) => " A-weighted",
+        Some(Weighting::Itu468) => " 468-weighted",
+        None => "",
+    });
     text
 }
 

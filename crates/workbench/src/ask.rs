@@ -4,7 +4,7 @@ use analysis::{Place, Reading, Status, Value};
 use circuit::{Query, Refusal};
 use notation::tree::Fault;
 
-use crate::database::{Desk, Document, WayKey, circuit_of, inputs, planned, way};
+use crate::database::{Desk, Document, WayKey, circuit_of, inputs, planned, way, whole};
 use crate::desk::Snapshot;
 use crate::hints::blank;
 
@@ -62,6 +62,9 @@ impl Snapshot {
 
 /// Answers a question; `None` where nothing can be made of the circuit.
 pub(crate) fn answer(db: &dyn Desk, document: Document, query: &Query) -> Option<Reading> {
+    if let circuit::Quantity::Measure(_) = query.quantity {
+        return Some(analysis::measure::answer(&*whole(db, document)?, &circuit_of(db, document), query));
+    }
     let key = WayKey::new(db, way(&query.quantity, query.from));
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
     Some(analysis::answer(&plan, &inputs, query))

@@ -13,6 +13,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use analysis::measure::Whole;
 use analysis::{Inputs, Network, Plan, Reading, Sound};
 use circuit::{
     Assembled, Circuit, File, FileBlock, Included, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When,
@@ -358,6 +359,12 @@ pub fn sound(db: &dyn Desk, document: Document) -> Option<Arc<Sound>> {
     Sound::of(&network(db, document)).map(Arc::new)
 }
 
+/// The equations of the whole circuit, ordered.
+#[salsa::tracked(returns(clone), no_eq)]
+pub fn whole(db: &dyn Desk, document: Document) -> Option<Arc<Whole>> {
+    Some(Arc::new(Whole::of(&network(db, document), &sound(db, document)?)))
+}
+
 /// A question's plan.
 #[salsa::tracked(returns(clone), no_eq)]
 pub fn planned<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> Option<Arc<Plan>> {
@@ -378,6 +385,9 @@ pub fn inputs<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> O
 #[salsa::tracked(returns(clone))]
 pub fn reading<'db>(db: &'db dyn Desk, document: Document, asked: Asked<'db>) -> Option<Arc<Reading>> {
     let quantity = asked.quantity(db).clone();
+    if let Quantity::Measure(_) = &quantity {
+        return None;
+    }
     let key = WayKey::new(db, way(&quantity, None));
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
     let when = match asked.setting(db) {
@@ -410,6 +420,7 @@ fn query(quantity: Quantity, when: Option<When>, from: Option<SourceId>) -> Quer
         Quantity::Impedance(a) => ("impedance", a, None),
         Quantity::InputImpedance(_, a) => ("input impedance", a, None),
         Quantity::OutputImpedance(_, a) => ("output impedance", a, None),
+        Quantity::Measure(_) => unreachable!("no standing question takes the whole circuit"),
     };
     let mut phrase = match b {
         Some(b) => format!("{words} {} -> {}", a.name, b.name),
@@ -418,7 +429,17 @@ fn query(quantity: Quantity, when: Option<When>, from: Option<SourceId>) -> Quer
     if let Some(w) = &when {
         phrase.push_str(&format!(" when {}", w.name));
     }
-    Query { phrase: phrase.into(), quantity, at: None, over: None, when, from, against: None }
+    Query {
+        phrase: phrase.into(),
+        quantity,
+        at: None,
+        over: None,
+        when,
+        from,
+        against: None,
+        curve: None,
+        weighting: None,
+    }
 }
 
 /// What is known of one part where it stands: for capacitors and inductors, the impedance that they see.

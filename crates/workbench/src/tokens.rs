@@ -8,7 +8,7 @@ use std::ops::Range;
 
 use notation::token::{self, TokenKind as Kind};
 use notation::tree::{
-    Amount, AssumeClause, Attribute, BlockKind, Device, DesignEntry, Element, Entry, EntryTree, Heading, Pin, Ports,
+    Amount, AssumeClause, Attribute, BlockKind, DesignEntry, Device, Element, Entry, EntryTree, Heading, Pin, Ports,
     QuantityPhrase, Span, Step, Word,
 };
 use notation::word::{CLASSES, CLAUSE_WORDS, DESIGN_WORDS, EXPRESSION_NAMES, FUNCTIONS, is_attribute};

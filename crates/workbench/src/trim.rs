@@ -70,6 +70,9 @@ fn position(db: &dyn Desk, document: Document, circuit: &Circuit, trim: &Trim) -
     })?;
     let [query] = &queries[..] else { return Err(fault(format!("{name} is set by one quantity"))) };
     let unknown = |why: &str| fault(format!("{name} cannot be trimmed: {} is unknown, {why}", query.phrase));
+    if let circuit::Quantity::Measure(_) = query.quantity {
+        return Err(fault(format!("{name} is trimmed by a gain, a phase, a corner or an impedance")));
+    }
     let key = WayKey::new(db, way(&query.quantity, query.from));
     let plan = planned(db, document, key).ok_or_else(|| unknown("since the circuit has no unique answer"))?;
     let inputs = analysis::Inputs::of(plan.local(), &network(db, document), circuit);
@@ -156,6 +159,7 @@ fn print(query: &Query, x: f64) -> String {
         Gain(..) => quantity::decibels(quantity::db(x), style),
         Phase(..) => quantity::degrees(x, style),
         LowCorner(..) | HighCorner(..) => quantity::computed(x, quantity::Unit::Hertz, style),
+        Measure(_) => quantity::computed(x, quantity::Unit::One, style),
         Impedance(_) | InputImpedance(..) | OutputImpedance(..) => quantity::computed(x, quantity::Unit::Ohm, style),
     };
     text.unwrap_or_else(|| "unknown".into())

@@ -88,7 +88,10 @@ fn names_are_told_from_the_words_that_they_look_like() {
     let text = "stage out: gain -> noise\n  gain -- R1 1k -- polar\n  U1 5532: + level, - dc, out noise\nrequire\n  gain gain -> noise at 1 kHz\n";
     let found = tokens(text);
     assert_eq!(of(text, &found, TokenKind::Reading), ["gain"]);
-    assert_eq!(of(text, &found, TokenKind::Node), ["gain", "noise", "gain", "polar", "level", "dc", "noise", "gain", "noise"]);
+    assert_eq!(
+        of(text, &found, TokenKind::Node),
+        ["gain", "noise", "gain", "polar", "level", "dc", "noise", "gain", "noise"]
+    );
     assert_eq!(of(text, &found, TokenKind::Word), ["+", "-", "out"]);
     assert_eq!(of(text, &found, TokenKind::Type), ["5532"]);
     assert_eq!(of(text, &found, TokenKind::Clause), ["at"]);
@@ -127,9 +130,35 @@ mod any_text {
 
     fn texts() -> impl Strategy<Value = String> {
         let piece = proptest::sample::select(vec![
-            "stage a: in -> out", "require", "let", "use a as b: x -> y", "datasheet t: opamp", "assume", "formula", "design", "\n", "\n  ",
-            "\r\n  ", "\r", "in -- R1 1k -- gnd", " -- ", "gain in -> out at ", "10 kΩ", "\"", "# é", "U1 5532: + in, ", "(", "s*", "µ", "🎚",
-            "k = ", "||", ",", "slew rate typ 3 V/us", "\u{202e}", "\0",
+            "stage a: in -> out",
+            "require",
+            "let",
+            "use a as b: x -> y",
+            "datasheet t: opamp",
+            "assume",
+            "formula",
+            "design",
+            "\n",
+            "\n  ",
+            "\r\n  ",
+            "\r",
+            "in -- R1 1k -- gnd",
+            " -- ",
+            "gain in -> out at ",
+            "10 kΩ",
+            "\"",
+            "# é",
+            "U1 5532: + in, ",
+            "(",
+            "s*",
+            "µ",
+            "🎚",
+            "k = ",
+            "||",
+            ",",
+            "slew rate typ 3 V/us",
+            "\u{202e}",
+            "\0",
         ]);
         proptest::collection::vec(piece, 0..24).prop_map(|pieces| pieces.concat())
     }

@@ -1,0 +1,378 @@
+//! Quantities that take the circuit as a whole: sources with their levels, amplifiers with all their data.
+//!
+//! Each has a file and one function that gives it at one position of the controls. What is common stands here: the positions
+//! examined, the range over them, what a reading rests on, and the equations of the whole circuit with numbers.
+
+mod curves;
+
+use std::collections::BTreeSet;
+use std::f64::consts::TAU;
+use std::sync::Arc;
+
+use circuit::{
+    Circuit, ControlId, Measure, Name, NodeId, PartId, PartKind, Point, Position, Quantity, Query, SourceKind,
+};
+use num_complex::Complex64;
+use pencil::{Column, Excitation, Functional, Lane, Order, Solver};
+use quantity::Unit;
+
+use crate::network::{Network, Shape};
+use crate::positions::{Hands, Stand};
+use crate::reading::{End, Kind, Place, Range, Reading, Status, Value};
+use crate::soundness::Sound;
+use crate::values::{Number, number, typical};
+
+/// The equations of a whole circuit, ordered.
+#[derive(Debug)]
+pub struct Whole {
+    /// The topology.
+    pub network: Arc<Network>,
+    /// Its structure and flaws.
+    pub sound: Arc<Sound>,
+    /// The kept order of the mended equations.
+    pub order: Order,
+}
+
+impl Whole {
+    /// Orders the equations.
+    pub fn of(network: &Arc<Network>, sound: &Arc<Sound>) -> Whole {
+        let order = Order::compile(&sound.pencil, &sound.structure, &typical(network));
+        Whole { network: network.clone(), sound: sound.clone(), order }
+    }
+}
+
+/// What one position gives.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Found {
+    /// The value; `f64::INFINITY` where there is no limit to tell (a margin without a crossing).
+    pub value: f64,
+    /// How it was had, line by line.
+    pub working: Vec<String>,
+    /// The types of amplifiers on whose typical figures it rests.
+    pub typical: BTreeSet<Name>,
+}
+
+impl Found {
+    /// A value that follows from the text.
+    pub fn of(value: f64) -> Found {
+        Found { value, ..Found::default() }
+    }
+}
+
+/// Answers a question about the whole circuit.
+pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
+    let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
+    let place = match (query.over, query.at) {
+        (Some((a, b)), _) => Place::Over(a, b),
+        (None, Some(f)) => Place::At(f),
+        (None, None) if over_band(measure) => Place::Over(circuit.band.0, circuit.band.1),
+        (None, None) => Place::At(circuit.reference),
+    };
+    let mut reading = Reading {
+        phrase: query.phrase.clone(),
+        kind: kind(measure),
+        value: Value::None,
+        unit: unit(measure),
+        setting: query.when.as_ref().map(|w| w.name.clone()),
+        place,
+        status: Status::Exact,
+        range: None,
+        gap: None,
+        working: Vec::new(),
+    };
+    let bench = Bench { whole, circuit, query, place };
+    if let Err(why) = bench.fill(measure, &mut reading) {
+        reading.working = vec![format!("unknown: {why}")];
+        reading.status = Status::Unknown(why);
+        reading.value = Value::None;
+        reading.range = None;
+    }
+    reading
+}
+
+/// Whether a quantity is taken over the design's band where nothing else is said.
+fn over_band(measure: &Measure) -> bool {
+    use Measure::*;
+    matches!(
+        measure,
+        Flatness(..) | ClipLevel(_) | Headroom(_) | Noise(_) | InputNoise(..) | Power(_) | Voltage(_) | Current(_)
+    )
+}
+
+fn kind(measure: &Measure) -> Kind {
+    use Measure::*;
+    match measure {
+        Level(_) | ClipLevel(_) | Noise(_) | InputNoise(..) => Kind::Level,
+        _ => Kind::Plain,
+    }
+}
+
+fn unit(measure: &Measure) -> Unit {
+    use Measure::*;
+    match measure {
+        Transimpedance(..) => Unit::Ohm,
+        Delay(..) => Unit::Second,
+        Flatness(..) | Headroom(_) | GainMargin(_) | Rejection(..) | Balance(_) => Unit::Decibel,
+        Level(_) | ClipLevel(_) | Noise(_) | InputNoise(..) | Offset(_) | Dc(_) | Voltage(_) => Unit::Volt,
+        NoiseDensity(_) | InputNoiseDensity(..) => Unit::VoltPerRootHertz,
+        PhaseMargin(_) => Unit::Degree,
+        NaturalFrequency(_) => Unit::Hertz,
+        Q(_) => Unit::One,
+        Power(_) => Unit::Watt,
+        Current(_) => Unit::Ampere,
+    }
+}
+
+/// A question with the circuit that it is asked of.
+pub(crate) struct Bench<'a> {
+    pub whole: &'a Whole,
+    pub circuit: &'a Arc<Circuit>,
+    pub query: &'a Query,
+    pub place: Place,
+}
+
+impl Bench<'_> {
+    fn fill(&self, measure: &Measure, reading: &mut Reading) -> Result<(), String> {
+        if let Some(why) = self.whole.sound.fault() {
+            // A flaw may leave the quantity alone; that is told by its own unknowns only, below.
+            let unknowns = self.unknowns(measure);
+            if unknowns.is_empty() || self.whole.sound.broken(&unknowns).is_some() {
+                return Err(self.whole.sound.broken(&unknowns).unwrap_or(why).to_string());
+            }
+        }
+        let hands = Hands::of(self.circuit);
+        let stand = match &self.query.when {
+            Some(when) => hands.when(when),
+            None => hands.rest(),
+        };
+        let found = self.at(measure, &stand)?;
+        reading.value = Value::Real(found.value);
+        reading.working = found.working.clone();
+        if !found.typical.is_empty() {
+            reading.status = Status::Typical(found.typical.iter().cloned().collect());
+        }
+        if self.query.when.is_none() {
+            let on = hands.moved(&self.controls(measure));
+            let stands = hands.examined(&on);
+            if stands.len() > 1 {
+                match self.range(measure, &stands, &on, &hands) {
+                    Ok(range) => reading.range = Some(range),
+                    Err(why) => reading.gap = Some(why),
+                }
+            }
+        }
+        if let Status::Typical(sheets) = &reading.status {
+            reading.working.push(format!("rests on typical figures of {}", sheets.join(", ")));
+        }
+        Ok(())
+    }
+
+    fn range(&self, measure: &Measure, stands: &[Stand], on: &[ControlId], hands: &Hands) -> Result<Range, String> {
+        let mut all: Vec<(f64, usize)> = Vec::new();
+        for (i, stand) in stands.iter().enumerate() {
+            let found = self.at(measure, stand).map_err(|why| format!("at {}: {why}", stand.name))?;
+            all.push((found.value, i));
+        }
+        let least = all.iter().copied().reduce(|a, b| if b.0 < a.0 { b } else { a });
+        let most = all.iter().copied().reduce(|a, b| if b.0 > a.0 { b } else { a });
+        let (Some(mut first), Some(mut last)) = (least, most) else { return Err("no position was examined".into()) };
+        if let [control] = on {
+            let travel = |i: usize| match stands[i].positions[control.at()] {
+                Position::Travel(p) => p,
+                Position::Step(n) => f64::from(n),
+            };
+            if travel(first.1) > travel(last.1) {
+                (first, last) = (last, first);
+            }
+        }
+        let end = |(value, i): (f64, usize)| End {
+            value: value.is_finite().then_some(value),
+            position: stands[i].name.clone(),
+        };
+        Ok(Range {
+            ends: [end(first), end(last)],
+            controls: on.iter().map(|c| hands.controls[c.at()].name.clone()).collect(),
+            examined: stands.len(),
+        })
+    }
+
+    /// A quantity at one position.
+    fn at(&self, measure: &Measure, stand: &Stand) -> Result<Found, String> {
+        match measure {
+            Measure::Transimpedance(a, b) => curves::transimpedance(self, stand, a, b),
+            Measure::Delay(a, b) => curves::delay(self, stand, a, b),
+            Measure::Flatness(a, b) => curves::flatness(self, stand, a, b),
+            Measure::Balance(p) => curves::balance(self, stand, p),
+            Measure::Rejection(a, b) => curves::rejection(self, stand, a, b),
+            Measure::Level(p) => curves::level(self, stand, p),
+            _ => Err("it is not computed yet".into()),
+        }
+    }
+
+    /// The unknowns that a quantity is read off.
+    fn unknowns(&self, measure: &Measure) -> Vec<u32> {
+        use Measure::*;
+        let of = |points: &[&Point]| -> Vec<u32> {
+            points.iter().flat_map(|p| p.terms.iter()).filter_map(|(_, n)| Network::row(*n)).collect()
+        };
+        match measure {
+            Transimpedance(a, b)
+            | Delay(a, b)
+            | Flatness(a, b)
+            | InputNoise(a, b)
+            | InputNoiseDensity(a, b)
+            | Rejection(a, b) => of(&[a, b]),
+            Level(p) | ClipLevel(p) | Headroom(p) | Noise(p) | NoiseDensity(p) | Offset(p) | Dc(p) | Balance(p) => {
+                of(&[p])
+            }
+            PhaseMargin(p) | GainMargin(p) | Power(p) | Voltage(p) | Current(p) => {
+                self.circuit.parts[p.at()].ends().iter().filter_map(|n| Network::row(*n)).collect()
+            }
+            NaturalFrequency(s) | Q(s) => {
+                let own = self.circuit.parts.iter().filter(|p| p.stage == *s);
+                own.flat_map(|p| p.ends()).filter_map(Network::row).collect()
+            }
+        }
+    }
+
+    /// Which unknowns have a say in a quantity: those of its own that it is read off, and what acts on them.
+    fn relevant(&self, measure: &Measure) -> Vec<bool> {
+        self.whole.sound.structure.influencing(&self.unknowns(measure))
+    }
+
+    /// The controls that move a quantity.
+    fn controls(&self, measure: &Measure) -> Vec<ControlId> {
+        let relevant = self.relevant(measure);
+        let pencil = &self.whole.sound.pencil;
+        let parts: BTreeSet<PartId> = pencil
+            .stamps()
+            .iter()
+            .filter(|s| s.rows.iter().any(|(r, _)| relevant[self.whole.sound.structure.unknown_of(*r) as usize]))
+            .filter_map(|s| Some(self.whole.network.parameters[s.value.parameter()?.0 as usize].0))
+            .collect();
+        let controls: BTreeSet<ControlId> =
+            parts.iter().filter_map(|p| self.whole.network.pieces[p.at()].control).collect();
+        controls.into_iter().collect()
+    }
+
+    /// The number of every parameter at a position.
+    ///
+    /// # Errors
+    /// Names the part whose value is missing; parts that have no say in the quantity may lack theirs.
+    pub fn values(&self, stand: &Stand) -> Result<Vec<f64>, String> {
+        let Quantity::Measure(measure) = &self.query.quantity else { unreachable!("asked for measures only") };
+        let relevant = self.relevant(measure);
+        let mut needed = vec![false; self.whole.network.parameters.len()];
+        for stamp in self.whole.sound.pencil.stamps() {
+            if let Some(p) = stamp.value.parameter()
+                && stamp.rows.iter().any(|(r, _)| relevant[self.whole.sound.structure.unknown_of(*r) as usize])
+            {
+                needed[p.0 as usize] = true;
+            }
+        }
+        let one = |(i, (part, quality)): (usize, &(PartId, crate::network::Quality))| {
+            let part = &self.circuit.parts[part.at()];
+            if let (PartKind::Amplifier { sheet, .. }, true) = (&part.kind, needed[i])
+                && let Some(why) = &sheet.unknown
+            {
+                return Err(why.to_string());
+            }
+            match number(part, *quality) {
+                Number::Unknown(why) if needed[i] => Err(why.to_string()),
+                Number::Unknown(_) => Ok(1.0),
+                number => Ok(number.at(&stand.positions)),
+            }
+        };
+        self.whole.network.parameters.iter().enumerate().map(one).collect()
+    }
+
+    /// A solver of the whole circuit.
+    pub fn solver(&self) -> Solver {
+        Solver::new(&self.whole.order)
+    }
+
+    /// What is wanted of the solution: a sum of unknowns.
+    pub fn functional(&self, terms: &[(u32, f64)]) -> Functional {
+        Functional { terms: terms.iter().map(|(u, c)| (Column::Unknown(*u), *c)).collect() }
+    }
+
+    /// A point's voltage.
+    pub fn voltage(&self, point: &Point) -> Functional {
+        let terms: Vec<(u32, f64)> =
+            point.terms.iter().filter_map(|(sign, n)| Some((Network::row(*n)?, f64::from(*sign)))).collect();
+        self.functional(&terms)
+    }
+
+    /// Equations with the weight of what drives them.
+    pub fn excitation(&self, rows: &[(u32, f64)]) -> Excitation {
+        Excitation {
+            equations: rows.iter().map(|(r, c)| (*r, Complex64::new(*c, 0.0))).collect(),
+            givens: vec![Complex64::new(0.0, 0.0); self.whole.sound.pencil.givens() as usize],
+        }
+    }
+
+    /// Functionals at frequencies (in hertz) for one excitation: a row a frequency.
+    pub fn solve(
+        &self,
+        values: &[f64],
+        hertz: &[f64],
+        excitation: &Excitation,
+        wanted: &[Functional],
+    ) -> Result<Vec<Vec<Complex64>>, String> {
+        let lanes: Vec<Lane> = hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values }).collect();
+        let all = self.solver().solve(&lanes, excitation, wanted);
+        let all: Result<Vec<Complex64>, String> = all.into_iter().map(|x| x.map_err(|why| why.to_string())).collect();
+        Ok(all?.chunks(wanted.len().max(1)).map(<[_]>::to_vec).collect())
+    }
+
+    /// The gain's plan-free answer: V(B)/V(A) by the driving rule, at each frequency.
+    pub fn gains(&self, stand: &Stand, a: &Point, b: &Point, hertz: &[f64]) -> Result<Vec<Complex64>, String> {
+        let gain =
+            Query { quantity: Quantity::Gain(a.clone(), b.clone()), from: self.query.from, ..self.query.clone() };
+        let plan = crate::plan::plan(&self.whole.network, &self.whole.sound, &gain);
+        let crate::Plan::Gain(way) = &plan else { unreachable!("a gain's plan") };
+        let local = match way {
+            crate::plan::Gain::Unknown(why) => return Err(why.clone()),
+            crate::plan::Gain::One => return Ok(vec![Complex64::new(1.0, 0.0); hertz.len()]),
+            crate::plan::Gain::Way { local, .. } => local,
+        };
+        let inputs = crate::Inputs::of(Some(local), &self.whole.network, self.circuit);
+        if let Some(why) = inputs.missing() {
+            return Err(why.to_string());
+        }
+        let response = crate::response::Response::new(local, &inputs);
+        response.gains(&response.values(stand), hertz).into_iter().collect()
+    }
+
+    /// The sources that are written, with their level: volts or amperes rms.
+    ///
+    /// # Errors
+    /// Names a source without a level; one that is implied has none.
+    pub fn levels(&self) -> Result<Vec<(usize, f64)>, String> {
+        let all = self.circuit.sources.iter().enumerate().filter(|(i, _)| self.query.from.is_none_or(|f| f.at() == *i));
+        all.map(|(i, s)| {
+            Ok((
+                i,
+                s.level
+                    .ok_or_else(|| format!("{} has no level: `source {} 5 mV` would give it one", s.name, s.name))?,
+            ))
+        })
+        .collect()
+    }
+
+    /// Whether a source is a current.
+    pub fn is_current(&self, source: usize) -> bool {
+        self.circuit.sources[source].kind == SourceKind::Current
+    }
+
+    /// The amplifiers of the circuit that are fitted: part, inputs and output.
+    #[allow(dead_code)]
+    pub fn amplifiers(&self) -> Vec<(PartId, [NodeId; 3])> {
+        let all = self.whole.network.pieces.iter().enumerate();
+        all.filter_map(|(i, p)| match p.shape {
+            Shape::Amplifier { plus, minus, out, .. } => Some((PartId(i as u32), [plus, minus, out])),
+            _ => None,
+        })
+        .collect()
+    }
+}
