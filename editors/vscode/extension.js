@@ -44,7 +44,14 @@ exports.activate = async (context) => {
     await stop();
     await start();
   };
+  // The embedded library stands on no disk: the server gives its text.
+  const library = {
+    /** @param {vscode.Uri} uri */
+    provideTextDocumentContent: async (uri) =>
+      (await client?.sendRequest('workspace/textDocumentContent', { uri: uri.toString() }))?.text,
+  };
   context.subscriptions.push(
+    vscode.workspace.registerTextDocumentContentProvider('stagewright', library),
     vscode.commands.registerCommand('stagewright.restart', restart),
     vscode.workspace.onDidChangeConfiguration((change) => {
       if (change.affectsConfiguration('stagewright.server.path')) {

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
+use crate::definition::{Definition, Where};
 use crate::plain::{Hint, Hover, Problem, Symbol};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens};
@@ -115,6 +116,21 @@ impl Snapshot {
     /// What stands at a byte, and what it means.
     pub fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
         hover::hover(&self.database, self.document(path)?, offset)
+    }
+
+    /// Where the name at a byte is made.
+    pub fn definition(&self, path: &str, offset: usize) -> Option<Definition> {
+        use crate::definition::Found;
+        let (word, found) = crate::definition::definition(&self.database, self.document(path)?, offset)?;
+        let (place, name) = match found {
+            Found::Here(name) => (Where::Here, name),
+            Found::Other(other, name) => {
+                let path = self.documents.iter().find(|(_, d)| **d == other)?.0.clone();
+                (Where::File(path, other.text(&self.database).clone()), name)
+            }
+            Found::Library(origin) => (Where::Library(origin.volume.file, origin.volume.text), origin.name),
+        };
+        Some(Definition { word, place, name })
     }
 
     /// The outline.

@@ -56,7 +56,7 @@ fn named(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
 }
 
 /// The word around a byte: a name, a designator with its copies' prefix.
-fn word(text: &str, offset: usize) -> Option<Range<usize>> {
+pub(crate) fn word(text: &str, offset: usize) -> Option<Range<usize>> {
     let offset = (0..=offset.min(text.len())).rev().find(|i| text.is_char_boundary(*i))?;
     let part = |c: char| c.is_alphanumeric() || c == '_' || c == '.';
     let start = text[..offset].char_indices().rev().take_while(|(_, c)| part(*c)).last().map_or(offset, |(i, _)| i);

@@ -5,6 +5,7 @@
 mod accept;
 mod ask;
 mod database;
+mod definition;
 mod desk;
 mod hints;
 mod hover;
@@ -18,6 +19,7 @@ mod tokens;
 mod trim;
 
 pub use ask::Answer;
+pub use definition::{Definition, Where};
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use plain::*;
 pub use statement::{Statement, Verdict};
@@ -25,3 +27,8 @@ pub use tokens::{Token, TokenKind};
 
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use quantity::{Style, Unit};
+
+/// The files of the embedded library: name and text.
+pub fn library() -> impl Iterator<Item = (&'static str, &'static str)> {
+    circuit::library::VOLUMES.iter().map(|v| (v.file, v.text))
+}

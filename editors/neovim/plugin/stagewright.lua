@@ -21,6 +21,22 @@ vim.api.nvim_create_autocmd('LspAttach', {
   end,
 })
 
+vim.api.nvim_create_autocmd('BufReadCmd', {
+  group = group,
+  pattern = 'stagewright://*',
+  desc = 'Show a file of the embedded library, which stands on no disk: the server gives its text',
+  callback = function(event)
+    local client = vim.lsp.get_clients({ name = 'stagewright' })[1]
+    local reply = client and client:request_sync('workspace/textDocumentContent', { uri = event.match }, 1000)
+    local text = reply and reply.result and reply.result.text or ''
+    vim.api.nvim_buf_set_lines(event.buf, 0, -1, false, vim.split(text, '\n', { trimempty = true }))
+    vim.bo[event.buf].modified = false
+    vim.bo[event.buf].modifiable = false
+    vim.bo[event.buf].buftype = 'nofile'
+    vim.bo[event.buf].filetype = 'stage'
+  end,
+})
+
 if vim.fn.has('nvim-0.11') == 1 then
   if vim.g.stagewright_server then
     vim.lsp.config('stagewright', { cmd = vim.g.stagewright_server })

@@ -31,6 +31,10 @@ pub trait View: Clone + Send + 'static {
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint>;
     /// What the place means.
     fn hover(&self, path: &str, offset: usize) -> Option<Hover>;
+    /// Where the name at a place is made.
+    fn definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
+        None
+    }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
     /// The words with what they are, within `range`, or all.
@@ -71,6 +75,9 @@ impl View for workbench::Snapshot {
     }
     fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
         workbench::Snapshot::hover(self, path, offset)
+    }
+    fn definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
+        workbench::Snapshot::definition(self, path, offset)
     }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)

@@ -12,6 +12,7 @@ use tower_lsp::{LanguageServer, ls_types as lsp};
 use super::abilities::Abilities;
 use super::actions::Actions;
 use super::bench::View;
+use super::definition::{self, Definition};
 use super::document::Change;
 use super::format::{ENDS_A_LINE, Lines, Typed, Whole};
 use super::hover::Hover;
@@ -75,6 +76,12 @@ impl<V: View> Handlers<V> {
         self.outbox.set_trace(trace_of(params.value));
     }
 
+    /// `workspace/textDocumentContent`: the text of a file of the embedded library.
+    pub async fn content(&self, params: definition::ContentParams) -> Result<definition::Content> {
+        definition::content(&params.uri)
+            .ok_or_else(|| tower_lsp::jsonrpc::Error::invalid_params(format!("the library has no {}", params.uri)))
+    }
+
     /// `window/workDoneProgress/cancel`: no work of this server reports progress, so there is none to stop; the client is not told off.
     pub async fn cancel_progress(&self, params: lsp::WorkDoneProgressCancelParams) {
         tracing::debug!(?params, "a progress that is not under way was taken back");
@@ -113,6 +120,7 @@ impl<V: View> LanguageServer for Handlers<V> {
                 text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
                 inlay_hint_provider: Some(lsp::OneOf::Left(true)),
                 hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
+                definition_provider: Some(lsp::OneOf::Left(true)),
                 document_symbol_provider: Some(lsp::OneOf::Left(true)),
                 code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
                 document_formatting_provider: Some(lsp::OneOf::Left(true)),
@@ -165,6 +173,11 @@ impl<V: View> LanguageServer for Handlers<V> {
         self.tell(Event::Close(params.text_document.uri.as_str().to_string()));
     }
 
+    async fn goto_definition(&self, params: lsp::GotoDefinitionParams) -> Result<Option<lsp::GotoDefinitionResponse>> {
+        let at = params.text_document_position_params;
+        self.ask(Definition { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) })
+            .await
+    }
     async fn hover(&self, params: lsp::HoverParams) -> Result<Option<lsp::Hover>> {
         let at = params.text_document_position_params;
         self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await

@@ -24,6 +24,7 @@ pub use bench::{Bench, View};
 mod abilities;
 mod actions;
 pub mod bench;
+mod definition;
 mod diagnostics;
 pub mod document;
 mod format;
@@ -78,6 +79,7 @@ pub fn serve<B: Bench>(
         handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer) }
     });
     let (service, socket) = build
+        .custom_method(definition::CONTENT, handlers::Handlers::content)
         .custom_method("$/setTrace", handlers::Handlers::set_trace)
         .custom_method("window/workDoneProgress/cancel", handlers::Handlers::cancel_progress)
         .finish();

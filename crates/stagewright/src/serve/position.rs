@@ -97,6 +97,11 @@ impl Text {
         Self { text, starts: starts.into(), encoding }
     }
 
+    /// How columns are counted.
+    pub fn encoding(&self) -> Encoding {
+        self.encoding
+    }
+
     /// The text itself.
     pub fn as_str(&self) -> &str {
         &self.text
