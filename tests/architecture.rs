@@ -3,8 +3,8 @@
 use std::path::Path;
 
 /// From the bottom up: a crate may use those before it, and nobody behind it.
-const ORDER: [&str; 8] =
-    ["quantity", "manual", "notation", "circuit", "pencil", "analysis", "workbench", "stagewright"];
+const ORDER: [&str; 9] =
+    ["quantity", "manual", "notation", "circuit", "pencil", "analysis", "argument", "workbench", "stagewright"];
 /// What only the program itself may use: protocols, files, clocks, threads of its own.
 const EDGE: [&str; 9] =
     ["tower-lsp", "tokio", "serde_json", "serde", "clap", "tower-service", "futures", "tracing", "tracing-subscriber"];

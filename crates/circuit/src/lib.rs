@@ -15,13 +15,15 @@ mod env;
 pub mod expr;
 mod lets;
 pub mod library;
+pub mod limit;
 pub mod piece;
 pub mod query;
 mod rules;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
 pub use circuit::*;
-pub use piece::{Piece, Weight};
+pub use limit::{LimitPiece, RequirePiece};
+pub use piece::{Piece, PieceKind, Weight};
 pub use query::{Measure, Point, Quantity, Query, Refusal, Weighting, When};
 
 pub use notation::Name;

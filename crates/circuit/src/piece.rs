@@ -15,6 +15,7 @@ use crate::datum::{self, DatumPiece};
 use crate::device;
 use crate::element::{self, Elem};
 use crate::expr::{self, Failure, Scope};
+use crate::limit::{self, RequirePiece};
 
 /// How much a finding matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -93,6 +94,8 @@ pub enum PieceKind {
     Temperature(Option<f64>),
     /// `trim`: the control, the quantity, and what it is set to (`None`: to the greatest).
     Trim(Box<TrimPiece>),
+    /// `require`
+    Require(Box<RequirePiece>),
     /// `accept`: the rule's words, what it is accepted for, and why.
     Accept(Vec<Word>, Option<Word>, Option<Word>),
     /// An entry of a data sheet.
@@ -341,7 +344,18 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::element(reader, e))),
         EntryTree::Assume(_) => aside(reader, "not decided yet"),
         EntryTree::Formula(_) => aside(reader, "not decided yet"),
-        EntryTree::Require(_) => aside(reader, "not decided yet"),
+        EntryTree::Require(r) => match &r.quantity {
+            Some(quantity) => {
+                // While the limit is being typed the reading stays; what is wrong with the limit takes the verdict only.
+                let limit = r.limit.as_ref().and_then(|l| limit::limit(reader, quantity, l));
+                PieceKind::Require(Box::new(RequirePiece {
+                    quantity: quantity.clone(),
+                    limit,
+                    limited: r.limit.is_some(),
+                }))
+            }
+            None => PieceKind::Aside,
+        },
         EntryTree::Unread { .. } => PieceKind::Aside,
     }
 }

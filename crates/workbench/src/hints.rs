@@ -10,7 +10,7 @@ use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase}
 use quantity::{Style, Unit};
 
 use crate::database::{
-    Asked, Desk, Document, PartAt, Read, assembled, circuit_of, layout, reading, reads, seen, stage_quantities,
+    Asked, Chunk, Desk, Document, PartAt, Read, assembled, circuit_of, layout, reading, reads, seen, stage_quantities,
 };
 use crate::plain::{Hint, HintKind, Mark};
 use crate::problems::{lines_of, torn};
@@ -48,7 +48,7 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
             if let Read::Entry(entry, piece) = &**read
                 && visible(&lines.range)
             {
-                maker.entry(block.kind, &entry.tree, piece.undecided, lines.range.start, lines.line);
+                maker.entry(block.kind, &entry.tree, piece.undecided, lines.range.clone(), lines.line);
             }
         }
     }
@@ -125,7 +125,7 @@ impl Default for Said {
 impl Said {
     fn reading(&mut self, r: &Reading, label: String) {
         let weight = |m: Mark| match m {
-            Mark::Exact => 0,
+            Mark::Exact | Mark::Holds | Mark::Fails => 0,
             Mark::Typical => 1,
             Mark::Undecided => 2,
             Mark::Unknown => 3,
@@ -227,9 +227,10 @@ impl Maker<'_> {
         kind: Option<BlockKind>,
         tree: &EntryTree,
         undecided: Option<&'static str>,
-        start: usize,
+        range: Range<usize>,
         line: u32,
     ) {
+        let start = range.start;
         let at = self.end(start);
         match tree {
             EntryTree::Design(DesignEntry::Trim(Some(part), ..)) => return self.trim(&part.part.text, at, line),
@@ -238,10 +239,12 @@ impl Maker<'_> {
             _ => {}
         }
         let phrase: Option<&QuantityPhrase> = match tree {
-            EntryTree::Require(r) => r.quantity.as_ref(),
             EntryTree::Formula(f) => f.quantity.as_ref(),
             _ => None,
         };
+        if let EntryTree::Require(_) = tree {
+            return self.requirement(range, at, line);
+        }
         let Some(why) = undecided else { return };
         let key = format!(
             "{} {}",
@@ -270,6 +273,33 @@ impl Maker<'_> {
         }
         let query = circuit::query::resolve(&self.circuit, phrase).ok()?.into_iter().next()?;
         crate::ask::answer(self.db, self.document, &query)
+    }
+
+    /// A requirement's reading, verdict and margin.
+    fn requirement(&mut self, range: Range<usize>, at: usize, line: u32) {
+        let text = self.document.text(self.db);
+        let said = text[range.start..at].split_whitespace().collect::<Vec<_>>().join(" ");
+        let chunk = Chunk::new(self.db, Some(BlockKind::Require), false, &text[range]);
+        let all = crate::decided::decided(self.db, self.document, chunk);
+        let Some(label) = crate::decided::hint(&all) else { return };
+        let is = |d: &crate::decided::Decided, test: fn(&argument::Verdict) -> bool| {
+            d.decision.as_ref().is_some_and(|d| test(&d.verdict))
+        };
+        let mark = if all.iter().any(|d| is(d, |v| *v == argument::Verdict::Fails)) {
+            Mark::Fails
+        } else if all.iter().any(|d| is(d, |v| matches!(v, argument::Verdict::Unknown(_)))) {
+            Mark::Unknown
+        } else if all.iter().all(|d| d.decision.is_some()) {
+            Mark::Holds
+        } else {
+            Mark::Exact
+        };
+        let working: Vec<String> = all
+            .iter()
+            .filter_map(|d| d.reading.as_ref())
+            .map(|r| format!("{}\n  {}", r.line(Style::default()), r.working.join("\n  ")))
+            .collect();
+        self.add(format!("require {said}"), at, line, label, HintKind::Statement, mark, Some(working.join("\n")));
     }
 
     /// What a `let` name comes to.

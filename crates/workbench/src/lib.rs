@@ -5,6 +5,7 @@
 mod accept;
 mod ask;
 mod database;
+mod decided;
 mod definition;
 mod desk;
 mod hints;

@@ -94,6 +94,10 @@ pub enum Mark {
     Unknown,
     /// Not decided by this edition of the program.
     Undecided,
+    /// A requirement that holds.
+    Holds,
+    /// A requirement that fails.
+    Fails,
 }
 
 /// What a place in the text means.

@@ -60,6 +60,17 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             }
         }
     }
+    for (block, entry, decided) in crate::decided::all(db, document) {
+        for d in decided.iter() {
+            let Some(lines) = lines_of(&layout, Place { block, entry: Some(entry), span: Default::default() }) else {
+                continue;
+            };
+            let span = notation::tree::Span::new(0, lines.range.len());
+            if let Some((weight, fault, names)) = crate::decided::failure(d, span) {
+                found.push(problem(lines, severity(weight), &fault, names));
+            }
+        }
+    }
     // Half a line makes half a circuit: what it lacks as a whole is said when the line is finished.
     if all.places.torn.is_none() && all.circuit.unknown.is_none() {
         for flaw in sound(db, document).iter().flat_map(|s| &s.flaws) {

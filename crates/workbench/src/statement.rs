@@ -2,7 +2,7 @@
 
 use notation::tree::{BlockKind, EntryTree};
 
-use crate::database::{Desk, Document, Read, assembled, layout, reads};
+use crate::database::{Chunk, Desk, Document, Read, assembled, layout, reads};
 use crate::desk::Snapshot;
 
 /// A statement and what was decided.
@@ -16,6 +16,8 @@ pub struct Statement {
     pub text: String,
     /// The verdict.
     pub verdict: Verdict,
+    /// What a requirement's verdict rests on, with the unit in ASCII.
+    pub decided: Option<(argument::Decision, &'static str)>,
 }
 
 /// What was decided.
@@ -78,9 +80,32 @@ impl Snapshot {
                 let said = first.split('#').next().unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ");
                 let verdict = match kind {
                     "trim" => trims.next().unwrap_or_else(|| Verdict::Unknown("it is unfinished".into())),
+                    "require" => {
+                        let chunk = Chunk::new(db, block.kind, false, &text[lines.range.clone()]);
+                        let all = crate::decided::decided(db, document, chunk);
+                        for d in all.iter() {
+                            let (verdict, decision) = match &d.decision {
+                                // Without a limit it is a meter, and nothing is decided.
+                                None => continue,
+                                Some(d) => (
+                                    match &d.verdict {
+                                        argument::Verdict::Holds => Verdict::Holds,
+                                        argument::Verdict::Fails => Verdict::Fails("".into()),
+                                        argument::Verdict::Unknown(why) => Verdict::Unknown(why.clone()),
+                                    },
+                                    d.clone(),
+                                ),
+                            };
+                            let unit = d.limit.map_or("", |l| l.unit.symbol(true));
+                            let phrase = d.reading.as_ref().map_or(said.clone(), |r| r.phrase.to_string());
+                            let decided = Some((decision, unit));
+                            found.push(Statement { line: lines.line, kind, text: phrase, verdict, decided });
+                        }
+                        continue;
+                    }
                     _ => Verdict::Unknown(piece.undecided.unwrap_or("not decided yet").to_string()),
                 };
-                found.push(Statement { line: lines.line, kind, text: said, verdict });
+                found.push(Statement { line: lines.line, kind, text: said, verdict, decided: None });
             }
         }
         found

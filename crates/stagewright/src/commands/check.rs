@@ -158,13 +158,18 @@ fn problem(c: &Checked, lines: &Lines, p: &Problem) -> Value {
 }
 
 fn statement(file: &str, s: &Statement) -> Value {
+    let decided = s.decided.as_ref();
+    // JSON has no number for a corner that is never met.
+    let finite = |x: Option<f64>| x.filter(|x| x.is_finite());
     let (verdict, reason) = match &s.verdict {
         Verdict::Holds => ("holds", None),
-        Verdict::Fails(how) => ("fails", Some(how)),
+        Verdict::Fails(how) => ("fails", Some(how).filter(|h| !h.is_empty())),
         Verdict::Unknown(why) => ("unknown", Some(why)),
     };
     json!({
-        "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": verdict, "value": null, "unit": null,
-        "limit": null, "margin": null, "position": null, "tolerance": null, "reason": reason,
+        "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": verdict,
+        "value": decided.and_then(|d| finite(d.0.value)), "unit": decided.map(|d| d.1),
+        "limit": decided.and_then(|d| finite(d.0.limit)), "margin": decided.and_then(|d| finite(d.0.margin)),
+        "position": decided.map(|d| &*d.0.position).filter(|p| !p.is_empty()), "tolerance": null, "reason": reason,
     })
 }

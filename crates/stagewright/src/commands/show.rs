@@ -46,6 +46,8 @@ fn mark(mark: Mark) -> &'static str {
         Mark::Typical => "typical",
         Mark::Unknown => "unknown",
         Mark::Undecided => "undecided",
+        Mark::Holds => "holds",
+        Mark::Fails => "fails",
     }
 }
 

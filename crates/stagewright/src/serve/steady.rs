@@ -79,7 +79,7 @@ pub struct Label {
 /// Whether a hint tells a figure. What is unknown tells none, and what is not decided yet only where the reading stands in front.
 fn is_figure(hint: &Hint) -> bool {
     match hint.mark {
-        Mark::Exact | Mark::Typical => true,
+        Mark::Exact | Mark::Typical | Mark::Holds | Mark::Fails => true,
         Mark::Undecided => hint.label.contains(|c: char| c.is_ascii_digit()),
         Mark::Unknown => false,
     }

@@ -1,0 +1,7 @@
+//! The designer's argument, decided: what the design must do, against what the exact circuit does.
+//!
+//! This crate takes readings and limits and gives verdicts. It sees no text and no places, and computes no response of its own.
+
+pub mod require;
+
+pub use require::{Decision, Verdict, decide};

@@ -1,0 +1,237 @@
+//! Requirements: a reading against its limit, at nominal values.
+
+use analysis::{Kind, Reading, Value};
+use circuit::{LimitPiece, Name};
+use quantity::{Style, Unit};
+
+/// What was decided.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Verdict {
+    /// It keeps to the limit at every position examined.
+    Holds,
+    /// It does not.
+    Fails,
+    /// It cannot be told: a clause.
+    Unknown(String),
+}
+
+/// A verdict with what it rests on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Decision {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The value that comes nearest to the limit or lies furthest beyond it, in the limit's unit.
+    pub value: Option<f64>,
+    /// How far inside the limit that is (below 0: outside), in the limit's unit; of a level in dBu or dBV in decibels.
+    pub margin: Option<f64>,
+    /// The position at which it was found; empty where none matters.
+    pub position: Name,
+    /// The limit that it is nearest to, in the limit's unit.
+    pub limit: Option<f64>,
+}
+
+impl Decision {
+    fn unknown(why: impl Into<String>) -> Decision {
+        Decision { verdict: Verdict::Unknown(why.into()), value: None, margin: None, position: "".into(), limit: None }
+    }
+}
+
+/// Decides a limit. A corner that is never met lies beyond every frequency on its side.
+pub fn decide(reading: &Reading, limit: &LimitPiece) -> Decision {
+    if let Some(why) = reading.unknown() {
+        return Decision::unknown(why);
+    }
+    if let Some(why) = &reading.gap {
+        return Decision::unknown(why.clone());
+    }
+    let found = match values(reading, limit) {
+        Ok(found) => found,
+        Err(why) => return Decision::unknown(why),
+    };
+    let worst = found.into_iter().map(|(x, position)| {
+        let (margin, end) = margin(x, limit);
+        (x, margin, end, position)
+    });
+    let Some((value, margin, end, position)) = worst.reduce(|a, b| if b.1 < a.1 { b } else { a }) else {
+        return Decision::unknown("there is no value to hold against the limit");
+    };
+    // Rounding in the last place is no failure where the limit's end belongs to it.
+    let slack = if limit.ends { 1e-12 * end.abs().max(value.abs()) } else { 0.0 };
+    let holds = if limit.ends { margin >= -slack } else { margin > 0.0 };
+    Decision {
+        verdict: if holds { Verdict::Holds } else { Verdict::Fails },
+        value: Some(value),
+        margin: Some(margin),
+        position,
+        limit: Some(end),
+    }
+}
+
+/// How far inside its limit a value is, and the end that it is nearest to.
+fn margin(x: f64, limit: &LimitPiece) -> (f64, f64) {
+    let below = limit.high.map(|h| (h - x, h));
+    let above = limit.low.map(|l| (x - l, l));
+    match (below, above) {
+        (Some(a), Some(b)) => {
+            if a.0 < b.0 {
+                a
+            } else {
+                b
+            }
+        }
+        (Some(one), None) | (None, Some(one)) => one,
+        (None, None) => (f64::INFINITY, 0.0),
+    }
+}
+
+/// The values to hold against a limit, in its unit, with the positions at which they stand.
+fn values(reading: &Reading, limit: &LimitPiece) -> Result<Vec<(f64, Name)>, String> {
+    let never = |kind| if kind == Kind::LowCorner { f64::NEG_INFINITY } else { f64::INFINITY };
+    let mut found: Vec<(f64, Name)> = Vec::new();
+    match &reading.range {
+        Some(range) => {
+            for end in &range.ends {
+                found.push((end.value.unwrap_or_else(|| never(reading.kind)), end.position.clone()));
+            }
+        }
+        None => {
+            let at: Name = "".into();
+            match reading.value {
+                Value::Never => found.push((never(reading.kind), at)),
+                _ => found.push((reading.magnitude().ok_or("there is no single value")?, at)),
+            }
+        }
+    }
+    let sign = match (reading.kind, limit.unit, reading.value) {
+        // A ratio has the sign of the gain; a gain over a band has none to tell.
+        (Kind::Gain, Unit::One, Value::Complex(z)) => analysis::print::signed(z)
+            .ok_or("it is neither in nor out of phase: a limit in decibels would do")?
+            .signum(),
+        _ => 1.0,
+    };
+    for (x, _) in &mut found {
+        *x = match (reading.kind, limit.unit) {
+            (Kind::Gain, Unit::Decibel) => quantity::db(*x),
+            (Kind::Gain, _) => sign * *x,
+            (_, Unit::Dbu) => quantity::dbu(*x),
+            (_, Unit::Dbv) => quantity::dbv(*x),
+            (Kind::Phase, _) => {
+                let centre = limit.low.zip(limit.high).map(|(a, b)| 0.5 * (a + b)).or(limit.low).or(limit.high);
+                *x + 360.0 * ((centre.unwrap_or(0.0) - *x) / 360.0).round()
+            }
+            _ => *x,
+        };
+    }
+    Ok(found)
+}
+
+/// A value in a limit's unit, as it is shown beside it.
+pub fn text(x: f64, limit: &LimitPiece) -> String {
+    let style = Style::default();
+    let found = match limit.unit {
+        _ if x == f64::NEG_INFINITY => return "none".into(),
+        _ if x.is_infinite() => return "without limit".into(),
+        Unit::Decibel | Unit::Dbu | Unit::Dbv => {
+            let digits = if limit.fine { 2 } else { 1 };
+            let rounded = format!("{x:.digits$}");
+            // What rounds to nothing has no sign.
+            let plain = if rounded.trim_start_matches('-').chars().all(|c| matches!(c, '0' | '.')) {
+                rounded.trim_start_matches('-').to_string()
+            } else {
+                rounded.replace('-', "−")
+            };
+            return format!("{plain} {}", limit.unit.symbol(false));
+        }
+        Unit::Degree => quantity::degrees(x, style),
+        Unit::One => quantity::ratio(x, style).map(|r| r.trim_start_matches('×').to_string()),
+        unit => quantity::computed(x, unit, style),
+    };
+    found.unwrap_or_else(|| "unknown".into())
+}
+
+/// A margin: a difference in the limit's unit, which between levels is in decibels.
+pub fn margin_text(x: f64, limit: &LimitPiece) -> String {
+    let unit = match limit.unit {
+        Unit::Dbu | Unit::Dbv => Unit::Decibel,
+        other => other,
+    };
+    // A hundredth of a decibel tells how near it is where a tenth would say 0.
+    let fine = limit.fine || x.abs() < 0.1;
+    text(x.abs(), &LimitPiece { unit, fine, ..*limit })
+}
+
+#[cfg(test)]
+mod tests {
+    use analysis::{End, Place, Range, Status};
+    use num_complex::Complex64;
+
+    use super::*;
+
+    fn reading(kind: Kind, value: Value, ends: Option<[f64; 2]>) -> Reading {
+        Reading {
+            phrase: "gain in -> out".into(),
+            kind,
+            value,
+            unit: Unit::One,
+            setting: None,
+            place: Place::At(1e3),
+            status: Status::Exact,
+            range: ends.map(|e| Range {
+                ends: [
+                    End { value: Some(e[0]), position: "VR1 0 %".into() },
+                    End { value: Some(e[1]), position: "VR1 100 %".into() },
+                ],
+                controls: vec!["VR1".into()],
+                examined: 3,
+            }),
+            gap: None,
+            working: Vec::new(),
+        }
+    }
+
+    fn limit(low: Option<f64>, high: Option<f64>, ends: bool, unit: Unit) -> LimitPiece {
+        LimitPiece { low, high, ends, unit, fine: false }
+    }
+
+    #[test]
+    fn the_worst_position_decides() {
+        let r = reading(Kind::Gain, Value::Complex(Complex64::new(2.0, 0.0)), Some([1.0, 10.0]));
+        let d = decide(&r, &limit(Some(0.0), Some(19.0), true, Unit::Decibel));
+        assert_eq!((d.verdict, &*d.position), (Verdict::Fails, "VR1 100 %"));
+        assert!((d.margin.unwrap() + 1.0).abs() < 1e-12);
+        assert_eq!(decide(&r, &limit(Some(0.0), Some(20.0), true, Unit::Decibel)).verdict, Verdict::Holds);
+        assert_eq!(decide(&r, &limit(None, Some(20.0), false, Unit::Decibel)).verdict, Verdict::Fails);
+    }
+
+    #[test]
+    fn a_ratio_has_the_gains_sign() {
+        let r = reading(Kind::Gain, Value::Complex(Complex64::new(-2.0, 0.1)), None);
+        assert_eq!(decide(&r, &limit(Some(-2.1), Some(-1.9), true, Unit::One)).verdict, Verdict::Holds);
+        assert_eq!(decide(&r, &limit(Some(1.9), Some(2.1), true, Unit::One)).verdict, Verdict::Fails);
+        let aslant = reading(Kind::Gain, Value::Complex(Complex64::new(1.0, 2.0)), None);
+        assert!(matches!(decide(&aslant, &limit(Some(1.0), None, false, Unit::One)).verdict, Verdict::Unknown(_)));
+    }
+
+    #[test]
+    fn no_corner_meets_what_lies_on_its_side() {
+        let low = reading(Kind::LowCorner, Value::Never, None);
+        assert_eq!(decide(&low, &limit(None, Some(20.0), false, Unit::Hertz)).verdict, Verdict::Holds);
+        assert_eq!(decide(&low, &limit(Some(20.0), None, false, Unit::Hertz)).verdict, Verdict::Fails);
+        let high = reading(Kind::HighCorner, Value::Never, None);
+        assert_eq!(decide(&high, &limit(Some(20e3), None, false, Unit::Hertz)).verdict, Verdict::Holds);
+    }
+
+    #[test]
+    fn an_angle_is_taken_in_the_turn_of_its_limit() {
+        let r = reading(Kind::Phase, Value::Real(-170.0), None);
+        assert_eq!(decide(&r, &limit(Some(180.0), Some(200.0), true, Unit::Degree)).verdict, Verdict::Holds);
+    }
+
+    #[test]
+    fn levels_are_held_against_dbu() {
+        let r = reading(Kind::Level, Value::Real(0.6f64.sqrt() / 10.0), None);
+        let d = decide(&r, &limit(None, Some(-19.0), false, Unit::Dbu));
+        assert_eq!(d.verdict, Verdict::Holds);
+        assert!((d.margin.unwrap() - 1.0).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,157 @@
+//! Requirements with their verdicts.
+
+use std::sync::Arc;
+
+use analysis::Reading;
+use argument::{Decision, Verdict};
+use circuit::{LimitPiece, PieceKind, RequirePiece, Weight};
+use notation::tree::{BlockKind, Fault, Span};
+use quantity::Style;
+
+use crate::database::{Chunk, Desk, Document, Read, circuit_of, layout, reads};
+use crate::hints::blank;
+
+/// A requirement's reading and its verdict; several where the phrase names several things.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Decided {
+    /// The reading.
+    pub reading: Option<Arc<Reading>>,
+    /// The limit, if there is one.
+    pub limit: Option<LimitPiece>,
+    /// The verdict; `None` where no limit is written and the reading is only shown.
+    pub decision: Option<Decision>,
+}
+
+/// An entry with expressions, read with the rest of the file.
+fn whole(db: &dyn Desk, document: Document, read: &Read) -> Option<RequirePiece> {
+    let Read::Entry(entry, piece) = read else { return None };
+    let again;
+    let piece = if piece.pending.is_some() {
+        let circuit = circuit_of(db, document);
+        again = circuit::piece::read_in(entry, Some(&*circuit));
+        &again
+    } else {
+        piece
+    };
+    match &piece.kind {
+        PieceKind::Require(require) => Some((**require).clone()),
+        _ => None,
+    }
+}
+
+/// Decides an entry of `require`, by its text.
+#[salsa::tracked(returns(clone))]
+pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) -> Arc<Vec<Decided>> {
+    let read = crate::database::read(db, chunk);
+    let Some(require) = whole(db, document, &read) else { return Arc::new(Vec::new()) };
+    let unknown = |why: String| Decided {
+        reading: None,
+        limit: require.limit,
+        decision: require.limited.then(|| Decision {
+            verdict: Verdict::Unknown(why),
+            value: None,
+            margin: None,
+            position: "".into(),
+            limit: None,
+        }),
+    };
+    if let Some(why) = blank(db, document) {
+        return Arc::new(vec![unknown(why)]);
+    }
+    let queries = match circuit::query::resolve(&circuit_of(db, document), &require.quantity) {
+        Ok(queries) => queries,
+        Err(circuit::Refusal::Wrong(fault)) => return Arc::new(vec![unknown(fault.message)]),
+        Err(circuit::Refusal::Undecided(why)) => return Arc::new(vec![unknown(why)]),
+        Err(circuit::Refusal::Unfinished) => return Arc::new(vec![unknown("it is unfinished".into())]),
+    };
+    let one = |query| match crate::ask::answer(db, document, query) {
+        None => unknown("the circuit has no unique answer".into()),
+        Some(reading) => {
+            let decision = match (&require.limit, require.limited) {
+                (Some(limit), _) => Some(argument::decide(&reading, limit)),
+                (None, true) => unknown("its limit is unfinished".into()).decision,
+                (None, false) => None,
+            };
+            Decided { reading: Some(Arc::new(reading)), limit: require.limit, decision }
+        }
+    };
+    Arc::new(queries.iter().map(one).collect())
+}
+
+/// The requirements of a file: block, entry, and what was decided.
+pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<Decided>>)> {
+    let (layout, reads, text) = (layout(db, document), reads(db, document), document.text(db));
+    let mut found = Vec::new();
+    for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
+        if block.kind != Some(BlockKind::Require) {
+            continue;
+        }
+        for (e, (lines, _)) in block.entries.iter().zip(&read.entries).enumerate() {
+            let chunk = Chunk::new(db, block.kind, false, &text[lines.range.clone()]);
+            found.push((b as u32, e as u32, decided(db, document, chunk)));
+        }
+    }
+    found
+}
+
+/// `12.0 dB holds, 0.46 dB to spare`
+pub(crate) fn hint(all: &[Decided]) -> Option<String> {
+    let texts: Vec<String> = all.iter().map(one_hint).collect::<Option<_>>()?;
+    let mut said: Vec<String> = Vec::new();
+    for text in texts {
+        if !said.contains(&text) {
+            said.push(text);
+        }
+    }
+    (!said.is_empty()).then(|| said.join(" · "))
+}
+
+fn one_hint(d: &Decided) -> Option<String> {
+    let shown = d.reading.as_ref().map(|r| r.short(Style::default()));
+    let typical = d.reading.as_ref().is_some_and(|r| matches!(r.status, analysis::Status::Typical(_)));
+    let Some(decision) = &d.decision else { return shown };
+    match (&decision.verdict, &d.limit) {
+        (Verdict::Unknown(why), _) => Some(format!("unknown: {why}")),
+        (verdict, Some(limit)) => {
+            let value = argument::require::text(decision.value?, limit);
+            let margin = decision.margin?;
+            let at = if decision.position.is_empty() { String::new() } else { format!(" at {}", decision.position) };
+            let spare = argument::require::margin_text(margin, limit);
+            let endless = !margin.is_finite();
+            let text = match verdict {
+                Verdict::Holds if endless => format!("{value} holds"),
+                Verdict::Holds => format!("{value}{at} holds, {spare} to spare"),
+                _ if endless => format!("{value}{at} fails"),
+                _ => format!("{value}{at} fails by {spare}"),
+            };
+            Some(if typical { format!("{text} typ.") } else { text })
+        }
+        (_, None) => shown,
+    }
+}
+
+/// What is said about a requirement that fails.
+pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<String>)> {
+    let (decision, limit, reading) = (d.decision.as_ref()?, d.limit.as_ref()?, d.reading.as_ref()?);
+    if decision.verdict != Verdict::Fails {
+        return None;
+    }
+    let value = argument::require::text(decision.value?, limit);
+    let at = if decision.position.is_empty() { String::new() } else { format!(" at {}", decision.position) };
+    let end = argument::require::text(decision.limit?, limit);
+    let over = limit.high.is_some_and(|h| decision.value.is_some_and(|v| v >= h));
+    let (most, too) = if over { ("at most", "too much") } else { ("at least", "too little") };
+    let margin = decision.margin?;
+    let by = if margin.is_finite() && margin != 0.0 {
+        format!(", {} {too}", argument::require::margin_text(margin, limit))
+    } else {
+        String::new()
+    };
+    let wanted = match (limit.low, limit.high) {
+        (Some(a), Some(b)) => format!("{} to {}", argument::require::text(a, limit), argument::require::text(b, limit)),
+        _ => format!("{most} {end}"),
+    };
+    let message = format!("{} is {value}{at}, and {wanted} is wanted{by}", reading.phrase);
+    let fault = Fault { id: "requirement-fails", span, message, unfinished: false, fixes: Vec::new() };
+    Some((Weight::Error, fault, Vec::new()))
+}
