@@ -46,7 +46,7 @@ fn numbers(list: &Value) -> Vec<u64> {
 }
 
 /// The tokens as `line:column word kind [modifiers]`, with the legend of the session.
-fn shown(text: &str, legend: &Value, data: &[u64], width: fn(char) -> usize) -> Vec<String> {
+fn shown(text: &str, legend: &Value, data: &[u64], width: Width) -> Vec<String> {
     let (mut line, mut column) = (0, 0);
     let name = |list: &str, i: u64| legend[list][i as usize].as_str().expect("it stands in the legend").to_string();
     let one = |token: &[u64]| {
@@ -65,6 +65,9 @@ fn shown(text: &str, legend: &Value, data: &[u64], width: fn(char) -> usize) -> 
     };
     data.chunks(5).map(one).collect()
 }
+
+/// What a column counts a character as.
+type Width = fn(char) -> usize;
 
 const EXPECTED: [&str; 34] = [
     "stage keyword",
@@ -106,7 +109,7 @@ const EXPECTED: [&str; 34] = [
 #[test]
 fn every_word_is_told_for_what_it_is_whatever_a_column_counts() {
     let expected: Vec<_> = EXPECTED.iter().map(|line| line.to_string()).collect();
-    let widths: [(&str, fn(char) -> usize); 3] =
+    let widths: [(&str, Width); 3] =
         [("utf-8", char::len_utf8), ("utf-16", char::len_utf16), ("utf-32", |_| 1)];
     for (encoding, width) in widths {
         let mut client = Client::in_process(Workbench::new());

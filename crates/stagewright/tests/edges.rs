@@ -56,7 +56,7 @@ fn a_layout_of_a_file_that_could_not_be_read_says_so_at_the_end() {
 }
 
 /// All that print something.
-const PRINTING: [&[&str]; 10] = [
+const PRINTING: [&[&str]; 12] = [
     &["show", "bell.stage"],
     &["show", "bell.stage", "--format", "json"],
     &["check", "bell.stage"],
@@ -65,6 +65,8 @@ const PRINTING: [&[&str]; 10] = [
     &["read", "bell.stage", "gain in -> out at 1 kHz"],
     &["read", "bell.stage", "gain in -> out at 1 kHz", "--format", "json"],
     &["format", "--check", "bell.stage"],
+    &["explain"],
+    &["explain", "gain"],
     &["--help"],
     &["--version"],
 ];
