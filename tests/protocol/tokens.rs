@@ -109,8 +109,7 @@ const EXPECTED: [&str; 34] = [
 #[test]
 fn every_word_is_told_for_what_it_is_whatever_a_column_counts() {
     let expected: Vec<_> = EXPECTED.iter().map(|line| line.to_string()).collect();
-    let widths: [(&str, Width); 3] =
-        [("utf-8", char::len_utf8), ("utf-16", char::len_utf16), ("utf-32", |_| 1)];
+    let widths: [(&str, Width); 3] = [("utf-8", char::len_utf8), ("utf-16", char::len_utf16), ("utf-32", |_| 1)];
     for (encoding, width) in widths {
         let mut client = Client::in_process(Workbench::new());
         let answer = client.begin(json!({ "general": { "positionEncodings": [encoding] } }));

@@ -198,15 +198,17 @@ pub fn block_reads<'db>(db: &'db dyn Desk, block: BlockText<'db>) -> Arc<BlockRe
 #[salsa::tracked(returns(clone), no_eq)]
 pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<Arc<BlockReads>>> {
     let (layout, text) = (layout(db, document), document.text(db));
-    let block = |b: &notation::layout::Block| {
-        let chunks = || b.heading.iter().chain(&b.entries);
-        let start = chunks().next().map_or(0, |c| c.range.start);
-        let end = chunks().last().map_or(start, |c| c.range.end);
-        let places: Box<[(u32, u32)]> =
-            chunks().map(|c| ((c.range.start - start) as u32, (c.range.end - start) as u32)).collect();
-        block_reads(db, BlockText::new(db, b.kind, b.heading.is_some(), &text[start..end], places))
-    };
-    Arc::new(layout.blocks.iter().map(block).collect())
+    Arc::new(layout.blocks.iter().map(|b| block_reads(db, block_text(db, b, text).1)).collect())
+}
+
+/// A block by what it says, and the byte of the file that it begins at.
+pub fn block_text<'db>(db: &'db dyn Desk, b: &notation::layout::Block, text: &str) -> (usize, BlockText<'db>) {
+    let chunks = || b.heading.iter().chain(&b.entries);
+    let start = chunks().next().map_or(0, |c| c.range.start);
+    let end = chunks().last().map_or(start, |c| c.range.end);
+    let places: Box<[(u32, u32)]> =
+        chunks().map(|c| ((c.range.start - start) as u32, (c.range.end - start) as u32)).collect();
+    (start, BlockText::new(db, b.kind, b.heading.is_some(), &text[start..end], places))
 }
 
 /// All entries of a file together.

@@ -5,6 +5,7 @@
 
 use std::collections::HashMap;
 use std::ops::Range;
+use std::sync::Arc;
 
 use notation::token::{self, TokenKind as Kind};
 use notation::tree::{
@@ -13,7 +14,7 @@ use notation::tree::{
 };
 use notation::word::{CLASSES, CLAUSE_WORDS, DESIGN_WORDS, EXPRESSION_NAMES, FUNCTIONS, is_attribute};
 
-use crate::database::{Desk, Document, Read, layout, reads};
+use crate::database::{BlockText, Desk, Document, Read, block_reads, block_text, layout};
 
 /// A word or a mark, and what it is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -71,29 +72,42 @@ pub enum TokenKind {
     Slip,
 }
 
-/// The words of a file, or of those lines of it that a range touches, in order.
+/// The words of a file, or those that a range of its bytes touches, in order.
 pub fn tokens(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Token> {
-    let (layout, reads, text) = (layout(db, document), reads(db, document), document.text(db));
+    let (layout, text) = (layout(db, document), document.text(db));
     let wanted = |r: &Range<usize>| range.as_ref().is_none_or(|w| r.start <= w.end && w.start <= r.end);
     let mut found = Vec::new();
     let mut at = 0;
-    for (block, reads) in layout.blocks.iter().zip(reads.iter()) {
-        let heading = block.heading.iter().zip(&reads.heading);
-        for (lines, read) in heading.chain(block.entries.iter().zip(&reads.entries)) {
-            let chunk = lines.range.clone();
-            if wanted(&(at..chunk.start)) {
-                between(text, at..chunk.start, &mut found);
-            }
-            if wanted(&chunk) {
-                let names = Names::of(read);
-                classify(&text[chunk.clone()], chunk.start, block.kind, &names, &mut found);
-            }
-            at = chunk.end;
+    for block in &layout.blocks {
+        let (start, key) = block_text(db, block, text);
+        let end = start + key.text(db).len();
+        if wanted(&(at..start)) {
+            between(text, at..start, &mut found);
         }
+        if wanted(&(start..end)) {
+            let moved = |t: &Token| Token { range: start + t.range.start..start + t.range.end, ..t.clone() };
+            found.extend(block_tokens(db, key).iter().map(moved));
+        }
+        at = end;
     }
     between(text, at..text.len(), &mut found);
     found.retain(|token| wanted(&token.range));
     found
+}
+
+/// The words of a block, counted from its first byte. A key changes one block of a file.
+#[salsa::tracked(returns(clone))]
+fn block_tokens<'db>(db: &'db dyn Desk, key: BlockText<'db>) -> Arc<Vec<Token>> {
+    let (reads, text) = (block_reads(db, key), key.text(db));
+    let mut found = Vec::new();
+    let mut at = 0;
+    for (&(start, end), read) in key.chunks(db).iter().zip(reads.heading.iter().chain(&reads.entries)) {
+        let chunk = start as usize..end as usize;
+        between(text, at..chunk.start, &mut found);
+        classify(&text[chunk.clone()], chunk.start, key.kind(db), &Names::of(read), &mut found);
+        at = chunk.end;
+    }
+    Arc::new(found)
 }
 
 /// Between entries there are blanks and comments.

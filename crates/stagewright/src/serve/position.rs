@@ -159,10 +159,14 @@ impl Text {
         while !self.text.is_char_boundary(end) {
             end -= 1;
         }
-        let before = &self.text[bytes.start..end];
-        let character =
-            if before.is_ascii() { before.len() } else { before.chars().map(|c| self.encoding.units(c)).sum() };
-        Position { line, character: character as u32 }
+        Position { line, character: self.units(bytes.start..end) }
+    }
+
+    /// How many units of the agreed encoding a piece of a line takes.
+    pub fn units(&self, bytes: Range<usize>) -> u32 {
+        let piece = &self.text[bytes];
+        let units = if piece.is_ascii() { piece.len() } else { piece.chars().map(|c| self.encoding.units(c)).sum() };
+        units as u32
     }
 
     /// Both ends of a range of bytes.

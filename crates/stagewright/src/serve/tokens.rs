@@ -76,23 +76,32 @@ pub fn options() -> lsp::SemanticTokensServerCapabilities {
 /// Tokens as the protocol has them: each by its distance from the one before, none longer than its line.
 pub fn encode(tokens: &[Token], text: &Text) -> Vec<lsp::SemanticToken> {
     let mut out = Vec::with_capacity(tokens.len());
-    let (mut line, mut column) = (0, 0);
+    // The line that the reading has come to, and the token before it.
+    let (mut here, mut last_line, mut last_column) = (0, 0, 0);
+    // A byte of the line with its column: a column is counted from there on.
+    let mut counted = (0, 0);
     for token in tokens {
         let Some((name, more)) = named(token.kind) else { continue };
         let token_type = TYPES.iter().position(|kind| *kind == name).unwrap_or_default() as u32;
         let token_modifiers_bitset = more | if token.definition { DEFINITION } else { 0 };
+        let mut start = token.range.start;
         // A carriage return inside of a comment ends a line of the protocol's.
-        for piece in text.line_of(token.range.start)..=text.line_of(token.range.end) {
-            let here = text.line(piece);
-            let span = text.span(&(token.range.start.max(here.start)..token.range.end.min(here.end)));
-            let length = span.end.character.saturating_sub(span.start.character);
-            if length == 0 {
-                continue;
+        while start < token.range.end {
+            while here + 1 < text.lines() as u32 && text.line(here + 1).start <= start {
+                here += 1;
+                counted = (text.line(here).start, 0);
             }
-            let delta_line = span.start.line - line;
-            let delta_start = span.start.character - if delta_line == 0 { column } else { 0 };
-            (line, column) = (span.start.line, span.start.character);
-            out.push(lsp::SemanticToken { delta_line, delta_start, length, token_type, token_modifiers_bitset });
+            let end = token.range.end.min(text.line(here).end);
+            if start < end {
+                let column = counted.1 + text.units(counted.0..start);
+                let length = text.units(start..end);
+                counted = (end, column + length);
+                let delta_line = here - last_line;
+                let delta_start = column - if delta_line == 0 { last_column } else { 0 };
+                (last_line, last_column) = (here, column);
+                out.push(lsp::SemanticToken { delta_line, delta_start, length, token_type, token_modifiers_bitset });
+            }
+            start = if here + 1 < text.lines() as u32 { text.line(here + 1).start } else { token.range.end };
         }
     }
     out
