@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use marker::{Check, Half, Side};
-use workbench::{Answer, Kind, Reading, Snapshot, Value, Workbench};
+use workbench::{Answer, Kind, Reading, Snapshot, Unit, Value, Workbench};
 
 /// What a reading gives in the unit of an expectation; `None` where it has no such figure.
 fn figure(reading: &Reading, unit: &str, half: Half, side: Option<Side>) -> Option<f64> {
@@ -16,26 +16,39 @@ fn figure(reading: &Reading, unit: &str, half: Half, side: Option<Side>) -> Opti
         let [a, b] = reading.range.as_ref()?.ends.clone().map(|e| e.value);
         let (a, b) = (a?, b?);
         let end = if side == Side::Least { a.min(b) } else { a.max(b) };
-        return in_unit(end, reading.kind, unit);
+        return in_unit(end, reading, unit);
     }
     match (reading.value, unit, half) {
         (Value::Complex(z), "ohm", Half::Real) => Some(z.re),
         (Value::Complex(z), "ohm", Half::Imaginary) => Some(z.im),
         // A signed ratio needs a gain that is in phase or out of phase, within 45°.
         (Value::Complex(z), "ratio", _) => (z.im.abs() <= z.re.abs()).then(|| z.norm().copysign(z.re)),
-        (Value::Complex(z), _, _) => in_unit(z.norm(), reading.kind, unit),
-        (Value::Real(x), _, _) => in_unit(x, reading.kind, unit),
+        (Value::Complex(z), _, _) => in_unit(z.norm(), reading, unit),
+        (Value::Real(x), _, _) => in_unit(x, reading, unit),
         (Value::None | Value::Never, _, _) => None,
     }
 }
 
-fn in_unit(x: f64, kind: Kind, unit: &str) -> Option<f64> {
-    match (kind, unit) {
+fn in_unit(x: f64, reading: &Reading, unit: &str) -> Option<f64> {
+    match (reading.kind, unit) {
         (Kind::Gain, "dB") => Some(20.0 * x.log10()),
         (Kind::Gain, "ratio")
         | (Kind::Phase, "deg")
         | (Kind::Impedance, "ohm")
         | (Kind::LowCorner | Kind::HighCorner, "Hz") => Some(x),
+        (Kind::Plain | Kind::Level, _) => match (reading.unit, unit) {
+            (Unit::Volt, "V")
+            | (Unit::Ampere, "A")
+            | (Unit::Watt, "W")
+            | (Unit::Decibel, "dB")
+            | (Unit::Degree, "deg")
+            | (Unit::Hertz, "Hz")
+            | (Unit::One, "ratio") => Some(x),
+            (Unit::Volt, "mV") | (Unit::Ampere, "mA") | (Unit::Watt, "mW") => Some(x * 1e3),
+            (Unit::Volt, "uV") => Some(x * 1e6),
+            (Unit::VoltPerRootHertz, "nV/rtHz") => Some(x * 1e9),
+            _ => None,
+        },
         _ => None,
     }
 }

@@ -20,6 +20,21 @@ pub fn ends(low: f64, high: f64, curve: &mut Curve) -> Result<[f64; 2], String> 
     Ok(best)
 }
 
+/// The least value of a curve over a band, with the frequency (in hertz) at which it stands.
+pub fn least(low: f64, high: f64, curve: &mut Curve) -> Result<(f64, f64), String> {
+    let mut best = (f64::INFINITY, low);
+    ends(low, high, &mut |fs| {
+        let values = curve(fs)?;
+        for (x, f) in values.iter().zip(fs) {
+            if *x < best.0 {
+                best = (*x, *f);
+            }
+        }
+        Ok(values)
+    })?;
+    Ok(best)
+}
+
 /// Narrows around a grid point that is the best of its neighbours.
 fn refine(grid: &[f64], at: usize, value: f64, sign: f64, curve: &mut Curve) -> Result<f64, String> {
     let (mut from, mut to) = (grid[at.saturating_sub(1)], grid[(at + 1).min(grid.len() - 1)]);

@@ -104,7 +104,7 @@ impl Sound {
     }
 }
 
-fn nodes_of(network: &Network, unknowns: &[u32]) -> Vec<NodeId> {
+pub(crate) fn nodes_of(network: &Network, unknowns: &[u32]) -> Vec<NodeId> {
     let count = network.nodes.len() as u32 - 1;
     unknowns.iter().filter(|u| **u < count).map(|u| NodeId(u + 1)).collect()
 }
@@ -115,16 +115,16 @@ fn explains(flaw: &Flaw, unknowns: &[u32]) -> bool {
 }
 
 /// A degree of freedom with a dependency that belongs to it, and the equation to replace by "this unknown is 0".
-struct Pairing<'a> {
-    rows: &'a [u32],
-    columns: &'a [u32],
-    row: u32,
-    column: u32,
+pub(crate) struct Pairing<'a> {
+    pub rows: &'a [u32],
+    pub columns: &'a [u32],
+    pub row: u32,
+    pub column: u32,
 }
 
 /// Pairs what is undetermined with what is said twice: an amplifier's law with its own output, else a node's current law with
 /// its own voltage, else the latest branch among the equations with whatever is free.
-fn pair<'a>(network: &Network, deficiency: &'a Deficiency) -> Option<Pairing<'a>> {
+pub(crate) fn pair<'a>(network: &Network, deficiency: &'a Deficiency) -> Option<Pairing<'a>> {
     let all =
         || deficiency.undetermined.iter().flat_map(|c| deficiency.dependent.iter().map(move |r| (&r[..], &c[..])));
     let output = |rows: &[u32], columns: &[u32]| {
@@ -268,7 +268,7 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
 }
 
 /// `a`, `a and b`, `a, b and c`
-fn and(names: &[String]) -> String {
+pub(crate) fn and(names: &[String]) -> String {
     match names {
         [] => "something".into(),
         [one] => one.clone(),
@@ -496,7 +496,7 @@ fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
 }
 
 /// What the null vectors at `s = 0` say.
-fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Option<Flaw> {
+pub(crate) fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Option<Flaw> {
     let fighting = branches(network, rows);
     let inductors: Vec<String> = branches(network, columns)
         .iter()

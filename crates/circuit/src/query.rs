@@ -211,7 +211,12 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
         PhraseSubject::Of(things) if things.is_empty() => return Err(Refusal::Unfinished),
         PhraseSubject::Of(things) => {
             let of = |t: &Thing| resolver.thing(words, phrase, t, from_word.as_ref());
-            things.iter().map(of).collect::<Result<_, _>>()?
+            let all: Vec<Quantity> = things.iter().map(of).collect::<Result<_, _>>()?;
+            // Of an impedance `from` names a port; of a measure it names the source that drives alone.
+            if let Some(word) = from_word.as_ref().filter(|_| all.iter().any(|q| matches!(q, Quantity::Measure(_)))) {
+                base.from = Some(resolver.source(word)?);
+            }
+            all
         }
     };
     if let Some((_, f)) = resolver.reader.findings.into_iter().find(|(w, _)| *w == piece::Weight::Error) {

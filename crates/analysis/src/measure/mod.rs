@@ -3,17 +3,21 @@
 //! Each has a file and one function that gives it at one position of the controls. What is common stands here: the positions
 //! examined, the range over them, what a reading rests on, and the equations of the whole circuit with numbers.
 
+mod clip;
 mod curves;
+mod dc;
+mod rest;
+mod stress;
 
 use std::collections::BTreeSet;
 use std::f64::consts::TAU;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use circuit::{
     Circuit, ControlId, Measure, Name, NodeId, PartId, PartKind, Point, Position, Quantity, Query, SourceKind,
 };
 use num_complex::Complex64;
-use pencil::{Column, Excitation, Functional, Lane, Order, Solver};
+use pencil::{Column, Excitation, Functional, Lane, Order, Pencil, Solver, Structure};
 use quantity::Unit;
 
 use crate::network::{Network, Shape};
@@ -31,13 +35,17 @@ pub struct Whole {
     pub sound: Arc<Sound>,
     /// The kept order of the mended equations.
     pub order: Order,
+    /// The equations at rest, made when they are asked for.
+    rest: OnceLock<Result<rest::Rest, String>>,
+    /// What acts on what on the way forward: see [`clip`].
+    forward: OnceLock<Structure>,
 }
 
 impl Whole {
     /// Orders the equations.
     pub fn of(network: &Arc<Network>, sound: &Arc<Sound>) -> Whole {
         let order = Order::compile(&sound.pencil, &sound.structure, &typical(network));
-        Whole { network: network.clone(), sound: sound.clone(), order }
+        Whole { network: network.clone(), sound: sound.clone(), order, rest: OnceLock::new(), forward: OnceLock::new() }
     }
 }
 
@@ -205,6 +213,13 @@ impl Bench<'_> {
             Measure::Balance(p) => curves::balance(self, stand, p),
             Measure::Rejection(a, b) => curves::rejection(self, stand, a, b),
             Measure::Level(p) => curves::level(self, stand, p),
+            Measure::Dc(p) => dc::dc(self, stand, p),
+            Measure::Offset(p) => dc::offset(self, stand, p),
+            Measure::ClipLevel(p) => clip::clip_level(self, stand, p),
+            Measure::Headroom(p) => clip::headroom(self, stand, p),
+            Measure::Power(p) => stress::power(self, stand, *p),
+            Measure::Voltage(p) => stress::voltage(self, stand, *p),
+            Measure::Current(p) => stress::current(self, stand, *p),
             _ => Err("it is not computed yet".into()),
         }
     }
@@ -222,10 +237,10 @@ impl Bench<'_> {
             | InputNoise(a, b)
             | InputNoiseDensity(a, b)
             | Rejection(a, b) => of(&[a, b]),
-            Level(p) | ClipLevel(p) | Headroom(p) | Noise(p) | NoiseDensity(p) | Offset(p) | Dc(p) | Balance(p) => {
-                of(&[p])
-            }
-            PhaseMargin(p) | GainMargin(p) | Power(p) | Voltage(p) | Current(p) => {
+            Level(p) | Noise(p) | NoiseDensity(p) | Offset(p) | Dc(p) | Balance(p) => of(&[p]),
+            ClipLevel(p) | Headroom(p) => clip::unknowns(self, p),
+            Power(p) | Voltage(p) | Current(p) => stress::unknowns(self, *p),
+            PhaseMargin(p) | GainMargin(p) => {
                 self.circuit.parts[p.at()].ends().iter().filter_map(|n| Network::row(*n)).collect()
             }
             NaturalFrequency(s) | Q(s) => {
@@ -262,10 +277,21 @@ impl Bench<'_> {
     pub fn values(&self, stand: &Stand) -> Result<Vec<f64>, String> {
         let Quantity::Measure(measure) = &self.query.quantity else { unreachable!("asked for measures only") };
         let relevant = self.relevant(measure);
+        self.values_in(stand, &self.whole.sound.pencil, &self.whole.sound.structure, &relevant)
+    }
+
+    /// As [`Bench::values`], with the unknowns that matter in equations of the same parameters.
+    pub fn values_in(
+        &self,
+        stand: &Stand,
+        pencil: &Pencil,
+        structure: &Structure,
+        relevant: &[bool],
+    ) -> Result<Vec<f64>, String> {
         let mut needed = vec![false; self.whole.network.parameters.len()];
-        for stamp in self.whole.sound.pencil.stamps() {
+        for stamp in pencil.stamps() {
             if let Some(p) = stamp.value.parameter()
-                && stamp.rows.iter().any(|(r, _)| relevant[self.whole.sound.structure.unknown_of(*r) as usize])
+                && stamp.rows.iter().any(|(r, _)| relevant[structure.unknown_of(*r) as usize])
             {
                 needed[p.0 as usize] = true;
             }
@@ -366,7 +392,6 @@ impl Bench<'_> {
     }
 
     /// The amplifiers of the circuit that are fitted: part, inputs and output.
-    #[allow(dead_code)]
     pub fn amplifiers(&self) -> Vec<(PartId, [NodeId; 3])> {
         let all = self.whole.network.pieces.iter().enumerate();
         all.filter_map(|(i, p)| match p.shape {

@@ -1,0 +1,217 @@
+//! Direct voltages: `dc`, what rails and resistances set; `offset`, how far amplifiers may pull it away.
+
+use circuit::{Name, NodeId, PartId, PartKind, Point, Sheet};
+use pencil::Injection;
+use quantity::{Style, Unit};
+
+use super::{Bench, Found};
+use crate::network::Network;
+use crate::positions::Stand;
+
+/// A computed value as it is printed.
+pub(super) fn say(x: f64, unit: Unit) -> String {
+    quantity::computed(x, unit, Style::default()).unwrap_or_else(|| "unknown".into())
+}
+
+/// The unknowns of a point.
+pub(super) fn rows(point: &Point) -> Vec<u32> {
+    point.terms.iter().filter_map(|(_, n)| Network::row(*n)).collect()
+}
+
+impl Bench<'_> {
+    /// An amplifier's data sheet.
+    pub(super) fn sheet(&self, amplifier: PartId) -> &Sheet {
+        match &self.circuit.parts[amplifier.at()].kind {
+            PartKind::Amplifier { sheet, .. } => sheet,
+            _ => unreachable!("an amplifier's shape is an amplifier's"),
+        }
+    }
+
+    /// The nodes that feed an amplifier: its own, else the first supply's, `gnd` being the second of a single one.
+    pub(super) fn rails_of(&self, amplifier: PartId) -> Result<[NodeId; 2], String> {
+        if let PartKind::Amplifier { rails: Some(rails), .. } = self.circuit.parts[amplifier.at()].kind {
+            return Ok(rails);
+        }
+        let first = self.circuit.supplies.first().map(|s| &s.rails[..]);
+        match first {
+            Some([(one, _)]) => Ok([*one, circuit::GROUND]),
+            Some([(one, _), (other, _), ..]) => Ok([*one, *other]),
+            _ => Err(format!(
+                "{} has no supply: `supply vpos +12 V, vneg -12 V` would give it one",
+                self.circuit.parts[amplifier.at()].name
+            )),
+        }
+    }
+
+    /// A node's voltage as a functional.
+    pub(super) fn node(&self, node: NodeId) -> pencil::Functional {
+        self.functional(&Network::row(node).map(|r| (r, 1.0)).into_iter().collect::<Vec<_>>())
+    }
+
+    /// An amplifier's output and rails at rest, the higher rail first; none where its rails are not known.
+    fn stance(&self, stand: &Stand, amplifier: PartId, out: NodeId) -> Option<[f64; 3]> {
+        let [a, b] = self.rails_of(amplifier).ok()?;
+        let unknowns: Vec<u32> = [a, b, out].into_iter().filter_map(Network::row).collect();
+        let x = self.still(stand, &unknowns).ok()?.solve(&[self.node(out), self.node(a), self.node(b)]).ok()?;
+        Some([x[0], x[1].max(x[2]), x[1].min(x[2])])
+    }
+}
+
+/// The direct voltage at nominal values: amplifiers without offset and bias current.
+pub(super) fn dc(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, String> {
+    let unknowns = rows(point);
+    let still = bench.still(stand, &unknowns)?;
+    let mut found = Found::of(still.solve(&[bench.voltage(point)])?[0]);
+    found.working.push("at rest: capacitors open, inductors short, signal sources quiet".into());
+    for rail in bench.whole.network.rails.iter().filter(|r| r.branch.is_some_and(|b| still.matters(b))) {
+        let volts = still.solve(&[bench.node(rail.plus)])?[0];
+        found.working.push(format!("{} = {}", rail.name, say(volts, Unit::Volt)));
+    }
+    let mut amplifiers = 0;
+    for (id, [.., out]) in bench.amplifiers() {
+        if !bench.whole.network.pieces[id.at()].branch.is_some_and(|b| still.matters(b)) {
+            continue;
+        }
+        amplifiers += 1;
+        let Some([v, high, low]) = bench.stance(stand, id, out) else { continue };
+        // A linear amplifier would go on beyond its rails; a real one stays at one of them.
+        let slack = 1e-9 * (high - low);
+        if v > high + slack || v < low - slack {
+            return Err(format!(
+                "{} would have to stand at {}, beyond its rails of {} and {}",
+                bench.circuit.parts[id.at()].name,
+                say(v, Unit::Volt),
+                say(high, Unit::Volt),
+                say(low, Unit::Volt)
+            ));
+        }
+    }
+    if amplifiers > 0 {
+        found.working.push("amplifiers without offset and bias current: those are `offset`".into());
+    }
+    for (sign, node) in point.terms.iter().filter(|_| point.terms.len() > 1) {
+        let volts = still.solve(&[bench.node(*node)])?[0];
+        let sign = if *sign < 0 { "−" } else { "+" };
+        found.working.push(format!("{sign} {}: {}", bench.circuit.node_name(*node), say(volts, Unit::Volt)));
+    }
+    found.working.push(format!("{} = {}", point.name, say(found.value, Unit::Volt)));
+    Ok(found)
+}
+
+/// One cause of an offset.
+struct Share {
+    volts: f64,
+    line: String,
+}
+
+/// Magnitudes added: every amplifier's input offset and each input's bias current by itself, `max` where the sheet has it.
+pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, String> {
+    let unknowns = rows(point);
+    let still = bench.still(stand, &unknowns)?;
+    let mut found = Found::default();
+    let mut shares: Vec<Share> = Vec::new();
+    for (id, [plus, minus, _]) in bench.amplifiers() {
+        let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
+        let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
+        let on_the_way = super::clip::carries(bench, point, law);
+        let data = greatest(sheet, "input offset", &sheet.input_offset)
+            .and_then(|v| Ok([v, greatest(sheet, "input bias", &sheet.input_bias)?]));
+        let [(volts, guessed), (amperes, also)] = match data {
+            Ok(data) => data,
+            // One that only loads the point moves it by next to nothing, and need not have the data.
+            Err(_) if !on_the_way => continue,
+            Err(_) if sheet.ideal => {
+                return Err(format!(
+                    "{name} is ideal and has no offset: a type, as in `{name} fet_dual: …`, would give it one"
+                ));
+            }
+            Err(why) => return Err(why),
+        };
+        if on_the_way && (guessed || also) {
+            found.typical.insert(sheet.name.clone());
+        }
+        // The law is a·v_out − (v₊ − v₋) = v_os: an offset voltage stands on its right-hand side. A bias current is drawn
+        // from the input's node.
+        let injections = [
+            Injection::equation(law),
+            Injection { equations: Network::injection(plus, circuit::GROUND), givens: Vec::new() },
+            Injection { equations: Network::injection(minus, circuit::GROUND), givens: Vec::new() },
+        ];
+        let by = still.adjoint(&bench.voltage(point), &injections)?;
+        shares.push(Share {
+            volts: by[0].abs() * volts.abs(),
+            line: line(name, "input offset", say(volts, Unit::Volt), times(by[0]), by[0].abs() * volts.abs()),
+        });
+        for (sign, ohms) in [("+", by[1]), ("-", by[2])] {
+            let what = format!("bias current at {sign}");
+            let share = ohms.abs() * amperes.abs();
+            shares.push(Share {
+                volts: share,
+                line: line(name, &what, say(amperes, Unit::Ampere), say(ohms.abs(), Unit::Ohm), share),
+            });
+        }
+    }
+    shares.sort_by(|a, b| b.volts.total_cmp(&a.volts));
+    found.value = shares.iter().map(|s| s.volts).sum();
+    if shares.is_empty() {
+        found.working.push(format!("at rest no amplifier has a way to {}", point.name));
+        return Ok(found);
+    }
+    limited(bench, stand, found.value, point)?;
+    found.working.push("at rest, magnitudes added, `max` where the data sheet has it".into());
+    let worth = 1e-5 * found.value;
+    found.working.extend(shares.iter().filter(|s| s.volts > worth).map(|s| s.line.clone()));
+    let squares = shares.iter().map(|s| s.volts * s.volts).sum::<f64>().sqrt();
+    found.working.push(format!(
+        "sum {}; {} as a root of squares, if each goes its own way",
+        say(found.value, Unit::Volt),
+        say(squares, Unit::Volt)
+    ));
+    Ok(found)
+}
+
+/// An offset beyond every rail is no offset: the amplifier stands at one of them.
+fn limited(bench: &Bench, stand: &Stand, offset: f64, point: &Point) -> Result<(), String> {
+    for (id, [.., out]) in bench.amplifiers() {
+        if point.terms.len() == 1
+            && point.terms[0].1 == out
+            && let Some([_, high, low]) = bench.stance(stand, id, out)
+            && offset > high - low
+        {
+            return Err(format!(
+                "{}'s offsets and bias currents would come to {} at {}, more than lies between its rails: it has too little feedback at rest",
+                bench.circuit.parts[id.at()].name,
+                say(offset, Unit::Volt),
+                point.name
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn times(gain: f64) -> String {
+    let text = quantity::ratio(gain.abs(), Style::default()).unwrap_or_else(|| "unknown".into());
+    text.trim_start_matches('×').to_string()
+}
+
+fn line(name: &Name, what: &str, datum: String, by: String, volts: f64) -> String {
+    format!("{name}'s {what}: {datum} × {by} = {}", say(volts, Unit::Volt))
+}
+
+/// A datum's greatest figure, and `true` where it is a typical one.
+pub(super) fn greatest(sheet: &Sheet, words: &str, figure: &circuit::Figure) -> Result<(f64, bool), String> {
+    let nominal = sheet.datum(words, figure)?;
+    Ok(match figure.max {
+        Some(max) => (max, false),
+        None => (nominal, true),
+    })
+}
+
+/// A datum's least figure, and `true` where it is a typical one.
+pub(super) fn least(sheet: &Sheet, words: &str, figure: &circuit::Figure) -> Result<(f64, bool), String> {
+    let nominal = sheet.datum(words, figure)?;
+    Ok(match figure.min {
+        Some(min) => (min, false),
+        None => (nominal, true),
+    })
+}

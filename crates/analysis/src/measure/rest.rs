@@ -1,0 +1,169 @@
+//! The circuit at rest: capacitors open, inductors short, rails at work, signal sources quiet.
+//!
+//! The equations are those at `s = 0` with a structure of their own, since what acts on what is another matter without the
+//! capacitors. Where they have no unique answer they are mended as [`crate::soundness`] mends those at all frequencies, and
+//! whatever hangs on the mended place is unknown with its name.
+
+use circuit::{Given, NodeId};
+use num_complex::Complex64;
+use pencil::{
+    At, Builder, Column, Domain, Excitation, Functional, Injection, Lane, Order, Pencil, Solver, Structure, Value,
+    generic_rank,
+};
+
+use super::Bench;
+use crate::network::{Network, Shape};
+use crate::positions::Stand;
+use crate::soundness::{Sound, and, nodes_of, pair, resting};
+use crate::values::typical;
+
+/// More undetermined places than this are not mended.
+const MOST: usize = 512;
+
+/// The equations at rest, ordered.
+#[derive(Debug)]
+pub(crate) struct Rest {
+    pencil: Pencil,
+    structure: Structure,
+    order: Order,
+    /// Unknowns that nothing determines, each with a clause.
+    mended: Vec<(u32, String)>,
+}
+
+impl Rest {
+    /// The equations of a network at rest.
+    pub fn of(network: &Network, sound: &Sound) -> Result<Rest, String> {
+        let (mut replaced, mut mended) = (Vec::new(), Vec::new());
+        while mended.len() <= MOST {
+            let pencil = still(&sound.pencil, &replaced);
+            let Err(deficiency) = generic_rank(&pencil, At::AnyFrequency, &[]) else {
+                let structure = Structure::of(&pencil).map_err(|_| "at rest the circuit has no unique state")?;
+                let order = Order::compile(&pencil, &structure, &typical(network));
+                return Ok(Rest { pencil, structure, order, mended });
+            };
+            let Some(found) = pair(network, &deficiency) else { break };
+            mended.push((found.column, clause(network, sound, found.rows, found.columns)));
+            replaced.push((found.row, found.column));
+        }
+        Err("at rest too much of the circuit is undetermined".into())
+    }
+}
+
+/// The static stamps alone, with some equations replaced by "this unknown is 0".
+fn still(pencil: &Pencil, replaced: &[(u32, u32)]) -> Pencil {
+    let mut builder = Builder::new(pencil.unknowns(), pencil.givens());
+    for _ in 0..pencil.parameters() {
+        builder.parameter();
+    }
+    for s in pencil.stamps().iter().filter(|s| s.domain == Domain::Static) {
+        let rows: Vec<_> = s.rows.iter().copied().filter(|(r, _)| !replaced.iter().any(|x| x.0 == *r)).collect();
+        builder.stamp(s.value, Domain::Static, &rows, &s.columns);
+    }
+    for &(row, column) in replaced {
+        builder.stamp(Value::Constant(1.0), Domain::Static, &[(row, 1.0)], &[(Column::Unknown(column), 1.0)]);
+    }
+    builder.finish()
+}
+
+/// What is undetermined at rest, as a clause behind "unknown: ".
+fn clause(network: &Network, sound: &Sound, rows: &[u32], columns: &[u32]) -> String {
+    let node = |n: NodeId| Network::row(n).is_some_and(|r| columns.contains(&r));
+    // An amplifier speaks for its output, or for an input that nothing ties down.
+    let speaks = |f: &&crate::soundness::Flaw| match (f.node, f.part) {
+        (Some(n), _) => node(n),
+        (None, Some(p)) => match network.pieces[p.at()].shape {
+            Shape::Amplifier { out, .. } => {
+                node(out) && network.pieces[p.at()].branch.is_some_and(|b| rows.contains(&b))
+            }
+            _ => network.pieces[p.at()].branch.is_some_and(|b| columns.contains(&b)),
+        },
+        (None, None) => false,
+    };
+    if let Some(flaw) = sound.flaws.iter().filter(|f| !f.grave).find(speaks) {
+        return flaw.clause.clone();
+    }
+    if let Some(flaw) = resting(network, rows, columns) {
+        return flaw.clause;
+    }
+    let nodes: Vec<String> =
+        nodes_of(network, columns).iter().take(4).map(|n| network.nodes[n.at()].to_string()).collect();
+    if nodes.is_empty() {
+        let names: Vec<String> = columns.iter().take(4).map(|u| network.unknown_name(*u).to_string()).collect();
+        format!("nothing tells {} at rest", and(&names))
+    } else {
+        format!("nothing sets a direct voltage at {}", and(&nodes))
+    }
+}
+
+/// The circuit at rest at one position of the controls, as far as some unknowns need it.
+pub(super) struct Still<'a> {
+    rest: &'a Rest,
+    solver: Solver,
+    values: Vec<f64>,
+    rails: Excitation,
+    needed: Vec<bool>,
+}
+
+impl Bench<'_> {
+    /// The circuit at rest, for these unknowns.
+    ///
+    /// # Errors
+    /// Names what nothing determines, a part whose value is missing, or a rail whose voltage is.
+    pub(super) fn still(&self, stand: &Stand, unknowns: &[u32]) -> Result<Still<'_>, String> {
+        let rest = self.whole.rest.get_or_init(|| Rest::of(&self.whole.network, &self.whole.sound));
+        let rest = rest.as_ref().map_err(Clone::clone)?;
+        let needed = rest.structure.influencing(unknowns);
+        if let Some((_, why)) = rest.mended.iter().find(|m| needed[m.0 as usize]) {
+            return Err(why.clone());
+        }
+        if let Some(why) = self
+            .whole
+            .sound
+            .mended
+            .iter()
+            .zip(&self.whole.sound.replaced)
+            .find_map(|(m, r)| needed[r.1 as usize].then(|| self.whole.sound.flaws[m.1].clause.clone()))
+        {
+            return Err(why);
+        }
+        let values = self.values_in(stand, &rest.pencil, &rest.structure, &needed)?;
+        let mut rails = Vec::new();
+        for (rail, branch) in self.whole.network.rails.iter().filter_map(|r| Some((r, r.branch?))) {
+            if needed[rest.structure.unknown_of(branch) as usize] {
+                rails.push((branch, self.rail(rail.plus)?));
+            }
+        }
+        Ok(Still { rest, solver: Solver::new(&rest.order), values, rails: self.excitation(&rails), needed })
+    }
+
+    /// The voltage that a rail is given.
+    fn rail(&self, node: NodeId) -> Result<f64, String> {
+        let found = self.circuit.supplies.iter().flat_map(|s| &s.rails).find(|r| r.0 == node);
+        match found {
+            Some((_, Given::Number(x))) => Ok(*x),
+            Some((_, Given::Unknown(why))) => Err(why.to_string()),
+            None => Err(format!("{} has no voltage", self.circuit.node_name(node))),
+        }
+    }
+}
+
+impl Still<'_> {
+    /// Sums of unknowns at rest.
+    pub fn solve(&self, wanted: &[Functional]) -> Result<Vec<f64>, String> {
+        let lane = Lane { s: Complex64::new(0.0, 0.0), values: &self.values };
+        let all = self.solver.solve(&[lane], &self.rails, wanted);
+        all.into_iter().map(|x| x.map(|z| z.re).map_err(|why| format!("at rest: {why}"))).collect()
+    }
+
+    /// What a source of 1 in each injection does to a sum of unknowns at rest.
+    pub fn adjoint(&self, wanted: &Functional, injections: &[Injection]) -> Result<Vec<f64>, String> {
+        let lane = Lane { s: Complex64::new(0.0, 0.0), values: &self.values };
+        let all = self.solver.adjoint(&[lane], wanted, injections);
+        all.into_iter().map(|x| x.map(|z| z.re).map_err(|why| format!("at rest: {why}"))).collect()
+    }
+
+    /// Whether an equation has a say in what is asked.
+    pub fn matters(&self, equation: u32) -> bool {
+        self.needed[self.rest.structure.unknown_of(equation) as usize]
+    }
+}
