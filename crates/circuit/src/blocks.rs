@@ -183,6 +183,7 @@ fn fill(a: &mut Assembly, stage: StageId, block: u32, entries: &[&Piece], copy: 
             seen: kept.seen,
             repeats: kept.repeats,
             rested: kept.rested,
+            joint: None,
         };
         match &piece.kind {
             PieceKind::Path(steps) => stage.path(steps),
@@ -359,6 +360,8 @@ struct InStage<'a, 'b> {
     repeats: &'b mut Vec<(Place, Name, u32)>,
     /// Shafts whose rest position is written.
     rested: &'b mut Vec<Name>,
+    /// The latest joint of two parts in a row in this entry, by the step in front of it, with its node.
+    joint: Option<(usize, NodeId)>,
 }
 
 impl InStage<'_, '_> {
@@ -487,19 +490,17 @@ impl InStage<'_, '_> {
             PathStep::Missing => None,
             PathStep::Parts(parts) => {
                 let PathStep::Parts(own) = &steps[i] else { return None };
+                // The second side of a joint finds the node that its first side made just before.
+                let joint = if right { i } else { i - 1 };
+                if let Some((_, node)) = self.joint.filter(|(at, _)| *at == joint) {
+                    return Some(node);
+                }
                 let (left, right) = if right { (own, parts) } else { (parts, own) };
                 let (a, b) = (left.first()?, right.first()?);
                 let name = format!("{}{}.{}", self.copy.map_or("", |c| &c.prefix), a.name, b.name);
-                // The second side of the same joint finds the node that the first side made just before, in this entry.
-                let place = self.place(b.name_span);
-                let here = |p: &Place| (p.block, p.entry) == (place.block, place.entry);
-                let latest = self.a.places.nodes.iter().rev().take_while(|p| here(p)).count();
-                let mut ids = (self.a.circuit.nodes.len() - latest..self.a.circuit.nodes.len()).rev();
-                let made = ids.find(|id| self.a.circuit.nodes[*id].unnamed && *self.a.circuit.nodes[*id].name == *name);
-                Some(match made {
-                    Some(id) => NodeId(id as u32),
-                    None => self.a.unnamed(name, place),
-                })
+                let node = self.a.unnamed(name, self.place(b.name_span));
+                self.joint = Some((joint, node));
+                Some(node)
             }
         }
     }

@@ -63,13 +63,16 @@ impl Key {
         matches!(self, OpenLoopGain | GainBandwidth | OutputResistance | InputCapacitance | DifferentialCapacitance)
     }
 
-    /// A figure of 0 or below makes no sense.
+    /// A figure of 0 makes no sense.
     fn positive(self) -> bool {
         use Key::*;
-        !matches!(
-            self,
-            OutputResistance | InputOffset | InputBias | RangeLow | RangeHigh | Swing | SwingHigh | SwingLow
-        )
+        matches!(self, OpenLoopGain | GainBandwidth | SlewRate | OutputCurrent | MinimumGain | SupplyRange)
+    }
+
+    /// A figure below 0 makes sense: an input that reaches beyond its rail.
+    fn signed(self) -> bool {
+        use Key::*;
+        matches!(self, RangeLow | RangeHigh | Swing | SwingHigh | SwingLow)
     }
 }
 
@@ -143,10 +146,10 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
     for x in [&mut figure.typical, &mut figure.min, &mut figure.max] {
         // A gain of the circuit is a ratio; amplifiers are quoted in dB or in V/V alike.
         if let Some(v) = *x
-            && v <= 0.0
-            && key.positive()
+            && (v < 0.0 && !key.signed() || v == 0.0 && key.positive())
         {
-            reader.open(fault("datum-not-positive", span, format!("{words} is a figure above 0")));
+            let least = if key.positive() { "above 0" } else { "of 0 or more" };
+            reader.open(fault("datum-not-positive", span, format!("{words} is a figure {least}")));
             *x = None;
         }
     }

@@ -30,8 +30,7 @@ pub(super) fn transimpedance(bench: &Bench, stand: &Stand, a: &Point, b: &Point)
     let values = bench.values(stand)?;
     let excitation = bench.excitation(&bench.whole.network.excitation(SourceId(source as u32)));
     let z = bench.solve(&values, &[f], &excitation, &[bench.voltage(b)])?[0][0];
-    let signed = crate::print::signed(z)
-        .ok_or_else(|| format!("it is neither in nor out of phase at {}", hertz(f)))?;
+    let signed = crate::print::signed(z).ok_or_else(|| format!("it is neither in nor out of phase at {}", hertz(f)))?;
     let mut found = Found::of(signed);
     found.working = vec![
         format!("{} drives, every other source is quiet", a.name),
