@@ -339,3 +339,27 @@ stage feed: p48, sig -> out
     near_at(most[0].max(most[1]), 48.0 * 48.0 / 10e3, 1e-6);
     assert!(unknown(text, "power of C1").contains("series resistance"));
 }
+
+#[test]
+fn an_open_switch_cuts_off_only_what_hangs_on_it() {
+    let text = "datasheet low: opamp
+  swing from rails max 1 V
+
+design
+  supply vneg -9 V
+  source in 100 mV
+
+stage amp: in -> out
+  vneg -- R1 10k -- mid -- R2 10k -- gnd
+  in  -- C1 1u -- mid
+  U1a low: + mid, - out, out out
+  out -- R3 10k -- gnd
+  out -- SW1 open -- x -- R4 1k -- y -- C2 1u -- gnd
+";
+    // One negative supply: gnd is the higher rail, and 3.5 V are left on either side of −4.5 V.
+    near(value(text, "dc of mid"), 4.5_f64.copysign(-1.0));
+    near(value(text, "clip level of out at 1 kHz when SW1 open"), 3.5 / 2f64.sqrt());
+    near(value(text, "dc of x when SW1 closed"), -4.5);
+    let said = unknown(text, "dc of x when SW1 open");
+    assert_eq!(said, "nothing sets a direct voltage at x and y");
+}

@@ -9,15 +9,15 @@ mod dc;
 mod rest;
 mod stress;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::f64::consts::TAU;
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock};
 
 use circuit::{
     Circuit, ControlId, Measure, Name, NodeId, PartId, PartKind, Point, Position, Quantity, Query, SourceKind,
 };
 use num_complex::Complex64;
-use pencil::{Column, Excitation, Functional, Lane, Order, Pencil, Solver, Structure};
+use pencil::{Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure};
 use quantity::Unit;
 
 use crate::network::{Network, Shape};
@@ -35,8 +35,8 @@ pub struct Whole {
     pub sound: Arc<Sound>,
     /// The kept order of the mended equations.
     pub order: Order,
-    /// The equations at rest, made when they are asked for.
-    rest: OnceLock<Result<rest::Rest, String>>,
+    /// The equations at rest, by the parameters of contacts that are 0, made when they are asked for.
+    rest: Mutex<HashMap<Vec<Parameter>, rest::Made>>,
     /// What acts on what on the way forward: see [`clip`].
     forward: OnceLock<Structure>,
 }
@@ -45,7 +45,13 @@ impl Whole {
     /// Orders the equations.
     pub fn of(network: &Arc<Network>, sound: &Arc<Sound>) -> Whole {
         let order = Order::compile(&sound.pencil, &sound.structure, &typical(network));
-        Whole { network: network.clone(), sound: sound.clone(), order, rest: OnceLock::new(), forward: OnceLock::new() }
+        Whole {
+            network: network.clone(),
+            sound: sound.clone(),
+            order,
+            rest: Mutex::default(),
+            forward: OnceLock::new(),
+        }
     }
 }
 

@@ -4,18 +4,20 @@
 //! capacitors. Where they have no unique answer they are mended as [`crate::soundness`] mends those at all frequencies, and
 //! whatever hangs on the mended place is unknown with its name.
 
+use std::sync::Arc;
+
 use circuit::{Given, NodeId};
 use num_complex::Complex64;
 use pencil::{
-    At, Builder, Column, Domain, Excitation, Functional, Injection, Lane, Order, Pencil, Solver, Structure, Value,
-    generic_rank,
+    At, Builder, Column, Domain, Excitation, Functional, Injection, Lane, Order, Parameter, Pencil, Solver, Structure,
+    Value, generic_rank,
 };
 
 use super::Bench;
-use crate::network::{Network, Shape};
+use crate::network::{Network, Quality, Shape};
 use crate::positions::Stand;
 use crate::soundness::{Sound, and, nodes_of, pair, resting};
-use crate::values::typical;
+use crate::values::{number, typical};
 
 /// More undetermined places than this are not mended.
 const MOST: usize = 512;
@@ -30,12 +32,17 @@ pub(crate) struct Rest {
     mended: Vec<(u32, String)>,
 }
 
+/// The equations at rest, or why there are none.
+pub(crate) type Made = Result<Arc<Rest>, String>;
+
 impl Rest {
-    /// The equations of a network at rest.
-    pub fn of(network: &Network, sound: &Sound) -> Result<Rest, String> {
+    /// The equations of a network at rest. Parameters of contacts that are 0 at a position are left out, so that what an open
+    /// switch cuts off is found and named like any other place that nothing determines.
+    pub fn of(network: &Network, sound: &Sound, zero: &[Parameter]) -> Result<Rest, String> {
+        let whole = sound.pencil.without(zero);
         let (mut replaced, mut mended) = (Vec::new(), Vec::new());
         while mended.len() <= MOST {
-            let pencil = still(&sound.pencil, &replaced);
+            let pencil = still(&whole, &replaced);
             let Err(deficiency) = generic_rank(&pencil, At::AnyFrequency, &[]) else {
                 let structure = Structure::of(&pencil).map_err(|_| "at rest the circuit has no unique state")?;
                 let order = Order::compile(&pencil, &structure, &typical(network));
@@ -96,8 +103,8 @@ fn clause(network: &Network, sound: &Sound, rows: &[u32], columns: &[u32]) -> St
 }
 
 /// The circuit at rest at one position of the controls, as far as some unknowns need it.
-pub(super) struct Still<'a> {
-    rest: &'a Rest,
+pub(super) struct Still {
+    rest: Arc<Rest>,
     solver: Solver,
     values: Vec<f64>,
     rails: Excitation,
@@ -109,9 +116,8 @@ impl Bench<'_> {
     ///
     /// # Errors
     /// Names what nothing determines, a part whose value is missing, or a rail whose voltage is.
-    pub(super) fn still(&self, stand: &Stand, unknowns: &[u32]) -> Result<Still<'_>, String> {
-        let rest = self.whole.rest.get_or_init(|| Rest::of(&self.whole.network, &self.whole.sound));
-        let rest = rest.as_ref().map_err(Clone::clone)?;
+    pub(super) fn still(&self, stand: &Stand, unknowns: &[u32]) -> Result<Still, String> {
+        let rest = self.rest(stand)?;
         let needed = rest.structure.influencing(unknowns);
         if let Some((_, why)) = rest.mended.iter().find(|m| needed[m.0 as usize]) {
             return Err(why.clone());
@@ -133,7 +139,21 @@ impl Bench<'_> {
                 rails.push((branch, self.rail(rail.plus)?));
             }
         }
-        Ok(Still { rest, solver: Solver::new(&rest.order), values, rails: self.excitation(&rails), needed })
+        let solver = Solver::new(&rest.order);
+        Ok(Still { rest, solver, values, rails: self.excitation(&rails), needed })
+    }
+
+    /// The equations at rest with the contacts as they stand.
+    fn rest(&self, stand: &Stand) -> Made {
+        let contact = |q: &Quality| matches!(q, Quality::Closed(_) | Quality::Open(_));
+        let all = self.whole.network.parameters.iter().enumerate().filter(|(_, (_, q))| contact(q));
+        let zero: Vec<Parameter> = all
+            .filter(|(_, (part, q))| number(&self.circuit.parts[part.at()], *q).at(&stand.positions) == 0.0)
+            .map(|(i, _)| Parameter(i as u32))
+            .collect();
+        let mut kept = self.whole.rest.lock().map_err(|_| "the circuit at rest was not worked out".to_string())?;
+        let made = || Rest::of(&self.whole.network, &self.whole.sound, &zero).map(Arc::new);
+        kept.entry(zero.clone()).or_insert_with(made).clone()
     }
 
     /// The voltage that a rail is given.
@@ -147,7 +167,7 @@ impl Bench<'_> {
     }
 }
 
-impl Still<'_> {
+impl Still {
     /// Sums of unknowns at rest.
     pub fn solve(&self, wanted: &[Functional]) -> Result<Vec<f64>, String> {
         let lane = Lane { s: Complex64::new(0.0, 0.0), values: &self.values };
