@@ -6,8 +6,11 @@
 mod clip;
 mod curves;
 mod dc;
+mod integrate;
+mod noise;
 mod rest;
 mod stress;
+mod weighting;
 
 use std::collections::{BTreeSet, HashMap};
 use std::f64::consts::TAU;
@@ -94,6 +97,7 @@ pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
         gap: None,
         working: Vec::new(),
     };
+    noise::unit(circuit, measure, &mut reading);
     let bench = Bench { whole, circuit, query, place };
     if let Err(why) = bench.fill(measure, &mut reading) {
         reading.working = vec![format!("unknown: {why}")];
@@ -226,6 +230,8 @@ impl Bench<'_> {
             Measure::Power(p) => stress::power(self, stand, *p),
             Measure::Voltage(p) => stress::voltage(self, stand, *p),
             Measure::Current(p) => stress::current(self, stand, *p),
+            Measure::Noise(p) | Measure::NoiseDensity(p) => noise::noise(self, stand, p),
+            Measure::InputNoise(a, b) | Measure::InputNoiseDensity(a, b) => noise::input_noise(self, stand, a, b),
             _ => Err("it is not computed yet".into()),
         }
     }
