@@ -30,7 +30,7 @@ const WEIGHTS: [f64; 8] = [
 
 /// Weights of the 7-point rule, which has every second of the abscissae.
 const GAUSS: [f64; 4] =
-    [0.129_484_966_168_869_7, 0.279_705_391_489_276_67, 0.381_830_050_505_118_94, 0.417_959_183_673_469_4];
+    [0.129_484_966_168_869_7, 0.279_705_391_489_276_67, 0.381_830_050_505_118_9, 0.417_959_183_673_469_4];
 
 /// The error that one interval may have, as a share of the whole of its own curve …
 const OWN: f64 = 1e-8;
