@@ -16,6 +16,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 TARGET = Path(os.environ.get("CARGO_TARGET_DIR") or ROOT / "target").resolve()
 TOOLS = TARGET / "test-tools"
+# The command line of tree-sitter. Its package for Node fetches a program from elsewhere when it is installed, so it is built here.
+TREE_SITTER = "0.27.1"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 
 
@@ -100,6 +102,39 @@ def extension() -> Path:
 
 
 @cache
+def tree_sitter() -> Path:
+    """The command line of tree-sitter, which makes a parser out of a grammar."""
+    home = TOOLS / "tree-sitter"
+    ours = home / "bin" / "tree-sitter"
+    stamp = home / ".stamp"
+    if not (stamp.exists() and stamp.read_text() == TREE_SITTER):
+        # Without the JavaScript engine of its own it takes Node for the grammar, and half the time to build.
+        install = ["cargo", "install", "tree-sitter-cli", "--version", TREE_SITTER, "--locked", "--no-default-features", "--debug", "--force"]
+        fast = {**os.environ, "CARGO_PROFILE_DEV_DEBUG": "0", "CARGO_TARGET_DIR": str(TOOLS / "tree-sitter-build")}
+        run([*install, "--root", home], cwd=TOOLS, env=fast)
+        shutil.rmtree(TOOLS / "tree-sitter-build", ignore_errors=True)
+        stamp.write_text(TREE_SITTER)
+    return ours
+
+
+def tree_sitter_environment() -> dict:
+    """The environment of that command line: Node from here, and what it remembers below the target directory."""
+    return {**node_environment(), "XDG_CACHE_HOME": str(TOOLS / "cache"), "TREE_SITTER_DIR": str(TOOLS / "tree-sitter"), "NO_COLOR": "1"}
+
+
+@cache
+def tree_sitter_grammar() -> Path:
+    """The tree-sitter grammar in a folder of its own: sources, generated parser, and `stage.so`."""
+    home = TOOLS / "tree-sitter-stage"
+    shutil.rmtree(home, ignore_errors=True)
+    made = shutil.ignore_patterns("parser.c", "grammar.json", "node-types.json", "tree_sitter", "*.so")
+    shutil.copytree(ROOT / "editors" / "tree-sitter-stage", home, ignore=made)
+    for command in (["generate", "--abi", "14"], ["build", "--output", "stage.so"]):
+        run([tree_sitter(), *command], cwd=home, env=tree_sitter_environment())
+    return home
+
+
+@cache
 def browser() -> str:
     """Chromium or a relative of it."""
     for name in BROWSERS:
@@ -136,7 +171,7 @@ def _digest(wanted: Path) -> str:
 if __name__ == "__main__":
     # python3 tests/tools.py sets everything up ahead of the tests.
     try:
-        for piece in (python, neovim, node, packages, extension, browser):
+        for piece in (python, neovim, node, packages, extension, tree_sitter, browser):
             print(f"{piece.__name__:10} {piece()}", flush=True)
     except Missing as reason:
         sys.exit(str(reason))
