@@ -10,7 +10,6 @@
 
 /// <reference types="tree-sitter-cli/dsl" />
 
-// In the order that the lexer prefers where two of them read the same letters.
 // Names are of a-z; of other letters those of Europe are kept together, so that a word with one of them stays one word.
 const LETTER = 'A-Za-z_\\u00C0-\\u00D6\\u00D8-\\u00F6\\u00F8-\\u024F\\u0370-\\u1FFF';
 const NAME = `[${LETTER}][${LETTER}0-9]*`;

@@ -25,6 +25,12 @@ fn the_two_grammars_colour_alike() {
 }
 
 #[test]
+#[ignore = "needs Node, tree-sitter and a C compiler: tests/run tree-sitter"]
+fn the_tree_sitter_grammar_reads_the_notation() {
+    step("tree-sitter");
+}
+
+#[test]
 #[ignore = "needs Neovim: tests/run neovim"]
 fn neovim_shows_what_the_program_says() {
     step("neovim");

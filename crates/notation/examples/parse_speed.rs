@@ -1,8 +1,10 @@
-//! Measures the parser: lines a second from scratch over the files given, and the time of single entries.
+//! Measures the parser: lines a second over the files given, from scratch and after one edit, and the time of single entries.
 //!
 //! `cargo run --release -p notation --example parse_speed -- crates/notation/tests/ok/*.stage`
 
+use std::collections::HashSet;
 use std::hint::black_box;
+use std::ops::Range;
 use std::time::{Duration, Instant};
 
 use notation::tree::BlockKind;
@@ -74,8 +76,51 @@ fn whole_files(files: &[String]) {
     println!("{} files, {lines} lines, {entries} entries", files.len());
     println!("  layout alone      {layout:8.0} µs, {:6.2} µs a line", layout / lines as f64);
     println!(
-        "  layout and trees  {all:8.0} µs, {:6.2} µs an entry, {:.0} lines a second",
+        "  from scratch      {all:8.0} µs, {:6.2} µs an entry, {:.0} lines a second",
         all / entries as f64,
         lines as f64 * 1e6 / all
     );
+    let edits: Vec<Edited> = files.iter().filter_map(|text| Edited::of(text)).collect();
+    let one = each(|| edits.iter().for_each(Edited::read)) / edits.len().max(1) as f64;
+    let lines: usize = edits.iter().map(|edit| edit.text.lines().count()).sum();
+    println!(
+        "  one edit a file   {one:8.2} µs, {:.0} lines a second are up to date again",
+        lines as f64 / edits.len().max(1) as f64 * 1e6 / one
+    );
+}
+
+/// A file in which an entry was edited a moment ago: all other entries have their trees, found by their text.
+struct Edited {
+    text: String,
+    known: HashSet<(BlockKind, String)>,
+}
+
+impl Edited {
+    /// A digit goes into the middle of the entry in the middle.
+    fn of(text: &str) -> Option<Edited> {
+        let layout = lay_out(text);
+        let entries: Vec<(BlockKind, Range<usize>)> = layout
+            .blocks
+            .iter()
+            .flat_map(|b| b.entries.iter().map(|e| (b.kind.unwrap_or(BlockKind::Stage), e.range.clone())))
+            .collect();
+        let at = entries.get(entries.len() / 2)?.1.clone();
+        let known = entries.iter().map(|(kind, range)| (*kind, text[range.clone()].to_string())).collect();
+        let mut text = text.to_string();
+        text.insert(text.floor_char_boundary((at.start + at.end) / 2), '1');
+        Some(Edited { text, known })
+    }
+
+    /// Lays the file out and reads what has no tree.
+    fn read(&self) {
+        for block in lay_out(&self.text).blocks {
+            let kind = block.kind.unwrap_or(BlockKind::Stage);
+            for entry in block.entries {
+                let key = (kind, self.text[entry.range].to_string());
+                if !self.known.contains(&key) {
+                    black_box(read_entry(kind, &key.1));
+                }
+            }
+        }
+    }
 }

@@ -1,0 +1,68 @@
+//! Edits of a design: after each, all that is seen is what a fresh workbench shows of the same text.
+
+use std::fmt::Write;
+
+use workbench::Workbench;
+
+use crate::pieces::PIECES;
+use crate::targets::text;
+
+/// A first byte for how many edits, five for each of them, and the text that is edited.
+pub(crate) fn edits(data: &[u8]) {
+    let Some((count, data)) = data.split_first() else { return };
+    let (orders, rest) = data.split_at(data.len().min(5 * usize::from(count % 8)));
+    let mut design = text(&rest[..rest.len().min(1500)]);
+    let mut bench = Workbench::new();
+    bench.set_text("a", design.clone());
+    seen(&bench, &design);
+    for order in orders.chunks_exact(5) {
+        edit(&mut design, order);
+        bench.set_text("a", design.clone());
+        let now = seen(&bench, &design);
+        let mut scratch = Workbench::new();
+        scratch.set_text("a", design.clone());
+        assert_eq!(now, seen(&scratch, &design), "incrementally and from scratch, after {design:?}");
+    }
+}
+
+/// Two bytes for where, one for how many bytes go, two for what comes.
+fn edit(design: &mut String, order: &[u8]) {
+    let at = (usize::from(order[0]) << 8 | usize::from(order[1])) % (design.len() + 1);
+    let start = design.floor_char_boundary(at);
+    let gone = [0, 0, 0, 1, 1, 2, 5, 40][usize::from(order[2] % 8)];
+    let end = design.ceil_char_boundary((start + gone).min(design.len()));
+    let piece = PIECES[(usize::from(order[3]) << 8 | usize::from(order[4])) % PIECES.len()];
+    design.replace_range(start..end, piece);
+}
+
+/// Everything that a workbench shows of a design, printed, so that a figure which is none equals itself. Every place in it is one of the text.
+fn seen(bench: &Workbench, design: &str) -> String {
+    let shown = bench.snapshot();
+    let place = |start: usize, end: usize| {
+        assert!(start <= end && design.get(start..end).is_some(), "{start}..{end} of {design:?}")
+    };
+    let mut out = String::new();
+    for problem in shown.problems("a").iter() {
+        place(problem.range.start, problem.range.end);
+        problem.fixes.iter().flat_map(|fix| &fix.edits).for_each(|edit| place(edit.range.start, edit.range.end));
+        let _ = writeln!(out, "{problem:?}");
+    }
+    for hint in shown.hints("a", None) {
+        place(hint.at, hint.at);
+        let _ = writeln!(out, "{hint:?}");
+    }
+    for token in shown.tokens("a", None) {
+        place(token.range.start, token.range.end);
+        let _ = writeln!(out, "{token:?}");
+    }
+    let _ = writeln!(out, "{:?} {:?}", shown.symbols("a"), shown.torn("a"));
+    for at in (0..=design.len()).step_by(97) {
+        let hover = shown.hover("a", at);
+        hover.iter().for_each(|hover| place(hover.range.start, hover.range.end));
+        let _ = writeln!(out, "{hover:?} {:?}", shown.definition("a", at));
+    }
+    for phrase in ["gain in -> out", "output impedance of out at 1 kHz"] {
+        let _ = writeln!(out, "{:?}", shown.read("a", phrase));
+    }
+    out
+}
