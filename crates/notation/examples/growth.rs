@@ -26,11 +26,15 @@ const SHAPES: &[Shape] = &[
     ("terminals", BlockKind::Stage, |n| format!("U1a fet: + a{}", repeat(", out b", n))),
     ("quotes", BlockKind::Stage, |n| "\"".repeat(n)),
     ("many lines", BlockKind::Stage, |n| format!("stage a\n{}", repeat("  in -- R1 1k -- out\n", n))),
-    ("one entry in many lines", BlockKind::Stage, |n| format!("stage a\n  a -- R1 1k\n{}", repeat("    -- R1 1k\n", n))),
+    ("one entry in many lines", BlockKind::Stage, |n| {
+        format!("stage a\n  a -- R1 1k\n{}", repeat("    -- R1 1k\n", n))
+    }),
     ("unindented lines", BlockKind::Stage, |n| format!("stage a\n{}", repeat("a -- R1 1k -- b\n", n))),
     ("headings", BlockKind::Stage, |n| repeat("stage a: in -> out\n", n)),
     ("comment lines", BlockKind::Stage, |n| repeat("# a remark\n", n)),
-    ("remarks between lines", BlockKind::Stage, |n| format!("stage a\n  a -- R1 1k\n{}", repeat("  # why\n    -- R1 1k\n", n))),
+    ("remarks between lines", BlockKind::Stage, |n| {
+        format!("stage a\n  a -- R1 1k\n{}", repeat("  # why\n    -- R1 1k\n", n))
+    }),
     ("blank lines", BlockKind::Stage, |n| "\n".repeat(n)),
     ("blanks", BlockKind::Stage, |n| " ".repeat(n)),
 ];
@@ -44,8 +48,11 @@ fn main() {
     println!("{:24} {:7} {:>12} {:>12} {:>12}", "", "", "64 KiB", "256 KiB", "1 MiB");
     for (name, kind, text) in SHAPES {
         let texts = SIZES.map(text);
-        let readers: [(&str, Reader); 3] =
-            [("tokens", |t| drop(black_box(tokens(t)))), ("layout", |t| drop(black_box(lay_out(t)))), ("format", |t| drop(black_box(edits(t))))];
+        let readers: [(&str, Reader); 3] = [
+            ("tokens", |t| drop(black_box(tokens(t)))),
+            ("layout", |t| drop(black_box(lay_out(t)))),
+            ("format", |t| drop(black_box(edits(t)))),
+        ];
         for (what, reader) in readers {
             row(name, what, texts.each_ref().map(|t| fastest(|| reader(t))));
         }

@@ -32,7 +32,7 @@ pub fn run(target: Target, seeds: &mut Seeds, mut on: impl FnMut(u64) -> bool, m
     quiet();
     let mut tally = Tally::default();
     while on(tally.tried) {
-        let input = seeds.next();
+        let input = seeds.input();
         about(&input);
         let began = Instant::now();
         let said = fails(target, &input);

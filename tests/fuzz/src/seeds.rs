@@ -65,7 +65,7 @@ impl Seeds {
     }
 
     /// A new input.
-    pub fn next(&mut self) -> Vec<u8> {
+    pub fn input(&mut self) -> Vec<u8> {
         let mut out = match self.below(8) {
             0 => Vec::new(),
             1 | 2 => {
