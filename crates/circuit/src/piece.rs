@@ -466,7 +466,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             reader.subject = part.part.text.to_string();
             let want = crate::query::want_of(quantity);
             let value = reader.amount(target, want);
-            let value = value.map(|(x, unit)| quantity::Quantity::new(x, unit).linear().0);
+            // A phase is told in degrees, as its reading is.
+            let value = value.map(|(x, unit)| match unit {
+                Unit::Degree => x,
+                _ => quantity::Quantity::new(x, unit).linear().0,
+            });
             PieceKind::Trim(Box::new(TrimPiece {
                 part: part.clone(),
                 quantity: quantity.clone(),

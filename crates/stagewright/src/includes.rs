@@ -30,7 +30,7 @@ pub fn resolve(root: &Path, from: &Path, written: &str) -> Result<PathBuf, Strin
     if path.components().any(rooted) || written.contains('\\') || written.contains('\0') {
         return Err("is not relative to this file: write the way from here, with `/`".into());
     }
-    let folder = from.parent().unwrap_or(Path::new("."));
+    let folder = from.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let missing = |e: std::io::Error| format!("cannot be read: {}", reason(&e));
     let root = root.canonicalize().map_err(missing)?;
     let outside = || format!("lies outside the workspace {}", root.display());

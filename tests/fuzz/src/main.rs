@@ -78,8 +78,11 @@ fn fuzz(name: &str, time: Duration, seed: u64) -> bool {
 }
 
 /// A thread that ends the program when one input takes too long.
-fn watch(name: String) -> Arc<Mutex<Option<(Instant, Vec<u8>)>>> {
-    let at_work: Arc<Mutex<Option<(Instant, Vec<u8>)>>> = Arc::default();
+/// The input at work, and since when.
+type AtWork = Arc<Mutex<Option<(Instant, Vec<u8>)>>>;
+
+fn watch(name: String) -> AtWork {
+    let at_work: AtWork = Arc::default();
     let seen = Arc::downgrade(&at_work);
     std::thread::spawn(move || {
         while let Some(at_work) = seen.upgrade() {
