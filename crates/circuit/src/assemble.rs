@@ -9,7 +9,7 @@ use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word}
 
 use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet, StageId};
 use crate::env::{self, Env};
-use crate::piece::{self, Piece, Weight};
+use crate::piece::{self, PathStep, Piece, PieceKind, Weight};
 use crate::{blocks, design, lets, library, rules};
 
 /// A file's entries, read.
@@ -20,6 +20,9 @@ pub struct File<'a> {
     pub includes: Vec<Included<'a>>,
     /// Something that it includes is not there: what is missing is said at the heading, and not once more where it is used.
     pub incomplete: bool,
+    /// Its first line that belongs to no block yet and may hold a piece of the circuit: a heading under way, or entries whose
+    /// heading is gone. Block and entry; such an entry itself adds nothing.
+    pub astray: Option<(u32, u32)>,
 }
 
 /// An included file: its stages are patterns, and its data sheets may be named.
@@ -254,6 +257,7 @@ pub fn assemble(file: &File) -> Assembled {
     design::design(&mut a, file);
     lets::check(&mut a, file);
     rules::check(&mut a);
+    wait_for_torn(&mut a, file);
     Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
 }
 
@@ -293,28 +297,82 @@ fn with<'a>(file: &'a File<'a>, again: &'a [(usize, usize, Piece)]) -> File<'a> 
     }
     let includes =
         file.includes.iter().map(|i| Included { name: i.name.clone(), block: i.block, blocks: i.blocks.clone() });
-    File { blocks, includes: includes.collect(), incomplete: file.incomplete }
+    File { blocks, includes: includes.collect(), ..*file }
+}
+
+/// What other entries have to say about a name waits while the entry that holds it is torn: half a switch has half its
+/// positions, and half a node's name may be another's.
+fn wait_for_torn(a: &mut Assembly, file: &File) {
+    for (b, block) in file.blocks.iter().enumerate().filter(|(_, b)| of_circuit(b.kind)) {
+        let mut waits = |entry: Option<u32>, names: Vec<&str>| {
+            let here = (b as u32, entry);
+            a.findings.retain(|f| (f.block, f.entry) == here || !f.names.iter().any(|n| names.contains(&&**n)));
+        };
+        if let Some(heading) = block.heading.filter(|h| h.grade == Grade::Torn) {
+            waits(None, names_of_heading(&heading.tree));
+        }
+        for (e, piece) in block.entries.iter().enumerate().filter(|(_, p)| p.grade == Grade::Torn) {
+            waits(Some(e as u32), names_in(piece));
+        }
+    }
+}
+
+/// What a heading names, its ports included.
+fn names_of_heading(heading: &Heading) -> Vec<&str> {
+    let (first, second, ports) = match heading {
+        Heading::Stage { name, ports } => (name.as_ref(), None, ports.as_ref()),
+        Heading::Use { stage, name, ports } => (stage.as_ref(), name.as_ref(), ports.as_ref()),
+        Heading::Datasheet { name, .. } => (name.as_ref(), None, None),
+        _ => (None, None, None),
+    };
+    let ports = ports.iter().flat_map(|p| p.inputs.iter().chain(&p.outputs));
+    first.into_iter().chain(second).chain(ports).map(|w| &*w.text).collect()
+}
+
+/// The parts, controls and nodes of an entry.
+fn names_in(piece: &Piece) -> Vec<&str> {
+    match &piece.kind {
+        PieceKind::Path(steps) => steps
+            .iter()
+            .flat_map(|step| match step {
+                PathStep::Node(word) => vec![&*word.text],
+                PathStep::Parts(parts) => parts.iter().flat_map(|p| [&*p.name, &*p.shaft]).collect(),
+                PathStep::Missing => Vec::new(),
+            })
+            .collect(),
+        PieceKind::Device(d) => {
+            let nodes = d.pins.iter().map(|(_, w)| &*w.text).chain(d.positions.iter().map(|(_, w)| &*w.text));
+            nodes.chain([&*d.elem.name, &*d.elem.shaft]).collect()
+        }
+        _ => Vec::new(),
+    }
 }
 
 /// The first entry or heading of the circuit that is torn. A torn statement spoils nothing but itself.
 fn torn(file: &File) -> Option<Place> {
+    let at = |block: u32, entry: Option<u32>| Place { block, entry, span: Span::default() };
+    let astray = file.astray.map(|(b, e)| at(b, Some(e)));
     for (b, block) in file.blocks.iter().enumerate() {
-        let counts = matches!(
-            block.kind,
-            None | Some(BlockKind::Design | BlockKind::Stage | BlockKind::Use | BlockKind::Datasheet)
-        );
-        if !counts {
+        if let Some(place) = astray.filter(|p| (p.block as usize) < b) {
+            return Some(place);
+        }
+        if !of_circuit(block.kind) {
             continue;
         }
-        let place = |entry: Option<u32>| Place { block: b as u32, entry, span: Span::default() };
         if block.heading.is_some_and(|h| h.grade == Grade::Torn) {
-            return Some(place(None));
+            return Some(at(b as u32, None));
         }
         if let Some(e) = block.entries.iter().position(|p| p.grade == Grade::Torn) {
-            return Some(place(Some(e as u32)));
+            let place = at(b as u32, Some(e as u32));
+            return Some(astray.filter(|p| p.block as usize == b).map_or(place, |p| p.min(place)));
         }
     }
-    None
+    astray
+}
+
+/// Whether the circuit is made of such a block's entries.
+fn of_circuit(kind: Option<BlockKind>) -> bool {
+    matches!(kind, None | Some(BlockKind::Design | BlockKind::Stage | BlockKind::Use | BlockKind::Datasheet))
 }
 
 /// The block's title, name and ports, where its heading has them.

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use crate::heading_word;
 use crate::line::{Line, has_colon_first, has_link, is_continuation, leaves_at_part, lines};
-use crate::line_fault::{begun, heading_fault, lone_return, plain, unindented};
+use crate::line_fault::{begun, heading_fault, joins_run, lone_return, plain, unindented};
 use crate::tree::{BlockKind, Fault, Fix, Span};
 
 /// A whole file, sorted.
@@ -236,19 +236,30 @@ impl<'t> Sorter<'t> {
                     }
                     f
                 });
-                if chunk.fault.is_none() && !indented {
-                    let at = (line.start - chunk.range.start) as u32;
-                    let place = Span { start: at, end: at };
-                    chunk.fault = Some(Fault {
-                        id: "entry-unindented",
-                        span: Span { start: at, end: at + 1 },
-                        message: "A line that continues an entry is indented.".into(),
-                        unfinished: false,
-                        fixes: vec![Fix { title: "indent it".into(), edits: vec![(place, "    ".into())] }],
-                    });
-                }
             }
         }
+        if !indented {
+            self.unindented_continuation(line);
+        }
+    }
+
+    /// A line in column 0 that continues an entry goes with the run that the entry stands in, or is a fault of its own.
+    fn unindented_continuation(&mut self, line: &Line<'t>) {
+        let Some(entries) = self.layout.blocks.last_mut().map(|b| &mut b.entries) else { return };
+        if let Some(first) = self.run.and_then(|r| entries.get_mut(r)) {
+            joins_run(first, line, "    ");
+            return;
+        }
+        let Some(chunk) = entries.last_mut().filter(|c| c.fault.is_none()) else { return };
+        let at = (line.start - chunk.range.start) as u32;
+        let place = Span { start: at, end: at };
+        chunk.fault = Some(Fault {
+            id: "entry-unindented",
+            span: Span { start: at, end: at + 1 },
+            message: "A line that continues an entry is indented, and this one stands in column 0.".into(),
+            unfinished: false,
+            fixes: vec![Fix { title: "indent it".into(), edits: vec![(place, "    ".into())] }],
+        });
     }
 
     /// Whether a continuation joins: the entry leaves off at a part for `--` and `||`, at a terminal or list item for `,`.

@@ -1,7 +1,7 @@
 //! What there is to say about lines: headings and entries in the wrong column, misspelt headings, lone carriage returns.
 
 use crate::heading_word;
-use crate::layout::Block;
+use crate::layout::{Block, Chunk};
 use crate::line::Line;
 use crate::tree::{BlockKind, Fault, Fix, Span};
 use crate::word::heading_word as word_of;
@@ -46,30 +46,35 @@ pub(crate) fn heading_fault(line: &Line, kind: BlockKind, misspelt: bool) -> Opt
 
 /// An entry in column 0: one fault and one fix for a run of them.
 pub(crate) fn unindented(block: &mut Block, run: Option<usize>, line: &Line) -> Option<Fault> {
+    let headed = block.kind.is_some();
     if let Some(first) = run.and_then(|r| block.entries.get_mut(r)) {
-        let at = (line.first - first.range.start) as u32;
-        if let Some(fault) = &mut first.fault {
-            if let Some(fix) = fault.fixes.first_mut() {
-                fix.edits.push((Span { start: at, end: at }, "  ".into()));
-                fix.title = format!("indent these {} entries", fix.edits.len());
-            }
-            let count = fault.fixes.first().map_or(1, |f| f.edits.len());
-            fault.message = format!("An entry is indented, and {count} of them stand in column 0 from here on.");
-        }
+        joins_run(first, line, "  ");
+        let fault = first.fault.as_mut()?;
+        let fix = fault.fixes.first_mut()?;
+        let count = fix.edits.iter().filter(|(_, blanks)| blanks == "  ").count();
+        fix.title = format!("indent these {count} entries");
+        fault.message = match headed {
+            true => format!("An entry is indented, and {count} of them stand in column 0 from here on."),
+            false => format!(
+                "These {count} entries stand in column 0 and below no heading: is a `stage` heading missing above them?"
+            ),
+        };
         return None;
     }
-    let start = Span::default();
-    let message = match block.kind {
-        Some(_) => "An entry is indented, and this one stands in column 0.".to_string(),
-        None => "This stands in column 0 and opens no block: is a `stage` heading missing above it?".to_string(),
+    let message = match headed {
+        true => "An entry is indented, and this one stands in column 0.",
+        false => "This stands in column 0 and opens no block: is a `stage` heading missing above it?",
     };
-    Some(Fault {
-        id: "entry-unindented",
-        span: Span::new(0, line.code.len()),
-        message,
-        unfinished: false,
-        fixes: vec![Fix { title: "indent it".into(), edits: vec![(start, "  ".into())] }],
-    })
+    let fixes = vec![Fix { title: "indent it".into(), edits: vec![(Span::default(), "  ".into())] }];
+    Some(Fault { fixes, ..plain("entry-unindented", line, message) })
+}
+
+/// Adds a line to the fix of the run that an entry begins.
+pub(crate) fn joins_run(first: &mut Chunk, line: &Line, blanks: &str) {
+    let at = (line.start - first.range.start) as u32;
+    if let Some(fix) = first.fault.as_mut().and_then(|f| f.fixes.first_mut()) {
+        fix.edits.push((Span { start: at, end: at }, blanks.into()));
+    }
 }
 
 /// The beginning of a heading's word in column 0.

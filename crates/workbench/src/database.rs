@@ -22,6 +22,8 @@ use notation::Name;
 use notation::layout::Layout;
 use notation::tree::{BlockKind, Entry, Fault, Heading, HeadingEntry, Word};
 
+use crate::astray::{NOTHING, Run, astray};
+
 /// What the database's questions are asked of.
 #[salsa::db]
 pub trait Desk: salsa::Database {}
@@ -219,24 +221,28 @@ pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
     let others: Vec<_> = including
         .files
         .iter()
-        .map(|(block, name, other)| (*block, name.clone(), self::layout(db, *other), self::reads(db, *other)))
+        .map(|(block, name, other)| {
+            (*block, name.clone(), self::layout(db, *other), self::reads(db, *other), astray(db, *other))
+        })
         .collect();
-    let includes = others.iter().map(|(block, name, layout, reads)| Included {
+    let includes = others.iter().map(|(block, name, layout, reads, astray)| Included {
         name: name.clone(),
         block: *block,
-        blocks: file_blocks(layout, reads),
+        blocks: file_blocks(layout, reads, astray),
     });
+    let astray = astray(db, document);
     Arc::new(circuit::assemble(&File {
-        blocks: file_blocks(&layout, &reads),
+        blocks: file_blocks(&layout, &reads, &astray),
+        astray: astray.iter().find(|r| r.of_circuit).map(|r| (r.block, r.entries.start as u32)),
         includes: includes.collect(),
         incomplete: !including.faults.is_empty(),
     }))
 }
 
-fn file_blocks<'a>(layout: &Layout, reads: &'a [Arc<BlockReads>]) -> Vec<FileBlock<'a>> {
-    let blocks = layout.blocks.iter().zip(reads);
+fn file_blocks<'a>(layout: &Layout, reads: &'a [Arc<BlockReads>], astray: &[Run]) -> Vec<FileBlock<'a>> {
+    let blocks = layout.blocks.iter().zip(reads).enumerate();
     blocks
-        .map(|(block, read)| FileBlock {
+        .map(|(b, (block, read))| FileBlock {
             kind: block.kind,
             heading: read.heading.as_deref().and_then(|r| match r {
                 Read::Heading(h) => Some(h),
@@ -245,7 +251,9 @@ fn file_blocks<'a>(layout: &Layout, reads: &'a [Arc<BlockReads>]) -> Vec<FileBlo
             entries: read
                 .entries
                 .iter()
-                .filter_map(|r| match &**r {
+                .enumerate()
+                .filter_map(|(e, r)| match &**r {
+                    Read::Entry(..) if astray.iter().any(|r| r.holds(b, e)) => Some(&NOTHING),
                     Read::Entry(_, piece) => Some(piece),
                     Read::Heading(_) => None,
                 })

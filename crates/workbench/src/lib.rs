@@ -4,6 +4,7 @@
 
 mod accept;
 mod ask;
+mod astray;
 mod database;
 mod decided;
 mod definition;
@@ -12,6 +13,7 @@ mod hints;
 mod hover;
 mod hover_part;
 mod hover_word;
+mod leftmost;
 mod plain;
 mod problems;
 mod statement;

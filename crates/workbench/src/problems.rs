@@ -8,6 +8,7 @@ use circuit::{Place, Weight};
 use notation::layout::{Chunk as Lines, Layout};
 use notation::tree::Fault;
 
+use crate::astray::astray;
 use crate::database::{Desk, Document, Read, assembled, included, layout, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
@@ -17,31 +18,42 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     let layout = layout(db, document);
     let reads = reads(db, document);
     let all = assembled(db, document);
-    let mut found = Vec::new();
-    for (block, read) in layout.blocks.iter().zip(reads.iter()) {
+    let astray = astray(db, document);
+    let (mut found, mut cautions) = (Vec::new(), HashSet::new());
+    for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
         if read.silent && block.heading.iter().chain(&block.entries).all(|c| c.fault.is_none()) {
             continue;
         }
-        let (heading, entries) = (&read.heading, &read.entries);
-        for (lines, read) in block.heading.iter().zip(heading).chain(block.entries.iter().zip(entries)) {
-            // An entry has one message; where its line is misplaced, that is the one.
-            if let Some(fault) = &lines.fault {
+        if let (Some(lines), Some(Read::Heading(h))) = (&block.heading, read.heading.as_deref()) {
+            // Where a line is misplaced, that is the one thing to say.
+            let fault = lines.fault.as_ref().or(h.fault.as_ref());
+            found.extend(fault.map(|f| problem(lines, Severity::Error, f, Vec::new())));
+        }
+        for (e, (lines, read)) in block.entries.iter().zip(&read.entries).enumerate() {
+            let run = astray.iter().find(|r| r.holds(b, e));
+            if let Some(missing) = run.and_then(|r| r.problem.as_ref()) {
+                // Of all its lines the run has this to say; that the first of them stands below no heading is the same.
+                let other = lines.fault.iter().filter(|f| f.id != "no-heading");
+                found.extend(other.map(|f| problem(lines, Severity::Error, f, Vec::new())));
+                found.extend((e == run.map_or(0, |r| r.entries.start)).then(|| missing.clone()));
+            } else if let Some(fault) = &lines.fault {
                 found.push(problem(lines, Severity::Error, fault, Vec::new()));
-                continue;
-            }
-            match &**read {
-                Read::Heading(h) => {
-                    found.extend(h.fault.iter().map(|f| problem(lines, Severity::Error, f, Vec::new())))
-                }
-                Read::Entry(_, piece) => {
-                    found.extend(piece.findings.iter().map(|(w, f)| problem(lines, severity(*w), f, Vec::new())))
-                }
+            } else if let (None, Read::Entry(_, piece)) = (run, &**read) {
+                let told = piece.findings.iter().map(|(w, f)| problem(lines, severity(*w), f, Vec::new()));
+                found.extend(told.inspect(|p| {
+                    cautions.insert((p.range.start, p.id));
+                }));
             }
         }
     }
     let whole = Lines { range: 0..document.text(db).len(), line: 0, description: None, fault: None };
     found.extend(layout.faults.iter().map(|f| problem(&whole, Severity::Error, f, Vec::new())));
+    let held = crate::astray::names(&reads, &astray);
     for finding in &all.findings {
+        // What seems to be missing may stand in lines that belong to no block yet.
+        if finding.names.iter().any(|n| held.contains(&**n)) {
+            continue;
+        }
         let place = Place { block: finding.block, entry: finding.entry, span: finding.fault.span };
         if let Some(lines) = lines_of(&layout, place) {
             found.push(problem(lines, severity(finding.weight), &finding.fault, finding.names.clone()));
@@ -54,10 +66,11 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         }
     }
     if all.places.torn.is_none() {
-        for (i, fault) in &crate::trim::trimmed(db, document).faults {
-            if let Some(lines) = all.places.trims.get(*i).and_then(|p| lines_of(&layout, *p)) {
-                found.push(problem(lines, Severity::Error, fault, Vec::new()));
-            }
+        let amiss = found.iter().any(|p| p.severity == Severity::Error);
+        for (i, untrimmed) in &crate::trim::trimmed(db, document).faults {
+            // What the quantity lacks is said where it is lacking.
+            let lines = all.places.trims.get(*i).and_then(|p| lines_of(&layout, *p)).filter(|_| !(untrimmed.unknown && amiss));
+            found.extend(lines.map(|l| problem(l, Severity::Error, &untrimmed.fault, Vec::new())));
         }
     }
     for (block, entry, decided) in crate::decided::all(db, document) {
@@ -71,14 +84,17 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             }
         }
     }
+    let silent = all.places.torn.is_some() || all.circuit.unknown.is_some();
     // Half a line makes half a circuit: what it lacks as a whole is said when the line is finished.
-    if all.places.torn.is_none() && all.circuit.unknown.is_none() {
+    let mut flaws = HashSet::new();
+    if !silent {
         for flaw in sound(db, document).iter().flat_map(|s| &s.flaws) {
             let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));
             let node = flaw.node.and_then(|n| all.places.nodes.get(n.at()));
             let Some(place) = part.or(node) else { continue };
             let Some(range) = range_of(&layout, *place) else { continue };
             let severity = if flaw.grave { Severity::Error } else { Severity::Warning };
+            flaws.insert((range.start, flaw.id));
             found.push(Problem {
                 range,
                 severity,
@@ -100,6 +116,10 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         }
     }
     for (i, weight, fault) in crate::accept::silence(&all.circuit, &mut found) {
+        // A rule that is silent for the moment may have something to say about it yet.
+        if silent && fault.id == "nothing-to-accept" {
+            continue;
+        }
         let Some(place) = all.places.accepted.get(i) else { continue };
         let Some(lines) = lines_of(&layout, *place) else { continue };
         let mut told = problem(lines, severity(weight), &fault, vec![all.circuit.accepted[i].what.to_string()]);
@@ -109,6 +129,8 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         told.fixes.iter_mut().flat_map(|f| &mut f.edits).for_each(|e| e.range = rule.clone());
         found.push(told);
     }
+    crate::leftmost::follows_from_lonely_nodes(&mut found, &flaws);
+    crate::leftmost::one_an_entry(&mut found, &layout, &cautions);
     for p in &mut found {
         p.message = sentence(&p.message);
     }

@@ -52,7 +52,7 @@ fn trims(db: &dyn Desk, document: Document) -> Vec<Verdict> {
     let blank = crate::hints::blank(db, document);
     let one = |i: usize| match (&blank, trimmed.faults.iter().find(|f| f.0 == i)) {
         (Some(why), _) => Verdict::Unknown(why.clone()),
-        (None, Some((_, fault))) => Verdict::Fails(fault.message.clone()),
+        (None, Some((_, why))) => Verdict::Fails(why.fault.message.clone()),
         (None, None) => Verdict::Holds,
     };
     (0..all.circuit.trims.len()).map(one).collect()

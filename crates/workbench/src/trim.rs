@@ -14,7 +14,22 @@ pub struct Trimmed {
     /// The circuit.
     pub circuit: Arc<Circuit>,
     /// Of each trim that cannot be made: its number, and what is wrong.
-    pub faults: Vec<(usize, Fault)>,
+    pub faults: Vec<(usize, Untrimmed)>,
+}
+
+/// Why a trim cannot be made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Untrimmed {
+    /// What to say.
+    pub fault: Fault,
+    /// The quantity is unknown: if something is wrong elsewhere, that is why.
+    pub unknown: bool,
+}
+
+impl From<Fault> for Untrimmed {
+    fn from(fault: Fault) -> Self {
+        Untrimmed { fault, unknown: false }
+    }
 }
 
 /// Sets the presets of a circuit, in the order in which they are written.
@@ -54,7 +69,7 @@ pub fn trimmed(db: &dyn Desk, document: Document) -> Arc<Trimmed> {
 const LOOKS: usize = 64;
 
 /// The travel at which a trim's quantity has its value: the first one from 0 %.
-fn position(db: &dyn Desk, document: Document, circuit: &Circuit, trim: &Trim) -> Result<f64, Fault> {
+fn position(db: &dyn Desk, document: Document, circuit: &Circuit, trim: &Trim) -> Result<f64, Untrimmed> {
     let fault = |message: String| Fault {
         id: "trim-unreached",
         span: trim.quantity.span,
@@ -68,10 +83,13 @@ fn position(db: &dyn Desk, document: Document, circuit: &Circuit, trim: &Trim) -
         circuit::Refusal::Undecided(why) => fault(format!("{name} cannot be trimmed yet: {why}")),
         circuit::Refusal::Unfinished => fault(format!("what {name} is trimmed by is unfinished")),
     })?;
-    let [query] = &queries[..] else { return Err(fault(format!("{name} is set by one quantity"))) };
-    let unknown = |why: &str| fault(format!("{name} cannot be trimmed: {} is unknown, {why}", query.phrase));
+    let [query] = &queries[..] else { return Err(fault(format!("{name} is set by one quantity")).into()) };
+    let unknown = |why: &str| Untrimmed {
+        fault: fault(format!("{name} cannot be trimmed: {} is unknown, {why}", query.phrase)),
+        unknown: true,
+    };
     if let circuit::Quantity::Measure(_) = query.quantity {
-        return Err(fault(format!("{name} is trimmed by a gain, a phase, a corner or an impedance")));
+        return Err(fault(format!("{name} is trimmed by a gain, a phase, a corner or an impedance")).into());
     }
     let key = WayKey::new(db, way(&query.quantity, query.from));
     let plan = planned(db, document, key).ok_or_else(|| unknown("since the circuit has no unique answer"))?;
@@ -99,7 +117,7 @@ fn position(db: &dyn Desk, document: Document, circuit: &Circuit, trim: &Trim) -
     let least = looks.iter().copied().fold(first, |a, b| if b.1 < a.1 { b } else { a });
     let most = looks.iter().copied().fold(first, |a, b| if b.1 > a.1 { b } else { a });
     if most.1 - least.1 <= 1e-9 * most.1.abs() {
-        return Err(fault(format!("{name} does not move {}", query.phrase)));
+        return Err(fault(format!("{name} does not move {}", query.phrase)).into());
     }
     let Some(target) = trim.target else {
         return greatest(most.0, &at).map_err(|why| unknown(&why));
@@ -115,7 +133,8 @@ fn position(db: &dyn Desk, document: Document, circuit: &Circuit, trim: &Trim) -
             Position::Travel(least.0),
             text(most.1),
             Position::Travel(most.0)
-        )));
+        ))
+        .into());
     };
     let (mut low, mut high) = (bracket[0], bracket[1]);
     for _ in 0..60 {

@@ -29,7 +29,8 @@ pub(crate) fn needs_value(class: &str) -> Option<bool> {
 pub(crate) fn element(amounts: &Amounts, place: Place) -> Rule<Element> {
     let typed_head = one(|t: &Tk| t.kind == TokenKind::Part && t.key == Key::PartTyped);
     let head = one(|t: &Tk| t.kind == TokenKind::Part && t.key != Key::PartTyped).or(class_head());
-    let valued = head.then(value(amounts).or_not()).then(attributes(amounts));
+    let coded = head.clone().then(coded()).map(|(head, ())| (head, Some(None)));
+    let valued = coded.or(head.then(value(amounts).or_not())).then(attributes(amounts));
     // An amplifier's type is a name, or a figure such as 5532.
     let kind_name =
         kind(TokenKind::Figure).map_with(|t, e| Type::Figure(bare(e.state(), t))).or(type_word().map(Type::Word));
@@ -110,6 +111,38 @@ fn class_head() -> impl Reads<Tk> {
         ) || t.key == Key::LikeBar
     });
     key(Key::Class).then_ignore(follows.rewind())
+}
+
+/// A marking code without its leading digit, which reads as a name: `R47` behind `R1`, `n47` behind `C1`. Said, and passed over.
+fn coded() -> impl Reads<()> {
+    one(|t: &Tk| matches!(t.kind, TokenKind::Name | TokenKind::Part))
+        .try_map_with(|t: Tk, e| {
+            let index = e.span().into_range().end;
+            let desk: &mut Desk = e.state();
+            // The part stands right before its value.
+            let class = index.checked_sub(2).and_then(|b| desk.tok(b)).map_or("", |b| desk.slice(b));
+            let class = class.trim_end_matches(|c: char| c.is_ascii_lowercase() || c.is_ascii_digit());
+            let letters = match class.rsplit('.').next() {
+                Some("R" | "VR") => "RkKMGT",
+                Some("C" | "L") => "fpnum",
+                _ => "",
+            };
+            let mut code = desk.slice(&t).chars();
+            let letter = code.next().is_some_and(|c| letters.contains(c));
+            let digits = !code.as_str().is_empty() && code.all(|c| c.is_ascii_digit());
+            // What has a value of its own is a part whose `--` is missing.
+            let valued = matches!(desk.kind(index), Some(TokenKind::Figure | TokenKind::Open))
+                && desk.kind(index + 1) != Some(TokenKind::Percent);
+            if letter && digits && !valued { Ok(t) } else { Err(Said::NOT_HERE) }
+        })
+        .validate(|t, e, emitter| {
+            let desk = e.state();
+            let code = desk.slice(&t).to_string();
+            let what = if t.kind == TokenKind::Part { "a part" } else { "a node" };
+            let message = format!("{code} is the name of {what}. As a value it has its digit in front: 0{code}");
+            emitter.emit(Said::open("unreadable-figure", t.span, message).fix(t.span, format!("0{code}")));
+            desk.stray(&t);
+        })
 }
 
 /// A value: `Some(None)` stands for one that cannot be read.

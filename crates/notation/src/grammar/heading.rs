@@ -271,15 +271,19 @@ fn ports() -> impl Reads<Ports> {
         .map(|(first, rest)| first.into_iter().chain(rest.into_iter().flatten()).collect::<Vec<Word>>())
         .boxed();
     let arrow = one(|t: &Tk| {
-        matches!(t.kind, TokenKind::Arrow | TokenKind::Link)
+        matches!(t.kind, TokenKind::Arrow | TokenKind::Link | TokenKind::Minus)
             || matches!(t.key, Key::LikeLongArrow | Key::LikeFatArrow | Key::LikeDash)
     })
     .validate(|t: Tk, e, emitter| {
         if t.kind != TokenKind::Arrow {
-            let slice = e.state().slice(&t).to_string();
-            emitter.emit(
-                Said::torn("look-alike", t.span, format!("`{slice}` shows no direction: `->` does")).fix(t.span, "->"),
-            );
+            let end = e.span().into_range().end;
+            let desk = e.state();
+            let half = t.kind == TokenKind::Minus && desk.ends(end);
+            let message = match half {
+                true => "`->` leads to the outputs, and only half of it stands here".to_string(),
+                false => format!("`{}` shows no direction: `->` does", desk.slice(&t)),
+            };
+            emitter.emit(Said::torn("look-alike", t.span, message).unfinished(half).fix(t.span, "->"));
         }
     });
     list.clone()
