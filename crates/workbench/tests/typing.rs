@@ -188,7 +188,7 @@ fn typed(name: &str, text: &str, looks: impl Fn(usize) -> bool) -> (usize, Vec<S
                 complaints.push(said("another line has another tree".into()));
             }
             seen += 1;
-            if !looks(seen) && at < line.len() {
+            if !looks(seen) {
                 continue;
             }
             bench.set_text("a", now.clone());
@@ -216,11 +216,11 @@ fn all(looks: impl Fn(usize) -> bool + Sync) {
 
 #[test]
 fn a_line_under_way_costs_no_other_line_anything() {
-    // Seven and the lengths of words have no rhythm in common, so every place in a word comes up.
-    all(|state| state % 7 == 0);
+    // Eleven and the lengths of words have no rhythm in common, so every place in a word comes up.
+    all(|state| state % 11 == 0);
 }
 
-/// The same in every state, which takes half a minute without optimisation: `cargo test -p workbench --test typing -- --ignored`.
+/// The same in every state, which takes a minute without optimisation: `cargo test -p workbench --test typing -- --ignored`.
 #[test]
 #[ignore = "looks at some ten thousand states"]
 fn in_every_state() {

@@ -418,7 +418,8 @@ stage buffer: in -> out
 fn tolerances_temperature_and_ratings_are_read() {
     check(
         "design
-  tolerance R 1 %, C 5 %, X 3 %, R 2 %
+  tolerance R 1 %, C 5 %, X 3 %
+  tolerance R 2 %
   temperature -300 degC
   matched R1, C1 1 %
   matched R1, R7 1 %
@@ -431,9 +432,10 @@ stage low: in -> out
 ",
         expect![[r#"
             design
-              tolerance R 1 %, C 5 %, X 3 %, R 2 %
+              tolerance R 1 %, C 5 %, X 3 %
+  tolerance R 2 %
                                       ^ unknown-class: X is no class of parts: R, VR, C and L have tolerances.
-                                             ^ repeated-tolerance: R has a tolerance already: the first one counts.
+                        ^ repeated-tolerance: R has a tolerance already: the first one counts.
               temperature -300 degC
                           ^ temperature-out-of-range: Nothing is colder than −273.15 °C.
               matched R1, C1 1 %
