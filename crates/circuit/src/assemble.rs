@@ -258,6 +258,7 @@ pub fn assemble(file: &File) -> Assembled {
     lets::check(&mut a, file);
     rules::check(&mut a);
     wait_for_torn(&mut a, file);
+    wait_for_pasted(&mut a);
     Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
 }
 
@@ -315,6 +316,23 @@ fn wait_for_torn(a: &mut Assembly, file: &File) {
             waits(Some(e as u32), names_in(piece));
         }
     }
+}
+
+/// A block that was pasted twice is one thing to mend: that its nodes are in both, and that each part drives what its double
+/// drives, follows from it.
+fn wait_for_pasted(a: &mut Assembly) {
+    let whole = |f: &&Finding| f.fault.id == "repeated-designator" && f.entry.is_none();
+    let pasted: Vec<u32> = a.findings.iter().filter(whole).map(|f| f.block).collect();
+    if pasted.is_empty() {
+        return;
+    }
+    let stages = a.places.stages.iter().zip(&a.circuit.stages).filter(|(p, _)| pasted.contains(&p.block));
+    let names: Vec<&str> = stages.map(|(_, s)| &*s.name).collect();
+    a.findings.retain(|f| match f.fault.id {
+        "node-crosses-stages" => !f.names.iter().skip(1).any(|n| names.contains(&&**n)),
+        "outputs-tied" => f.names.first() != f.names.get(1),
+        _ => true,
+    });
 }
 
 /// What a heading names, its ports included.

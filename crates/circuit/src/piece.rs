@@ -319,10 +319,11 @@ pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
         datum.unreadable |= reader.grade != Grade::Whole;
     }
     // An entry has one message, the leftmost; cautions about finished figures may stand beside it.
-    let mut findings = std::mem::take(&mut reader.findings);
-    findings.extend(entry.fault.clone().map(|f| (Weight::Error, f)));
+    // Of two at one place the tree's own goes first, which knows whether the word there is still being typed.
+    let mut findings: Vec<_> = entry.fault.clone().map(|f| (Weight::Error, f)).into_iter().collect();
+    findings.append(&mut reader.findings);
     let mut errors: Vec<_> = findings.iter().filter(|(w, _)| *w == Weight::Error).cloned().collect();
-    errors.sort_by_key(|(_, f)| (f.span.start, f.unfinished));
+    errors.sort_by_key(|(_, f)| f.span.start);
     let mut kept: Vec<_> = errors.into_iter().take(1).collect();
     if kept.is_empty() {
         kept.extend(findings.into_iter().filter(|(w, _)| *w != Weight::Error));

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use crate::heading_word;
 use crate::line::{Line, has_colon_first, has_link, is_continuation, leaves_at_part, lines};
-use crate::line_fault::{begun, heading_fault, joins_run, lone_return, plain, unindented};
+use crate::line_fault::{begun, continues_nothing, heading_fault, joins_run, lone_return, plain, unindented};
 use crate::tree::{BlockKind, Fault, Fix, Span};
 
 /// A whole file, sorted.
@@ -204,14 +204,7 @@ impl<'t> Sorter<'t> {
         let joins = self.open.is_some_and(|open| self.joins(open, line.code));
         if !joins {
             let description = self.description.take();
-            let fault = lone.unwrap_or_else(|| {
-                let mark = if line.code.starts_with(',') {
-                    ","
-                } else {
-                    &line.code[..line.code.chars().next().map_or(0, char::len_utf8).max(2).min(line.code.len())]
-                };
-                plain("continues-nothing", line, &format!("`{mark}` continues nothing: is its first line gone?"))
-            });
+            let fault = lone.unwrap_or_else(|| continues_nothing(line, self.open.is_some()));
             let chunk = self.chunk(line, description, Some(fault));
             let block = self.block();
             block.entries.push(chunk);

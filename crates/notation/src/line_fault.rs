@@ -22,6 +22,21 @@ pub(crate) fn lone_return(at: usize, origin: usize) -> Fault {
     }
 }
 
+/// A line that continues an entry, and none that it could join.
+pub(crate) fn continues_nothing(line: &Line, below_entry: bool) -> Fault {
+    let mark = match line.code.starts_with(',') {
+        true => ",",
+        false => &line.code[..line.code.char_indices().nth(2).map_or(line.code.len(), |(at, _)| at)],
+    };
+    let mark = if mark.starts_with(['∥', '–', '—']) { &mark[..mark.chars().next().map_or(0, char::len_utf8)] } else { mark };
+    let why = match (below_entry, mark) {
+        (false, _) => "it joins the line right above it, and no entry stands there",
+        (true, ",") => "the entry above leaves off at no list",
+        (true, _) => "the entry above leaves off at a node, and a line joins it only at a part",
+    };
+    plain("continues-nothing", line, &format!("`{mark}` continues nothing: {why}. Is its first line gone?"))
+}
+
 /// What is wrong with a heading as a line. An indented one's chunk begins in column 0, so that the fix has a place.
 pub(crate) fn heading_fault(line: &Line, kind: BlockKind, misspelt: bool) -> Option<Fault> {
     let word = heading_word::first_word(line.code);

@@ -72,7 +72,7 @@ formula
   gain hot -> cold = -R7 / R6
 
 require
-  gain chick1 -> pair at 1 kHz when near  = 20 .. 60 dB
+  gain chick1 -> pair at 1 kHz when near  = 0 dB .. 60 dB
   noise of pair A-weighted                < 1 mV
   phase margin of U2a, U2b                > 45 deg
 ";
