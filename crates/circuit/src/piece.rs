@@ -6,7 +6,8 @@
 use std::sync::Arc;
 
 use notation::tree::{
-    DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase, Span, Word,
+    Clause, DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase,
+    Span, Word,
 };
 use quantity::{Unit, Want};
 
@@ -347,6 +348,7 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Formula(_) => aside(reader, "not decided yet"),
         EntryTree::Require(r) => match &r.quantity {
             Some(quantity) => {
+                clauses(reader, quantity);
                 // While the limit is being typed the reading stays; what is wrong with the limit takes the verdict only.
                 let limit = r.limit.as_ref().and_then(|l| limit::limit(reader, quantity, l));
                 PieceKind::Require(Box::new(RequirePiece {
@@ -358,6 +360,23 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
             None => PieceKind::Aside,
         },
         EntryTree::Unread { .. } => PieceKind::Aside,
+    }
+}
+
+/// What is wrong with the figures of a quantity's clauses is said whatever the circuit is like.
+fn clauses(reader: &mut Reader, quantity: &QuantityPhrase) {
+    for clause in &quantity.clauses {
+        match clause {
+            Clause::At(at) => {
+                reader.amount(at, Want::Frequency);
+            }
+            Clause::Over(from, to) => {
+                reader.amount(from, Want::Frequency);
+                reader.amount(to, Want::Frequency);
+            }
+            Clause::When(states) => states.iter().for_each(|s| drop(state(reader, s))),
+            _ => {}
+        }
     }
 }
 
@@ -439,7 +458,12 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone() }
         }
         DesignEntry::Setting(name, states) => {
-            let states = states.iter().filter_map(|s| state(reader, s)).collect();
+            let states: Vec<StatePiece> = states.iter().filter_map(|s| state(reader, s)).collect();
+            // A setting that leaves a control where it rests, because where it puts it is not read yet, would show other figures
+            // than are meant under its name.
+            if states.is_empty() || states.iter().any(|s| s.position.is_none()) {
+                reader.grade = Grade::Torn;
+            }
             PieceKind::Setting { name: name.clone(), states }
         }
         DesignEntry::Tolerance(all) => PieceKind::Tolerance(

@@ -71,7 +71,10 @@ pub(crate) fn lines(text: &str) -> impl Iterator<Item = Line<'_>> {
 /// Whether a line's code continues an entry: it begins with `--`, `||` or `,`, or with what is pasted for them, or is one of them
 /// half typed.
 pub(crate) fn is_continuation(code: &str) -> bool {
-    matches!(code, "-" | "|") || code.starts_with("--") || code.starts_with("||") || code.starts_with([',', '∥', '–', '—'])
+    matches!(code, "-" | "|")
+        || code.starts_with("--")
+        || code.starts_with("||")
+        || code.starts_with([',', '∥', '–', '—'])
 }
 
 /// Whether the last step of a line begins with a part: `a -- R1 10k`; a link that nothing follows yet counts as well.

@@ -28,7 +28,11 @@ pub(crate) fn continues_nothing(line: &Line, below_entry: bool) -> Fault {
         true => ",",
         false => &line.code[..line.code.char_indices().nth(2).map_or(line.code.len(), |(at, _)| at)],
     };
-    let mark = if mark.starts_with(['∥', '–', '—']) { &mark[..mark.chars().next().map_or(0, char::len_utf8)] } else { mark };
+    let mark = if mark.starts_with(['∥', '–', '—']) {
+        &mark[..mark.chars().next().map_or(0, char::len_utf8)]
+    } else {
+        mark
+    };
     let why = match (below_entry, mark) {
         (false, _) => "it joins the line right above it, and no entry stands there",
         (true, ",") => "the entry above leaves off at no list",
@@ -98,7 +102,7 @@ pub(crate) fn begun(line: &Line, words: &[&str]) -> Fault {
     Fault {
         id: "heading-begun",
         span,
-        message: format!("`{}` opens nothing yet: {}.", line.code, crate::grammar::element::list(words)),
+        message: format!("`{}` opens nothing yet: {} would.", line.code, crate::grammar::element::list(words)),
         unfinished: true,
         fixes: words.iter().map(|w| Fix { title: format!("write {w}"), edits: vec![(span, w.to_string())] }).collect(),
     }

@@ -144,7 +144,7 @@ pub fn read_entry(kind: BlockKind, text: &str) -> Entry {
                 return unread(
                     desk,
                     "override-unread",
-                    "An entry below `use` begins with a part of the copy and gives it another value.",
+                    "An entry below `use` begins with a part of the copy and gives it another value, as in R1 22k.",
                 );
             }
             BlockKind::Include => {
@@ -218,7 +218,12 @@ pub fn read_heading(text: &str) -> HeadingEntry {
         return HeadingEntry {
             tree: Heading::Stage { name: None, ports: None },
             grade: Grade::Torn,
-            fault: Some(fault("heading-unread", span, "This is no heading.", false)),
+            fault: Some(fault(
+                "heading-unread",
+                span,
+                "This is no heading: those begin with design, let, stage, use, include, datasheet, assume, formula or require.",
+                false,
+            )),
         };
     };
     GRAMMAR.with(|g| {

@@ -1,4 +1,5 @@
-//! What an unfinished line is: its tree, its grade, and the one thing to say. One test a state that a typist goes through.
+//! What an unfinished line is: its tree, its grade, and the one thing to say. One test a state that a typist goes through; what is said in
+//! its file stands in the workbench's test of that name.
 
 mod show;
 
@@ -48,16 +49,34 @@ fn row_03_a_link() {
 
 #[test]
 fn row_04_class_letters() {
-    stage("fb -- R", Torn, "path fb | [R#? ?]", "R has no number yet. …");
+    stage("fb -- R", Torn, "path fb | [R#? ?]", "R has no number yet: a part is called R1, R2 and so on. …");
     // Behind a part the letter may be a node's name.
     stage("fb -- R3 1k -- R", Whole, "path fb | [R3 1k] | R", "none");
-    stage("fb -- R3 1k || R", Torn, "path fb | [R3 1k] || [R#? ?]", "R has no number yet. …");
+    stage(
+        "fb -- R3 1k || R",
+        Torn,
+        "path fb | [R3 1k] || [R#? ?]",
+        "R has no number yet: a part is called R1, R2 and so on. …",
+    );
 }
 
 #[test]
 fn row_05_no_value_yet() {
     stage("fb -- R3", Torn, "path fb | [R3 ?]", "R3 has no value yet. …");
     stage("fb -- R3 -- gnd", Open, "path fb | [R3 ?] | gnd", "R3 has no value yet.");
+}
+
+#[test]
+fn row_05_a_code_without_its_digit() {
+    let said = "R47 is the name of a part: as R3's value it has its digit in front, 0R47.";
+    stage("fb -- R3 R47 -- gnd", Open, "path fb | [R3 ?] | gnd  strays R47", said);
+    mends(BlockKind::Stage, "fb -- R3 R47 1% -- gnd", "fb -- R3 0R47 1% -- gnd");
+    mends(BlockKind::Stage, "fb -- C1 n47 film -- gnd", "fb -- C1 0n47 film -- gnd");
+    mends(BlockKind::Stage, "fb -- L1 u5 -- gnd", "fb -- L1 0u5 -- gnd");
+    mends(BlockKind::Stage, "fb -- VR1 k5 lin -- gnd", "fb -- VR1 0k5 lin -- gnd");
+    // With a value of its own it is a part, and with a part's value in front a node.
+    stage("fb -- R3 R47 1k -- gnd", Torn, "path fb | [R3 ?] | [R47 1k] | gnd", "R3 has no value yet.");
+    stage("fb -- C1 1n n47", Torn, "path fb | [C1 1n] | n47", "A `--` is missing before n47.");
 }
 
 #[test]

@@ -21,7 +21,7 @@ fn said(text: &str) -> Vec<String> {
 fn the_beginning_of_a_heading_opens_nothing() {
     let text = "require\n  gain a -> b\nst\n  fb -- R3 1k -- gnd\n";
     assert_eq!(blocks(text), [(Some(BlockKind::Require), 3)]);
-    assert_eq!(said(text), ["`st` opens nothing yet: stage. …"]);
+    assert_eq!(said(text), ["`st` opens nothing yet: stage would. …"]);
 }
 
 #[test]
@@ -84,6 +84,10 @@ fn an_assumption_about_a_stage_is_no_heading() {
 
 #[test]
 fn entries_below_a_lost_heading_are_told_once() {
+    let misplaced = |kind, entries: &[&str]| {
+        let graded: Vec<_> = entries.iter().map(|text| (*text, read_entry(kind, text).grade)).collect();
+        misplaced(kind, &graded)
+    };
     let entries = ["gain in -> out < 3 dB", "noise of out < 10 uV", "phase margin of U1a > 45 deg"];
     let found = misplaced(BlockKind::Formula, &entries);
     assert_eq!(found.len(), 1);
@@ -92,12 +96,20 @@ fn entries_below_a_lost_heading_are_told_once() {
     assert_eq!(misplaced(BlockKind::Assume, &paths)[0].kind, BlockKind::Stage);
     assert!(misplaced(BlockKind::Assume, &paths[..1]).is_empty(), "one line may be anything");
     assert!(misplaced(BlockKind::Stage, &paths).is_empty());
+    assert!(misplaced(BlockKind::Stage, &["fb 1k", "in 2k"]).is_empty(), "half a path is no line of a data sheet");
+    let data = ["gain bandwidth 3 MHz", "slew rate 13 V/us"];
+    assert_eq!(misplaced(BlockKind::Require, &data)[0].kind, BlockKind::Datasheet);
 }
 
 #[test]
 fn a_lost_first_line_leaves_the_entry_above_whole() {
     let text = "stage a\n  in -- R1 1k -- out\n    -- R2 1k -- gnd\n";
-    assert_eq!(said(text), ["`--` continues nothing: is its first line gone?"]);
+    assert_eq!(
+        said(text),
+        [
+            "`--` continues nothing: the entry above leaves off at a node, and a line joins it only at a part. Is its first line gone?"
+        ]
+    );
     let layout = lay_out(text);
     let above = &text[layout.blocks[0].entries[0].range.clone()];
     assert_eq!(read_entry(BlockKind::Stage, above).grade, Grade::Whole);
@@ -109,7 +121,12 @@ fn a_lost_first_line_leaves_the_entry_above_whole() {
 fn a_device_is_continued_by_commas_only() {
     let text = "stage a\n  U1a x: + in, - fb\n    , out y\n  U1b x: + in, - fb, out z\n    -- R1 1k -- gnd\n";
     assert_eq!(blocks(text), [(Some(BlockKind::Stage), 3)]);
-    assert_eq!(said(text), ["`--` continues nothing: is its first line gone?"]);
+    assert_eq!(
+        said(text),
+        [
+            "`--` continues nothing: the entry above leaves off at a node, and a line joins it only at a part. Is its first line gone?"
+        ]
+    );
 }
 
 #[test]

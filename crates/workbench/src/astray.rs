@@ -4,8 +4,8 @@ use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
-use circuit::piece::PieceKind;
 use circuit::Piece;
+use circuit::piece::PieceKind;
 use notation::layout::Block;
 use notation::tree::{BlockKind, Grade};
 use notation::word::heading_kind;

@@ -20,6 +20,8 @@ pub struct Decided {
     pub limit: Option<LimitPiece>,
     /// The verdict; `None` where no limit is written and the reading is only shown.
     pub decision: Option<Decision>,
+    /// What is wrong with the quantity, if that is why there is no reading.
+    pub refused: Option<Fault>,
 }
 
 /// An entry with expressions, read with the rest of the file.
@@ -54,13 +56,16 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
             position: "".into(),
             limit: None,
         }),
+        refused: None,
     };
     if let Some(why) = blank(db, document) {
         return Arc::new(vec![unknown(why)]);
     }
     let queries = match circuit::query::resolve(&circuit_of(db, document), &require.quantity) {
         Ok(queries) => queries,
-        Err(circuit::Refusal::Wrong(fault)) => return Arc::new(vec![unknown(fault.message)]),
+        Err(circuit::Refusal::Wrong(fault)) => {
+            return Arc::new(vec![Decided { refused: Some(fault.clone()), ..unknown(fault.message) }]);
+        }
         Err(circuit::Refusal::Undecided(why)) => return Arc::new(vec![unknown(why)]),
         Err(circuit::Refusal::Unfinished) => return Arc::new(vec![unknown("it is unfinished".into())]),
     };
@@ -72,7 +77,7 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
                 (None, true) => unknown("its limit is unfinished".into()).decision,
                 (None, false) => None,
             };
-            Decided { reading: Some(Arc::new(reading)), limit: require.limit, decision }
+            Decided { reading: Some(Arc::new(reading)), limit: require.limit, decision, refused: None }
         }
     };
     Arc::new(queries.iter().map(one).collect())

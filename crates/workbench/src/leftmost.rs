@@ -21,8 +21,7 @@ pub(crate) fn one_an_entry(found: &mut Vec<Problem>, layout: &Layout, cautions: 
     let entry = |p: &Problem| starts.partition_point(|s| *s <= p.range.start);
     found.sort_by_key(|p| p.range.start);
     let mut blamed = HashSet::new();
-    let first: Vec<bool> =
-        found.iter().map(|p| p.severity == Severity::Error && blamed.insert(entry(p))).collect();
+    let first: Vec<bool> = found.iter().map(|p| p.severity == Severity::Error && blamed.insert(entry(p))).collect();
     let mut first = first.into_iter();
     found.retain(|p| match p.severity {
         _ if first.next() == Some(true) => true,

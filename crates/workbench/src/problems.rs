@@ -69,7 +69,8 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         let amiss = found.iter().any(|p| p.severity == Severity::Error);
         for (i, untrimmed) in &crate::trim::trimmed(db, document).faults {
             // What the quantity lacks is said where it is lacking.
-            let lines = all.places.trims.get(*i).and_then(|p| lines_of(&layout, *p)).filter(|_| !(untrimmed.unknown && amiss));
+            let lines =
+                all.places.trims.get(*i).and_then(|p| lines_of(&layout, *p)).filter(|_| !(untrimmed.unknown && amiss));
             found.extend(lines.map(|l| problem(l, Severity::Error, &untrimmed.fault, Vec::new())));
         }
     }
@@ -79,6 +80,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
                 continue;
             };
             let span = notation::tree::Span::new(0, lines.range.len());
+            found.extend(d.refused.iter().map(|f| problem(lines, Severity::Error, f, Vec::new())));
             if let Some((weight, fault, names)) = crate::decided::failure(d, span) {
                 found.push(problem(lines, severity(weight), &fault, names));
             }

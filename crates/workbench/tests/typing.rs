@@ -166,7 +166,8 @@ fn torn(text: &str, start: usize) -> bool {
 /// `looks` wants by their number.
 fn typed(name: &str, text: &str, looks: impl Fn(usize) -> bool) -> (usize, Vec<String>) {
     let mut bench = bench(text);
-    let whole: Vec<Problem> = bench.snapshot().problems("a").iter().filter(|p| p.severity > Severity::Note).cloned().collect();
+    let whole: Vec<Problem> =
+        bench.snapshot().problems("a").iter().filter(|p| p.severity > Severity::Note).cloned().collect();
     assert_eq!(whole, [], "{name}");
     let layout = notation::lay_out(text);
     let chunks = layout.blocks.iter().flat_map(|b| b.heading.iter().chain(&b.entries).map(|c| c.range.clone()));
@@ -193,7 +194,8 @@ fn typed(name: &str, text: &str, looks: impl Fn(usize) -> bool) -> (usize, Vec<S
             }
             bench.set_text("a", now.clone());
             let problems = bench.snapshot().problems("a");
-            complaints.extend(wrong(&before, Typed { start: range.start, so_far: &line[..at] }, &now, &problems).map(said));
+            complaints
+                .extend(wrong(&before, Typed { start: range.start, so_far: &line[..at] }, &now, &problems).map(said));
         }
     }
     (seen, complaints)
@@ -204,7 +206,8 @@ fn all(looks: impl Fn(usize) -> bool + Sync) {
     // Each design has a workbench of its own, so they take turns on the machine's cores.
     let found: Vec<(usize, Vec<String>)> = std::thread::scope(|scope| {
         let looks = &looks;
-        let started: Vec<_> = designs.iter().map(|(name, text)| scope.spawn(move || typed(name, text, looks))).collect();
+        let started: Vec<_> =
+            designs.iter().map(|(name, text)| scope.spawn(move || typed(name, text, looks))).collect();
         started.into_iter().map(|s| s.join().unwrap()).collect()
     });
     let states: usize = found.iter().map(|f| f.0).sum();

@@ -433,8 +433,8 @@ stage low: in -> out
         expect![[r#"
             design
               tolerance R 1 %, C 5 %, X 3 %
-  tolerance R 2 %
-                                      ^ unknown-class: X is no class of parts: R, VR, C and L have tolerances.
+                                      ^ class-wanted: X is no class of part: those are R, VR, C and L.
+              tolerance R 2 %
                         ^ repeated-tolerance: R has a tolerance already: the first one counts.
               temperature -300 degC
                           ^ temperature-out-of-range: Nothing is colder than −273.15 °C.

@@ -92,8 +92,12 @@ fn starts_clause(t: &Tk) -> bool {
 fn clause(q: &Quantities, amounts: &Amounts) -> Rule<AssumeClause> {
     let frequency = |message| amounts.wanted("frequency-missing", message);
     choice((
-        key(Key::Above).ignore_then(frequency("Above what? A frequency is missing")).map(AssumeClause::Above),
-        key(Key::Below).ignore_then(frequency("Below what? A frequency is missing")).map(AssumeClause::Below),
+        key(Key::Above)
+            .ignore_then(frequency("Above what? A frequency is missing, as in above 100 Hz"))
+            .map(AssumeClause::Above),
+        key(Key::Below)
+            .ignore_then(frequency("Below what? A frequency is missing, as in below 10 kHz"))
+            .map(AssumeClause::Below),
         key(Key::Over).ignore_then(amounts.range()).map(|(a, b)| AssumeClause::Over(a, b)),
         key(Key::On)
             .ignore_then(q.quantity.clone().map(Some).or(

@@ -81,16 +81,14 @@ pub(crate) fn states(amounts: &Amounts, part_ref: Rule<PartRef>) -> impl Reads<V
 /// One clause.
 pub(crate) fn clause(amounts: &Amounts, states: Rule<Vec<State>>) -> impl Reads<Clause> {
     let at = key(Key::At)
-        .ignore_then(amounts.wanted("frequency-missing", "At what? A frequency is missing"))
+        .ignore_then(amounts.wanted("frequency-missing", "At what? A frequency is missing, as in at 1 kHz"))
         .map(Clause::At);
     let over = key(Key::Over).ignore_then(amounts.range()).map(|(a, b)| Clause::Over(a, b));
     let when = key(Key::When).ignore_then(states).map(Clause::When);
     let from = key(Key::From)
-        .ignore_then(
-            name("a source")
-                .map(Some)
-                .or(super::lack_open("source-missing", "From which source? A name is missing").map(|()| None)),
-        )
+        .ignore_then(name("a source").map(Some).or(
+            super::lack_open("source-missing", "From which source? A name is missing, as in from emf").map(|()| None),
+        ))
         .map(Clause::From);
     let against = key(Key::Against)
         .ignore_then(choice((

@@ -177,7 +177,8 @@ fn accept() -> Rule<DesignEntry> {
         let end = e.span().into_range().end;
         let desk = e.state();
         if words.is_empty() {
-            let said = Said::open("rule-missing", desk.gap(end), "Which rule? Its words are missing");
+            let said =
+                Said::open("rule-missing", desk.gap(end), "Which rule? Its words are missing, as in node used once");
             emitter.emit(said.unfinished(desk.ends(end)));
         }
         words
@@ -200,7 +201,8 @@ fn accept() -> Rule<DesignEntry> {
             let place = desk.place(range);
             let words = desk.text[place.range()].replace('"', "'");
             emitter.emit(
-                Said::open("reason-missing", place, "The reason stands in quotes").fix(place, format!("\"{words}\"")),
+                Said::open("reason-missing", place, "A reason is free text and stands in quotes")
+                    .fix(place, format!("\"{words}\"")),
             );
         } else {
             emitter.emit(super::leftover(desk, range.clone()));
@@ -319,7 +321,7 @@ fn unknown_first(desk: &Desk, t: &Tk, word: &Word, end: usize) -> Said {
         return Said::open(
             "design-word",
             t.span,
-            format!("`{text}` is no entry of design yet: {}", super::element::list(&typed)),
+            format!("`{text}` is no entry of design yet: {} would be", super::element::list(&typed)),
         )
         .unfinished(true)
         .fix(t.span, typed[0]);

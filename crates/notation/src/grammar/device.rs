@@ -278,7 +278,7 @@ fn lacking(class: &str, terminals: &[Terminal]) -> Vec<&'static str> {
                 out.push("pole");
             }
             if !terminals.iter().any(|t| matches!(t.pin, Pin::Position(_))) {
-                out.push("position");
+                out.push("a numbered position");
             }
             out
         }

@@ -136,10 +136,12 @@ fn coded() -> impl Reads<()> {
             if letter && digits && !valued { Ok(t) } else { Err(Said::NOT_HERE) }
         })
         .validate(|t, e, emitter| {
+            let start = e.span().start;
             let desk = e.state();
             let code = desk.slice(&t).to_string();
             let what = if t.kind == TokenKind::Part { "a part" } else { "a node" };
-            let message = format!("{code} is the name of {what}. As a value it has its digit in front: 0{code}");
+            let part = start.checked_sub(1).and_then(|b| desk.tok(b)).map_or("a part", |b| desk.slice(b));
+            let message = format!("{code} is the name of {what}: as {part}'s value it has its digit in front, 0{code}");
             emitter.emit(Said::open("unreadable-figure", t.span, message).fix(t.span, format!("0{code}")));
             desk.stray(&t);
         })
@@ -275,7 +277,12 @@ fn head_faults(desk: &Desk, element: &Element, unread: bool, place: Place, end: 
 
 /// Class letters without a number.
 pub(crate) fn number_missing(_desk: &Desk, part: &PartName, unfinished: bool) -> Said {
-    Said::torn("number-missing", part.span, format!("{} has no number yet", part.text)).unfinished(unfinished)
+    Said::torn(
+        "number-missing",
+        part.span,
+        format!("{} has no number yet: a part is called {}1, {}2 and so on", part.text, part.text, part.text),
+    )
+    .unfinished(unfinished)
 }
 
 /// A class of part that the notation does not define. Nothing behind the name: it was meant as a node's.

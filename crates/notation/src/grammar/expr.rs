@@ -395,8 +395,10 @@ pub(crate) fn leftover(desk: &Desk, range: std::ops::Range<usize>) -> Said {
             Said::open("double-minus", tk.span, "`--` joins parts in a path: two signs in an expression are `- -`")
                 .fix(tk.span, "- -")
         }
-        TokenKind::Close => Said::open("parenthesis-extra", tk.span, "This `)` closes nothing")
-            .fix_all("delete )", vec![(tk.span, String::new())]),
+        TokenKind::Close => {
+            Said::open("parenthesis-extra", tk.span, "This `)` closes nothing: no `(` is open before it")
+                .fix_all("delete )", vec![(tk.span, String::new())])
+        }
         TokenKind::Comma => {
             Said::open("leftover", tk.span, "A `,` has no meaning in an expression: a decimal point is `.`")
         }

@@ -81,7 +81,7 @@ fn unquoted(id: &'static str, message: &'static str) -> impl Reads<Word> {
 
 fn design() -> Rule<Heading> {
     text()
-        .or(unquoted("title-unquoted", "A title stands in quotes"))
+        .or(unquoted("title-unquoted", "A title is free text and stands in quotes"))
         .or_not()
         .then_ignore(rest(behind))
         .map(|title| Heading::Design { title })
@@ -174,7 +174,7 @@ fn use_(ports: Rule<Ports>) -> Rule<Heading> {
 fn include() -> Rule<Heading> {
     choice((
         text().map(Some),
-        unquoted("path-unquoted", "A file's name stands in quotes").map(Some),
+        unquoted("path-unquoted", "A file's name is free text and stands in quotes").map(Some),
         lack_torn("path-missing", "A file's name in quotes is missing").map(|()| None),
     ))
     .then_ignore(rest(behind))

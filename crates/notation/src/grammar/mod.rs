@@ -116,7 +116,7 @@ pub(crate) fn leftover(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     }
     let place = desk.place(range.clone());
     let said = match desk.slice(tk) {
-        "rms" => Said::open("leftover", tk.span, "Levels are rms already"),
+        "rms" => Said::open("leftover", tk.span, "Levels are rms already: `rms` adds nothing"),
         slice => Said::open("leftover", place, format!("`{slice}` has no meaning here")),
     };
     said.fix_all(format!("delete {}", clip(&desk.text[place.range()])), vec![(cut(desk, range), String::new())])

@@ -28,7 +28,11 @@ pub(crate) fn path(amounts: &Amounts) -> Rule<EntryTree> {
         Piece::Missing(e.state().gap(i))
     }));
     let first = step.clone().or(lack(|desk, i| {
-        Said::torn("path-begins-without-node", desk.tok(i).map_or(desk.gap(i), |t| t.span), "A path begins with a node")
+        Said::torn(
+            "path-begins-without-node",
+            desk.tok(i).map_or(desk.gap(i), |t| t.span),
+            "A path begins with a node, as in a -- R1 10k -- b",
+        )
     })
     .map_with(|(), e| {
         let i = e.span().start;
@@ -197,8 +201,10 @@ fn odd_in_path(desk: &Desk, range: std::ops::Range<usize>) -> Said {
             let span = desk.place(range.start..range.start + 2);
             Said::torn("look-alike", span, "`//` connects nothing: parts in parallel take `||`").fix(span, "||")
         }
-        (TokenKind::Close, _) => Said::torn("parenthesis-extra", t.span, "This `)` closes nothing")
-            .fix_all("delete )", vec![(t.span, String::new())]),
+        (TokenKind::Close, _) => {
+            Said::torn("parenthesis-extra", t.span, "This `)` closes nothing: no `(` is open before it")
+                .fix_all("delete )", vec![(t.span, String::new())])
+        }
         _ if slice == ";" => Said::torn("leftover", t.span, "`;` parts nothing: the next path stands on its own line"),
         (TokenKind::Colon, _) => {
             Said::torn("leftover", t.span, "A `:` comes behind a device's type, and this is a path")

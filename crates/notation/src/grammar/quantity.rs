@@ -112,7 +112,7 @@ fn of_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
         });
     let missing = lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
-            Some(b) => format!("{} of what? `of` and a name", desk.slice(b)),
+            Some(b) => format!("{} of what? `of` and a name are missing", desk.slice(b)),
             None => "`of` and a name are missing".into(),
         };
         Said::torn("of-missing", desk.gap(i), message).unfinished(desk.ends(i))
@@ -202,7 +202,7 @@ fn from_to_subject(things: Rule<Vec<Thing>>) -> impl Reads<PhraseSubject> {
     let both = from.then(tail).map(|(a, b)| PhraseSubject::FromTo(a, b));
     let nothing = lack(|desk, i| {
         let message = match i.checked_sub(1).and_then(|b| desk.tok(b)) {
-            Some(b) => format!("{} from where to where? A -> B", desk.slice(b)),
+            Some(b) => format!("{} from where to where? It goes from one node to another, A -> B", desk.slice(b)),
             None => "From where to where? A -> B".into(),
         };
         Said::torn("arrow-missing", desk.gap(i), message).unfinished(desk.ends(i))
@@ -216,7 +216,8 @@ fn point() -> impl Reads<Option<Point>> {
     let sign = one(|t: &Tk| matches!(t.kind, TokenKind::Plus | TokenKind::Minus));
     let next = sign.then(
         name("a node").map(Some).or(lack(|desk, i| {
-            Said::torn("node-missing", desk.gap(i), "A node is missing behind the sign").unfinished(desk.ends(i))
+            Said::torn("node-missing", desk.gap(i), "A node is missing behind the sign: it joins two, as in low + high")
+                .unfinished(desk.ends(i))
         })
         .map(|()| None)),
     );

@@ -30,7 +30,7 @@ pub(crate) fn sheet(amounts: &Amounts) -> Rule<EntryTree> {
     let upper = dots().ignore_then(amounts.wanted("band-end-missing", "The range's upper end is missing"));
     let datum = tag
         .or_not()
-        .then(amounts.wanted("figure-missing", "A figure is missing"))
+        .then(amounts.wanted("figure-missing", "A figure is missing, as in typ 3 MHz"))
         .then(upper.or_not())
         .map(|((tag, amount), to)| Datum { tag, amount, to: to.flatten() })
         .boxed();
@@ -42,7 +42,7 @@ pub(crate) fn sheet(amounts: &Amounts) -> Rule<EntryTree> {
         });
     let none = anything()
         .not()
-        .ignore_then(lack_open("figure-missing", "A figure is missing behind the words"))
+        .ignore_then(lack_open("figure-missing", "A figure is missing behind the words, as in gain bandwidth 3 MHz"))
         .map(|()| Vec::new());
     let odd = one(|t| matches!(t.kind, TokenKind::Equal | TokenKind::Colon)).validate(|t, e, emitter| {
         let start = e.span().start;
@@ -90,7 +90,11 @@ fn faults(data: &[Datum]) -> Vec<Said> {
                 ));
             }
             if data[..n].iter().take(3).any(|e| e.tag.as_ref().is_some_and(|t| t.text == tag.text)) {
-                out.push(Said::open("tag-twice", tag.span, format!("{} stands twice", tag.text)));
+                out.push(Said::open(
+                    "tag-twice",
+                    tag.span,
+                    format!("{} stands twice: one of the two figures is meant", tag.text),
+                ));
             }
         }
     }

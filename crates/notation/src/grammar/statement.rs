@@ -49,7 +49,9 @@ pub(crate) fn require(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
 fn behind_limit(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     let t = &desk.toks[range.start];
     match (t.kind, t.key) {
-        _ if ends_quantity(t) => Said::open("limit-twice", t.span, "A second limit has its own line"),
+        _ if ends_quantity(t) => {
+            Said::open("limit-twice", t.span, "A requirement has one limit: a second one has its own line")
+        }
         (TokenKind::Weighted, _) | (_, Key::At | Key::Over | Key::When | Key::From | Key::Against) => Said::open(
             "clause-behind-limit",
             t.span,
@@ -90,7 +92,7 @@ fn limit(amounts: &Amounts) -> impl Reads<Limit> {
     let greater =
         kind(TokenKind::Greater).map(|_| ()).or(alike(">", |t| matches!(t.key, Key::LikeGreater | Key::LikeFatArrow)));
     let equal = equal();
-    let figure = amounts.wanted("limit-missing", "A limit is missing");
+    let figure = amounts.wanted("limit-missing", "A limit is missing behind the mark, as in < 3 dB");
     let below = less.ignore_then(figure.clone()).map(Limit::Below);
     let above = greater.ignore_then(figure.clone()).map(Limit::Above);
     #[derive(Clone)]
