@@ -16,6 +16,7 @@ mod hover_word;
 mod leftmost;
 mod plain;
 mod problems;
+mod renumber;
 mod statement;
 mod symbols;
 mod tokens;

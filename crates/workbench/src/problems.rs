@@ -56,7 +56,9 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         }
         let place = Place { block: finding.block, entry: finding.entry, span: finding.fault.span };
         if let Some(lines) = lines_of(&layout, place) {
-            found.push(problem(lines, severity(finding.weight), &finding.fault, finding.names.clone()));
+            let mut told = problem(lines, severity(finding.weight), &finding.fault, finding.names.clone());
+            told.fixes.extend(crate::renumber::fixes(&layout, document.text(db), finding, &told.range));
+            found.push(told);
         }
     }
     for (block, fault) in &included(db, document).faults {

@@ -572,11 +572,67 @@ fn entries_whose_heading_is_gone_are_one_message() {
 #[test]
 fn a_block_that_was_pasted_twice_is_one_message() {
     let text = WEIR.replace("  …\n", "");
-    let block = text[text.find("stage").unwrap()..text.find("require").unwrap()].to_string();
+    let (start, end) = (text.find("stage").unwrap(), text.find("require").unwrap());
+    let block = &text[start..end];
+    let pasted = |block: &str| format!("{}{block}{}", &text[..end], &text[end..]);
+    // As it stood, with other ports, and with another value.
     file(
-        &text.replacen("require", &format!("{}require", block.replace("preamp", "copy")), 1),
+        &pasted(block),
+        expect![[r#"
+            11:7 repeated-stage: There are two stages called preamp: give one another name.
+                make it a copy of preamp => use preamp as preamp_2: in -> out
+            stage preamp: unknown: two parts are called R2
+        "#]],
+    );
+    let second = block
+        .replace("preamp: in -> out", "second: in -> end")
+        .replace(" out -", " end -")
+        .replace("out out", "out end");
+    file(
+        &pasted(&second),
         expect![[r#"
         11:7 repeated-designator: Repeats 5 designators of preamp, R1 first: number these parts anew.
+            number these parts anew =>   in  -- R5 1M -- gnd /   U2a fet_dual: + in, - fb, out end /   end -- R6 10k -- VR2 10k lin -- fb /   fb  -- R7 1k -- gnd
+            make it a copy of preamp => use preamp as second: in -> end
+        stage preamp: unknown: two parts are called R2
+    "#]],
+    );
+    file(
+        &pasted(&second.replace("10k lin", "22k lin")),
+        expect![[r#"
+        11:7 repeated-designator: Repeats 5 designators of preamp, R1 first: number these parts anew.
+            number these parts anew =>   in  -- R5 1M -- gnd /   U2a fet_dual: + in, - fb, out end /   end -- R6 10k -- VR2 22k lin -- fb /   fb  -- R7 1k -- gnd
+        stage preamp: unknown: two parts are called R2
+    "#]],
+    );
+}
+
+#[test]
+fn both_ways_out_of_a_pasted_block_leave_nothing_to_say() {
+    let text = WEIR.replace("  …\n", "");
+    let (start, end) = (text.find("stage").unwrap(), text.find("require").unwrap());
+    let second = text[start..end].replace("preamp: in -> out", "second: in -> end");
+    let second = second.replace(" out -", " end -").replace("out out", "out end").replace("fb", "fc");
+    let pasted = format!("{}{second}{}", &text[..end], &text[end..]);
+    let mut bench = Workbench::new();
+    bench.set_text("weir", pasted.clone());
+    let fixes = bench.snapshot().problems("weir")[0].fixes.clone();
+    assert_eq!(fixes.len(), 2);
+    for fix in fixes {
+        let mut mended = pasted.clone();
+        fix.edits.iter().rev().for_each(|e| mended.replace_range(e.range.clone(), &e.text));
+        bench.set_text("weir", mended.clone());
+        assert_eq!(*bench.snapshot().problems("weir"), [], "{mended}");
+    }
+}
+
+#[test]
+fn a_part_that_is_there_already_gets_the_next_number() {
+    stage(
+        "fb -- R2 1k -- gnd",
+        expect![[r#"
+        11:9 repeated-designator: R2 is there already: a designator names one part.
+            write R5 =>   fb -- R5 1k -- gnd
         stage preamp: unknown: two parts are called R2
     "#]],
     );
