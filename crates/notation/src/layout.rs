@@ -248,7 +248,8 @@ impl<'t> Sorter<'t> {
         let place = Span { start: at, end: at };
         chunk.fault = Some(Fault {
             id: "entry-unindented",
-            span: Span { start: at, end: at + 1 },
+            // A pasted dash takes three bytes.
+            span: Span { start: at, end: at + line.code.chars().next().map_or(0, char::len_utf8) as u32 },
             message: "A line that continues an entry is indented, and this one stands in column 0.".into(),
             unfinished: false,
             fixes: vec![Fix { title: "indent it".into(), edits: vec![(place, "    ".into())] }],

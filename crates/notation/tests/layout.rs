@@ -157,3 +157,18 @@ fn a_comment_behind_an_entry_is_no_part_of_its_text() {
     let texts: Vec<&str> = layout.blocks[0].entries.iter().map(|c| &with[c.range.clone()]).collect();
     assert_eq!(texts, ["in -- R1 1k -- out", "in -- R2 \"x # y\" -- out"]);
 }
+
+#[test]
+fn a_pasted_dash_in_column_0_is_named_whole() {
+    // It takes three bytes, and a place ends on the border of a character.
+    for (text, mark) in [("stage x\n  a -- R1 1k\n– b", "–"), ("stage x\n  a -- R1 1k\n∥ R2 2k", "∥")] {
+        let layout = lay_out(text);
+        let chunk = layout.blocks[0].entries.last().unwrap();
+        let fault = chunk.fault.as_ref().unwrap();
+        assert_eq!(fault.id, "entry-unindented");
+        assert_eq!(
+            &text[chunk.range.start + fault.span.start as usize..chunk.range.start + fault.span.end as usize],
+            mark
+        );
+    }
+}

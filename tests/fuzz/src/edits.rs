@@ -7,11 +7,14 @@ use workbench::Workbench;
 use crate::pieces::PIECES;
 use crate::targets::text;
 
+/// Bytes of a design. Many controls in one design multiply into thousands of positions, each of them a solution, and that is no hang.
+const LONGEST_DESIGN: usize = 1000;
+
 /// A first byte for how many edits, five for each of them, and the text that is edited.
 pub(crate) fn edits(data: &[u8]) {
     let Some((count, data)) = data.split_first() else { return };
     let (orders, rest) = data.split_at(data.len().min(5 * usize::from(count % 8)));
-    let mut design = text(&rest[..rest.len().min(1500)]);
+    let mut design = text(&rest[..rest.len().min(LONGEST_DESIGN)]);
     let mut bench = Workbench::new();
     bench.set_text("a", design.clone());
     seen(&bench, &design);

@@ -18,5 +18,5 @@ mod laid;
 mod show;
 
 pub use run::{Find, Tally, run};
-pub use seeds::{Seeds, workspace_seeds};
+pub use seeds::{Seeds, corpus_seeds, workspace_seeds};
 pub use targets::{LONGEST, TARGETS, Target, target};

@@ -14,10 +14,14 @@ pub struct Seeds {
     draw: SmallRng,
 }
 
-/// The designs of the workspace, whole and broken, and the corpus of this folder.
+/// The corpus of this folder: what is made of it stays the same while the rest of the workspace changes.
+pub fn corpus_seeds() -> Vec<Vec<u8>> {
+    texts(&["corpus"])
+}
+
+/// The corpus and the designs of the workspace, whole and broken.
 pub fn workspace_seeds() -> Vec<Vec<u8>> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let folders = [
+    texts(&[
         "corpus",
         "../../examples",
         "../outside",
@@ -27,7 +31,12 @@ pub fn workspace_seeds() -> Vec<Vec<u8>> {
         "../../crates/notation/tests/err",
         "../../crates/notation/tests/laid/before",
         "../../crates/circuit/library",
-    ];
+    ])
+}
+
+/// The texts of folders.
+fn texts(folders: &[&str]) -> Vec<Vec<u8>> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut found: Vec<_> = folders
         .iter()
         .flat_map(|folder| std::fs::read_dir(root.join(folder)).unwrap_or_else(|e| panic!("{folder}: {e}")))

@@ -1,6 +1,6 @@
 //! A moment of each target on inputs that are the same at every run, and on all texts of the corpus.
 
-use stagewright_fuzz::{Seeds, TARGETS, run, workspace_seeds};
+use stagewright_fuzz::{Seeds, TARGETS, corpus_seeds, run, workspace_seeds};
 
 #[test]
 fn every_target_bears_made_up_inputs() {
@@ -12,7 +12,7 @@ fn every_target_bears_made_up_inputs() {
             _ => 300,
         };
         for seed in [1, 2] {
-            let mut seeds = Seeds::new(workspace_seeds(), seed);
+            let mut seeds = Seeds::new(corpus_seeds(), seed);
             let tally = run(*target, &mut seeds, |tried| tried < count, |_| ());
             assert!(tally.find.is_none(), "{name}, seed {seed}: {:?}", tally.find);
             assert_eq!(tally.tried, count);
@@ -21,7 +21,7 @@ fn every_target_bears_made_up_inputs() {
 }
 
 #[test]
-fn every_target_bears_the_corpus() {
+fn every_target_bears_the_texts_of_the_workspace() {
     let texts = workspace_seeds();
     assert!(texts.len() > 150, "{}", texts.len());
     for (name, target) in TARGETS.iter().filter(|(name, _)| *name != "edits") {
