@@ -213,11 +213,9 @@ impl Planner<'_> {
             v,
             Excited { equations: excited, givens: &[] },
             &unknowns(&refs),
+            not,
             &[],
         )?;
-        if part.equations.iter().any(|e| not.contains(e)) {
-            return None;
-        }
         let mut givens = vec![Complex64::new(0.0, 0.0); part.pencil.givens() as usize];
         givens[part.cut() as usize] = Complex64::new(1.0, 0.0);
         let excitation = Excitation { equations: Vec::new(), givens };

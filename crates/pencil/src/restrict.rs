@@ -80,20 +80,27 @@ pub fn restrict(pencil: &Pencil, structure: &Structure, excited: Excited, wanted
 /// `v` is given (as the last given column) and only what lies between `v` and `wanted` remains. `zero` names parameters
 /// that are identically 0.
 ///
-/// `None` where `v` is no cut, where a wanted unknown does not hang on `v`, or where the rest has no unique solution for
-/// generic values at almost every `s`.
+/// `not` names equations that are not to be used, since another system is meant in which they are replaced. What the wanted unknowns
+/// hang on in any way must do without them, even where it is 0: an unknown that such an equation holds at 0 is not 0 in that system.
+///
+/// `None` where `v` is no cut, where a wanted unknown does not hang on `v`, where an equation of `not` is needed, or where the rest has no
+/// unique solution for generic values at almost every `s`.
 pub fn behind(
     pencil: &Pencil,
     structure: &Structure,
     v: u32,
     excited: Excited,
     wanted: &[u32],
+    not: &[u32],
     zero: &[Parameter],
 ) -> Option<Restricted> {
     let others: Vec<u32> = wanted.iter().copied().filter(|&w| w != v).collect();
     let needed = structure.needed(&others, Some(v));
     let reached = structure.reached(excited, Some(v));
     if (0..needed.len()).any(|j| needed[j] && reached[j]) {
+        return None;
+    }
+    if (0..needed.len()).any(|j| needed[j] && not.contains(&structure.equation_of(j as u32))) {
         return None;
     }
     // Of what is left, only what v reaches is other than 0.

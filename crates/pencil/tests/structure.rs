@@ -223,7 +223,7 @@ fn behind_a_buffer_only_the_second_section_remains() {
     let system = two_sections();
     let structure = Structure::of(&system.pencil).unwrap();
     let excited = Excited { equations: &[5], givens: &[] };
-    let second = behind(&system.pencil, &structure, node(3), excited, &[node(4)], &zeros(&system))
+    let second = behind(&system.pencil, &structure, node(3), excited, &[node(4)], &[], &zeros(&system))
         .expect("the follower's output is a cut");
     assert_eq!(second.unknowns, [node(4)]);
     let part = Structure::of(&second.pencil).unwrap();
@@ -234,8 +234,8 @@ fn behind_a_buffer_only_the_second_section_remains() {
     let closed_form = 1.0 / Complex64::new(1.0, omega * 1e3 * 2e-6);
     assert!((gain - closed_form).norm() < 1e-15);
     // Node 5 hangs on node 1 beside node 3, so node 3 is no cut for it.
-    assert!(behind(&system.pencil, &structure, node(3), excited, &[node(5)], &[]).is_none());
-    assert!(behind(&system.pencil, &structure, node(3), excited, &[node(4), node(5)], &[]).is_none());
+    assert!(behind(&system.pencil, &structure, node(3), excited, &[node(5)], &[], &[]).is_none());
+    assert!(behind(&system.pencil, &structure, node(3), excited, &[node(4), node(5)], &[], &[]).is_none());
 }
 
 #[test]
@@ -296,7 +296,7 @@ fn parts_answer_as_the_whole_does() {
             assert!((told - truth).norm() <= 1e-11 * truth.norm(), "{told} against {truth}");
             for cut in (0..net.nodes).filter(|&c| c != wanted) {
                 tried += 1;
-                let Some(part) = behind(&system.pencil, &structure, cut, excited, &[wanted], &zero) else {
+                let Some(part) = behind(&system.pencil, &structure, cut, excited, &[wanted], &[], &zero) else {
                     continue;
                 };
                 let inner = Structure::of(&part.pencil).unwrap();

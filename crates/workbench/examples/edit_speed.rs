@@ -1,6 +1,6 @@
-//! Milliseconds from an edit of a value to the hints of fifty lines and to the problems of the file, inside the workbench.
+//! Milliseconds from an edit of a value to the hints of fifty lines (or of the whole file) and to the problems of the file, inside the workbench.
 //!
-//!     cargo run --release -p workbench --example edit_speed [STAGES [buffers|filters]]
+//!     cargo run --release -p workbench --example edit_speed [STAGES [buffers|filters [whole]]]
 //!
 //! Two designs of 4, 30 and 200 stages of ten parts each: a chain of buffers, whose stages do not act back on one another, and
 //! a chain of filters that do, so that all their equations hang together. The median and the 99th of a hundred in 400 edits, and the first look.
@@ -62,7 +62,8 @@ fn main() {
 
 fn measure(name: &str, stages: usize, text: &str, needle: &str) {
     let at = text.find(needle).expect("the middle stage is there");
-    let range = at.saturating_sub(600)..(at + 600).min(text.len());
+    let whole = std::env::args().nth(3).is_some_and(|a| a == "whole");
+    let range = if whole { 0..text.len() } else { at.saturating_sub(600)..(at + 600).min(text.len()) };
     let mut bench = Workbench::new();
     let start = Instant::now();
     bench.set_text("a", text.to_string());

@@ -1,5 +1,7 @@
 //! The short texts beside the lines: never a sentence, stable in width.
 
+use std::cell::OnceCell;
+use std::cmp::Reverse;
 use std::ops::Range;
 
 use analysis::seen::Seen;
@@ -26,6 +28,7 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
         circuit: circuit_of(db, document),
         layout: &layout,
         blank: blank(db, document),
+        fixed: OnceCell::new(),
         hints: Vec::new(),
     };
     let all = assembled(db, document);
@@ -84,6 +87,8 @@ struct Maker<'a> {
     circuit: std::sync::Arc<Circuit>,
     layout: &'a Layout,
     blank: Option<String>,
+    /// Made when the first corner asks for it.
+    fixed: OnceCell<Resistors>,
     hints: Vec<Hint>,
 }
 
@@ -439,7 +444,8 @@ impl Maker<'_> {
                 if !part.unfitted && self.blank.is_none() =>
             {
                 let Some(seen) = seen_by(self.db, self.document, i, part, *ends) else { return };
-                if let Some((label, tip)) = corner(&circuit, part, &seen) {
+                let fixed = self.fixed.get_or_init(|| Resistors::of(&circuit));
+                if let Some((label, tip)) = corner(&circuit, fixed, part, &seen) {
                     self.add(key, at, line, label, HintKind::Part, Mark::Exact, Some(tip));
                 }
             }
@@ -471,8 +477,30 @@ pub(crate) fn seen_by(
     seen(db, document, PartAt::new(db, i as u32, across))
 }
 
+/// The fixed resistors of a circuit by their values, each with its place among the parts.
+pub(crate) struct Resistors(Vec<(f64, usize)>);
+
+impl Resistors {
+    /// Those of `circuit` that have a value.
+    pub(crate) fn of(circuit: &Circuit) -> Self {
+        let ohms = |p: &Part| match p.kind {
+            PartKind::Resistor { ohms: Given::Number(r), .. } => Some(r),
+            _ => None,
+        };
+        let mut all: Vec<_> = circuit.parts.iter().enumerate().filter_map(|(i, p)| ohms(p).map(|r| (r, i))).collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Resistors(all)
+    }
+
+    /// The places of those within 2 % of `ohms`, in no order.
+    fn near(&self, ohms: f64) -> impl Iterator<Item = usize> {
+        let from = self.0.partition_point(|r| r.0 <= 0.98 * ohms);
+        self.0[from..].iter().take_while(move |r| r.0 < 1.02 * ohms).map(|r| r.1)
+    }
+}
+
 /// `7.2 Hz with R3`
-pub(crate) fn corner(circuit: &Circuit, part: &Part, seen: &Seen) -> Option<(String, String)> {
+pub(crate) fn corner(circuit: &Circuit, fixed: &Resistors, part: &Part, seen: &Seen) -> Option<(String, String)> {
     let style = Style::default();
     match seen {
         Seen::Corner { hertz, ohms, range, controls } => {
@@ -487,13 +515,13 @@ pub(crate) fn corner(circuit: &Circuit, part: &Part, seen: &Seen) -> Option<(Str
                 );
                 return Some((label, tip));
             }
-            // A resistor of the stage whose value this is, within 2 %, is the one that a person would name.
-            let fits = |p: &&Part| matches!(&p.kind, PartKind::Resistor { ohms: Given::Number(r), .. } if (r / ohms - 1.0).abs() < 0.02);
-            // Of those that fit, the one that shares the most of its ends; then one of the same stage; then the first written.
-            let shared =
-                |p: &Part| p.ends().iter().filter(|n| **n != circuit::GROUND && part.ends().contains(n)).count();
-            let near = |p: &&Part| (shared(p), p.stage == part.stage);
-            let with = circuit.parts.iter().rev().filter(fits).filter(|p| near(p) != (0, false)).max_by_key(near);
+            // The resistor whose value this is, within 2 %, is the one that a person would name: of those that fit, the one that shares the
+            // most of its ends; then one of the same stage; then the first written.
+            let ends = part.ends();
+            let shared = |p: &Part| p.ends().iter().filter(|n| **n != circuit::GROUND && ends.contains(n)).count();
+            let near = |i: &usize| (shared(&circuit.parts[*i]), circuit.parts[*i].stage == part.stage);
+            let with = fixed.near(*ohms).filter(|i| near(i) != (0, false)).max_by_key(|i| (near(i), Reverse(*i)));
+            let with = with.map(|i| &circuit.parts[i]);
             let with = with.map(|p| &p.name);
             let with = with.map_or_else(String::new, |n| format!(" with {n}"));
             Some((format!("{}{with}", at(*hertz)?), tip))

@@ -7,7 +7,7 @@ use circuit::{Circuit, Given, NodeId, PartId, PartKind, Point, Quantity, StageId
 use quantity::{Style, Unit};
 
 use crate::database::{Asked, Desk, Document, assembled, circuit_of, layout, reading, stage_quantities};
-use crate::hints::{blank, corner, seen_by};
+use crate::hints::{Resistors, blank, corner, seen_by};
 use crate::hover_part;
 use crate::hover_word;
 use crate::plain::Hover;
@@ -281,7 +281,7 @@ impl Teller<'_> {
         }
         let part = &self.circuit.parts[id.at()];
         let seen = seen_by(self.db, self.document, id.at(), part, ends)?;
-        corner(self.circuit, part, &seen).map(|(_, tip)| tip)
+        corner(self.circuit, &Resistors::of(self.circuit), part, &seen).map(|(_, tip)| tip)
     }
 }
 

@@ -19,7 +19,7 @@ use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
 use super::schedule::Overtaken;
 use super::work::{Context, Refusal, Work};
-use super::workers::{Broken, Job, Workers};
+use super::workers::{Batch, Broken, Job, Workers};
 
 /// What the owner is told.
 pub enum Event<V: View> {
@@ -114,10 +114,14 @@ impl<B: Bench, C: Client> Owner<B, C> {
                 Err(RecvTimeoutError::Timeout) => {}
                 Err(RecvTimeoutError::Disconnected) => return,
             }
-            while let Ok(event) = events.try_recv() {
-                self.fenced("event", |owner| owner.take(event));
-            }
-            self.fenced("turn", Self::turn);
+            self.drain(&events);
+            self.fenced("turn", |owner| owner.turn(&events));
+        }
+    }
+
+    fn drain(&mut self, events: &Receiver<Event<B::View>>) {
+        while let Ok(event) = events.try_recv() {
+            self.fenced("event", |owner| owner.take(event));
         }
     }
 
@@ -213,24 +217,18 @@ impl<B: Bench, C: Client> Owner<B, C> {
     }
 
     /// What follows from the events of a turn.
-    fn turn(&mut self) {
+    fn turn(&mut self, events: &Receiver<Event<B::View>>) {
         self.rest();
-        let changed = std::mem::take(&mut self.changed);
-        if !changed.is_empty() {
-            // First the word that older views are of no use, then the texts: the workbench waits for those views to go.
-            self.workers.overtake();
-            for uri in &changed {
-                if let Some(document) = self.documents.get(uri) {
-                    self.bench.set_text(&document.path, document.text.as_str().to_string());
-                }
-            }
-            let open: HashSet<Arc<str>> = self.documents.values().map(|d| d.path.clone()).collect();
-            for document in changed.iter().filter_map(|uri| self.documents.get(uri)) {
-                self.bench.include(&document.path, &|path| open.contains(path));
-            }
+        let mut changed = BTreeSet::new();
+        while !self.changed.is_empty() {
+            changed.extend(self.take_in());
+            // A client asks for what it shows right behind the edit: that came while the text was taken in, and belongs to this turn.
+            self.drain(events);
         }
+        changed.retain(|uri| self.documents.contains_key(uri));
+        let mut jobs = Vec::new();
         for (work, version) in std::mem::take(&mut self.asked) {
-            self.start(work, version);
+            jobs.extend(self.job(work, version));
         }
         let mut check = std::mem::take(&mut self.recheck);
         if !changed.is_empty() {
@@ -239,8 +237,24 @@ impl<B: Bench, C: Client> Owner<B, C> {
         }
         for uri in changed.iter().chain(check.iter().filter(|uri| !changed.contains(*uri))) {
             let work = Box::new(Check::new(uri, self.sender.clone()));
-            self.start(work, None);
+            jobs.extend(self.job(work, None));
         }
+        self.workers.hand(Batch::new(jobs));
+    }
+
+    /// Gives the workbench the texts that changed, and says which.
+    fn take_in(&mut self) -> BTreeSet<String> {
+        let changed = std::mem::take(&mut self.changed);
+        // First the word that older views are of no use, then the texts: the workbench waits for those views to go.
+        self.workers.overtake();
+        for document in changed.iter().filter_map(|uri| self.documents.get(uri)) {
+            self.bench.set_text(&document.path, document.text.as_str().to_string());
+        }
+        let open: HashSet<Arc<str>> = self.documents.values().map(|d| d.path.clone()).collect();
+        for document in changed.iter().filter_map(|uri| self.documents.get(uri)) {
+            self.bench.include(&document.path, &|path| open.contains(path));
+        }
+        changed
     }
 
     /// Lets words that were not touched for a while count as meant.
@@ -258,18 +272,23 @@ impl<B: Bench, C: Client> Owner<B, C> {
         }
     }
 
-    /// Hands work to the workers, unless the text that it was asked of is no more and the scheduling table has it refused then.
-    fn start(&mut self, work: Box<dyn Work<B::View>>, version: Option<i32>) {
+    /// Work as the workers take it; `None` if the text that it was asked of is no more and the scheduling table has it refused then.
+    fn job(&mut self, work: Box<dyn Work<B::View>>, version: Option<i32>) -> Option<Job<B::View>> {
         if work.cancelled() {
-            return work.refuse(Refusal::Cancelled);
+            work.refuse(Refusal::Cancelled);
+            return None;
         }
         let Some(document) = self.documents.get(work.uri()) else {
-            return work.deliver();
+            work.deliver();
+            return None;
         };
         let stale = version.is_some_and(|version| version != document.version);
         match work.line().overtaken {
-            Overtaken::Refuse if stale => return work.refuse(Refusal::Overtaken),
-            Overtaken::Drop if stale => return,
+            Overtaken::Refuse if stale => {
+                work.refuse(Refusal::Overtaken);
+                return None;
+            }
+            Overtaken::Drop if stale => return None,
             _ => {}
         }
         let context = Context {
@@ -284,6 +303,6 @@ impl<B: Bench, C: Client> Owner<B, C> {
             coloured: document.coloured.clone(),
             abilities: self.abilities.clone(),
         };
-        self.workers.hand(Job { work, view: self.bench.view(), context, generation: self.workers.generation() });
+        Some(Job { work, view: self.bench.view(), context, generation: self.workers.generation() })
     }
 }

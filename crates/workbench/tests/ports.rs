@@ -1,0 +1,42 @@
+//! A stage's own impedances: what a neighbour holds is lifted, and with it all that the neighbour's amplifier enforced.
+
+use workbench::Workbench;
+
+fn heading(text: &str, stage: &str) -> String {
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    let line = text.lines().position(|l| l.starts_with(&format!("stage {stage}:"))).expect("the stage is there") as u32;
+    let hints = bench.snapshot().hints("a", None);
+    hints.into_iter().find(|h| h.line == line).expect("its heading says something").label
+}
+
+/// From `y` through R3 to `x`; beside it an inverting stage leads from `x` to `y`.
+fn around(amplifier: &str) -> String {
+    format!(
+        "design \"Feedback\"\n  source in 5 mV\n\nstage feed: in -> x\n  in -- R4 1k -- x\n\nstage back: y, x\n  y -- R3 10k -- x\n\n\
+         stage inverter: x -> y\n  x -- R1 1k -- m -- R2 1k -- y\n{amplifier}"
+    )
+}
+
+/// With the output lifted nothing holds `m` at 0 any more: R1 and R2 in series lie beside R3, and R4 leads home. By the divider,
+/// V(x) = 1/(1 + (10 ∥ 2)) of V(y), and Zin = 10 kΩ / (1 − V(x)/V(y)) = 16 kΩ.
+#[test]
+fn a_lifted_amplifier_keeps_no_virtual_short() {
+    for amplifier in ["  U1 ideal: + gnd, - m, out y\n", "  U1 tl072: + gnd, - m, out y\n", ""] {
+        assert_eq!(heading(&around(amplifier), "back"), "Zin 16 kΩ", "with {amplifier:?}");
+    }
+}
+
+/// The same where the held node is two followers away from what it held: V(q) follows V(m), and R5 lies between `x` and `q`.
+#[test]
+fn nor_does_one_behind_it() {
+    let text = |amplifier: &str| {
+        around(amplifier) + "\nstage copy: m -> q\n  U2 ideal: + m, - q, out q\n\nstage load: q, x\n  q -- R5 1k -- x\n"
+    };
+    let held = heading(&text("  U1 ideal: + gnd, - m, out y\n"), "back");
+    let free = heading(&text(""), "back");
+    assert_eq!(held, free);
+    // I(R5) = (V(m) − V(x))/R5, and no current into U2: with V(y) = 1, (1 − x)/10 + (1 − x)/2 + (m − x) = x, m = (1 + x)/2.
+    let x = 1.1 / 2.1;
+    assert_eq!(held, format!("Zin {:.0} kΩ", 10.0 / (1.0 - x)));
+}
