@@ -5,10 +5,7 @@ use std::path::{Component, Path, PathBuf};
 
 use workbench::Workbench;
 
-use crate::commands::files::reason;
-
-/// A file that is longer is no design; nobody waits for it.
-const LONGEST: u64 = 16 << 20;
+use crate::commands::files::{self, reason};
 
 /// The workspace of a file: the nearest folder above it that holds a `.git`, else its own folder.
 pub fn workspace(file: &Path) -> PathBuf {
@@ -51,12 +48,7 @@ pub fn resolve(root: &Path, from: &Path, written: &str) -> Result<PathBuf, Strin
         return Err(outside());
     }
     let about = found.metadata().map_err(missing)?;
-    if !about.is_file() {
-        return Err("is no plain file".into());
-    }
-    if about.len() > LONGEST {
-        return Err(format!("is {} megabytes long, which is no design", about.len() >> 20));
-    }
+    files::sized(&about)?;
     Ok(found)
 }
 
@@ -91,7 +83,7 @@ pub fn load(
                 let name = key(&path);
                 if !seen.contains(&path) {
                     if !shown(&name) {
-                        let bytes = std::fs::read(&path).map_err(|e| format!("cannot be read: {}", reason(&e)))?;
+                        let bytes = files::plain(&path)?;
                         let text = String::from_utf8(bytes).map_err(|_| "is not UTF-8 text".to_string())?;
                         bench.set_text(&name, text);
                     }

@@ -32,7 +32,7 @@ fn the_way_is_relative_and_stays_in_the_workspace() {
     for (written, said) in [
         ("", "names no file"),
         ("gone.stage", "cannot be read: there is no such file"),
-        ("../shelf/folder.stage", "is no plain file"),
+        ("../shelf/folder.stage", "is a folder, not a plain file"),
         ("../../secret.stage", "lies outside the workspace"),
         ("../../weir/designs/river.stage", "lies outside the workspace"),
         ("/etc/hostname", "is not relative to this file"),

@@ -2,11 +2,15 @@
 
 use std::cell::OnceCell;
 use std::cmp::Reverse;
+use std::collections::HashMap;
 use std::ops::Range;
 
 use analysis::seen::Seen;
 use analysis::{Kind, Reading, Status, Value};
-use circuit::{Circuit, ControlKind, Given, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId};
+use circuit::{
+    Circuit, ControlKind, Given, Let, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId,
+};
+use notation::Name;
 use notation::layout::Layout;
 use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase};
 use quantity::{Style, Unit};
@@ -22,6 +26,7 @@ use crate::statement;
 pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Hint> {
     let layout = layout(db, document);
     let visible = |r: &Range<usize>| range.as_ref().is_none_or(|v| r.start <= v.end && v.start <= r.end);
+    let all = assembled(db, document);
     let mut maker = Maker {
         db,
         document,
@@ -30,8 +35,10 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
         blank: blank(db, document),
         fixed: OnceCell::new(),
         hints: Vec::new(),
+        stages: all.places.stages.iter().enumerate().rev().map(|(s, p)| (p.block, s)).collect(),
+        numbers: OnceCell::new(),
+        curves: OnceCell::new(),
     };
-    let all = assembled(db, document);
     let reads = reads(db, document);
     for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
         let chunks = || block.heading.iter().chain(&block.entries);
@@ -90,6 +97,15 @@ struct Maker<'a> {
     /// Made when the first corner asks for it.
     fixed: OnceCell<Resistors>,
     hints: Vec<Hint>,
+    /// The stages by the blocks of their headings, and `let` names and their curves at the reference, once somebody asks.
+    stages: HashMap<u32, usize>,
+    numbers: OnceCell<HashMap<Name, usize>>,
+    curves: OnceCell<circuit::curves::Values>,
+}
+
+/// The places of `let` names in their list.
+fn numbers(lets: &[Let]) -> HashMap<Name, usize> {
+    lets.iter().enumerate().map(|(i, l)| (l.name.clone(), i)).collect()
 }
 
 /// The label of a figure that is not known.
@@ -183,8 +199,7 @@ impl Maker<'_> {
         let at = self.end(start);
         match heading {
             Heading::Stage { name, .. } | Heading::Use { name, .. } => {
-                let stage = assembled(self.db, self.document).places.stages.iter().position(|p| p.block == block);
-                let Some(stage) = stage.map(|s| StageId(s as u32)) else { return };
+                let Some(stage) = self.stages.get(&block).map(|s| StageId(*s as u32)) else { return };
                 let name = name
                     .as_ref()
                     .map_or_else(|| self.circuit.stages[stage.at()].name.to_string(), |n| n.text.to_string());
@@ -310,14 +325,16 @@ impl Maker<'_> {
     /// What a `let` name comes to.
     fn named_value(&mut self, name: &str, at: usize, line: u32) {
         let circuit = self.circuit.clone();
-        let Some(found) = circuit.lets.iter().find(|l| &*l.name == name) else { return };
+        let number = self.numbers.get_or_init(|| numbers(&circuit.lets)).get(name).copied();
+        let Some(found) = number.map(|i| &circuit.lets[i]) else { return };
         let style = Style::default();
         let key = format!("let {name}");
         let (label, mark) = match &found.value {
             LetValue::Value(x, dimension) => (valued(*x, *dimension), Mark::Exact),
             LetValue::Curve => {
                 let s = num_complex::Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
-                let Ok(term) = circuit::expr::evaluate(&found.expr, &*circuit, Some(s)) else { return };
+                let curves = self.curves.get_or_init(|| circuit::curves::all_at(&circuit, s));
+                let Some(Ok(term)) = curves.get(name) else { return };
                 let hertz = text(quantity::computed(circuit.reference, Unit::Hertz, style));
                 let value = if term.dimension.is_none() && term.value.norm() > 0.0 {
                     text(quantity::decibels(quantity::db(term.value.norm()), style))
