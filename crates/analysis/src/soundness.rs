@@ -364,14 +364,20 @@ impl Ties {
 
 /// Groups of nodes that nothing ties to `gnd` at any frequency.
 fn islands(network: &Network) -> Vec<Flaw> {
-    let used = |n: NodeId| network.pieces.iter().any(|p| ends(&p.shape).contains(&n));
+    // Of each node the first part that stands there.
+    let mut first: Vec<Option<usize>> = vec![None; network.nodes.len()];
+    for (i, p) in network.pieces.iter().enumerate() {
+        for node in ends(&p.shape) {
+            first[node.at()].get_or_insert(i);
+        }
+    }
     Ties::of(network, |_| true)
         .groups()
         .into_iter()
-        .filter(|g| g.iter().any(|n| used(*n)))
+        .filter(|g| g.iter().any(|n| first[n.at()].is_some()))
         .map(|group| {
             let names: Vec<String> = group.iter().map(|n| network.nodes[n.at()].to_string()).collect();
-            let part = network.pieces.iter().position(|p| ends(&p.shape).iter().any(|n| group.contains(n)));
+            let part = group.iter().filter_map(|n| first[n.at()]).min();
             let said = and(&names[..names.len().min(4)]);
             let verb = if names.len() == 1 { "hangs" } else { "hang" };
             Flaw {

@@ -1,12 +1,12 @@
 //! The short texts beside the lines: never a sentence, stable in width.
 
-use std::cell::OnceCell;
+use std::cell::{Cell, OnceCell};
 use std::cmp::Reverse;
 use std::collections::HashMap;
 use std::ops::Range;
 
 use analysis::seen::Seen;
-use analysis::{Kind, Reading, Status, Value};
+use analysis::{Kind, Plan, Reading, Status, Value};
 use circuit::{
     Circuit, ControlKind, Given, Let, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId,
 };
@@ -16,11 +16,16 @@ use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase}
 use quantity::{Style, Unit};
 
 use crate::database::{
-    Asked, Chunk, Desk, Document, PartAt, Read, assembled, circuit_of, layout, reading, reads, seen, stage_quantities,
+    Asked, Chunk, Desk, Document, PartAt, Read, Way, WayKey, assembled, circuit_of, layout, planned, reading, reads,
+    seen, stage_quantities, way,
 };
 use crate::plain::{Hint, HintKind, Mark};
 use crate::problems::{lines_of, torn};
 use crate::statement;
+
+/// The unknowns that the questions of one look solve at most, all together: some seconds' work. A design of stages between amplifiers
+/// stays far below, since each of its questions solves its own stage.
+const MOST_UNKNOWNS: usize = 200_000;
 
 /// The hints of a file, or of a range of its bytes.
 pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Hint> {
@@ -35,6 +40,7 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
         blank: blank(db, document),
         fixed: OnceCell::new(),
         hints: Vec::new(),
+        solved: Cell::new(0),
         stages: all.places.stages.iter().enumerate().rev().map(|(s, p)| (p.block, s)).collect(),
         numbers: OnceCell::new(),
         curves: OnceCell::new(),
@@ -97,6 +103,8 @@ struct Maker<'a> {
     /// Made when the first corner asks for it.
     fixed: OnceCell<Resistors>,
     hints: Vec<Hint>,
+    /// The unknowns of all questions asked so far.
+    solved: Cell<usize>,
     /// The stages by the blocks of their headings, and `let` names and their curves at the reference, once somebody asks.
     stages: HashMap<u32, usize>,
     numbers: OnceCell<HashMap<Name, usize>>,
@@ -179,7 +187,22 @@ impl Maker<'_> {
     }
 
     fn ask(&self, quantity: Quantity, setting: Option<u32>) -> Option<std::sync::Arc<Reading>> {
+        self.count(way(&quantity, None));
         reading(self.db, self.document, Asked::new(self.db, quantity, setting))
+    }
+
+    /// Counts what a question solves. Where everything hangs together each of its questions takes in all of it.
+    fn count(&self, way: Way) {
+        let plan = planned(self.db, self.document, WayKey::new(self.db, way));
+        let unknowns = plan.as_deref().and_then(Plan::local).map_or(0, |local| local.names.len());
+        self.solved.set(self.solved.get() + unknowns);
+    }
+
+    /// Why no further figure is worked out in this look; it can be had by itself.
+    fn enough(&self) -> Option<String> {
+        (self.solved.get() > MOST_UNKNOWNS).then(|| {
+            "more figures hang together here than one look works out; a hover or `read` has this one".to_string()
+        })
     }
 
     /// The end of an entry's text without a comment behind it.
@@ -211,7 +234,7 @@ impl Maker<'_> {
 
     /// `6.0 … 34.3 dB over VR1 · 7.2 Hz … 58 kHz · Zin 10 MΩ`
     fn stage(&mut self, stage: StageId, key: String, at: usize, line: u32) {
-        if let Some(why) = self.blank.clone() {
+        if let Some(why) = self.blank.clone().or_else(|| self.enough()) {
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
         let (gain, impedance) = stage_quantities(&self.circuit, stage);
@@ -460,6 +483,10 @@ impl Maker<'_> {
             PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. }
                 if !part.unfitted && self.blank.is_none() =>
             {
+                if let Some(why) = self.enough() {
+                    return self.add(key, at, line, unknown(&why), HintKind::Part, Mark::Unknown, None);
+                }
+                self.count(Way { quantity: across(part, *ends), from: None });
                 let Some(seen) = seen_by(self.db, self.document, i, part, *ends) else { return };
                 let fixed = self.fixed.get_or_init(|| Resistors::of(&circuit));
                 if let Some((label, tip)) = corner(&circuit, fixed, part, &seen) {
@@ -489,9 +516,13 @@ pub(crate) fn seen_by(
     part: &Part,
     ends: [NodeId; 2],
 ) -> Option<std::sync::Arc<Seen>> {
+    seen(db, document, PartAt::new(db, i as u32, across(part, ends)))
+}
+
+/// The impedance between a part's ends.
+fn across(part: &Part, ends: [NodeId; 2]) -> Quantity {
     let terms = [(1, ends[0]), (-1, ends[1])].into_iter().filter(|t| t.1 != circuit::GROUND).collect();
-    let across = Quantity::Impedance(Point { name: part.name.clone(), terms });
-    seen(db, document, PartAt::new(db, i as u32, across))
+    Quantity::Impedance(Point { name: part.name.clone(), terms })
 }
 
 /// The fixed resistors of a circuit by their values, each with its place among the parts.

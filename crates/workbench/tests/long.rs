@@ -100,3 +100,14 @@ fn a_part_that_stands_ten_thousand_times_is_told_of_once() {
     let said = said(format!("stage bell: in -> out\n{}", "  in -- R1 1k -- out\n".repeat(10_000)));
     assert_eq!(said.iter().filter(|s| s.0 == "repeated-designator").count(), 1);
 }
+
+#[test]
+fn a_ladder_without_end_has_figures_until_there_are_enough() {
+    let rungs = 700;
+    let mut text = format!("stage river: n0 -> n{rungs}\n");
+    (0..rungs).for_each(|i| writeln!(text, "  n{i} -- R{0} 1k -- n{0}\n  n{0} -- C{0} 1n -- gnd", i + 1).unwrap());
+    let labels = seen(text, |s| s.hints("carillon.stage", None));
+    let of = |part: &str| labels.iter().find(|h| h.key == part).map(|h| h.label.clone()).unwrap_or_default();
+    assert!(!of("part C1").starts_with("unknown"), "{}", of("part C1"));
+    assert!(of("part C700").starts_with("unknown: more figures hang together"), "{}", of("part C700"));
+}
