@@ -1,6 +1,8 @@
 //! Does the circuit have one answer, whatever its values? If not: what is undetermined, which parts fight, and how the rest
 //! of the circuit can still be known.
 
+use std::collections::HashSet;
+
 use circuit::{GROUND, NodeId, PartId};
 use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
@@ -401,7 +403,8 @@ fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
     let blocks = |s: &Shape| !matches!(s, Shape::Capacitor(_) | Shape::Absent);
     let groups = Ties::of(network, blocks).groups();
     // A group that hangs in the air at every frequency has been named already.
-    let said = |group: &[NodeId]| known.iter().any(|f| f.grave && f.node.is_some_and(|n| group.contains(&n)));
+    let named: HashSet<NodeId> = known.iter().filter(|f| f.grave).filter_map(|f| f.node).collect();
+    let said = |group: &[NodeId]| group.iter().any(|n| named.contains(n));
     let mut flaws: Vec<Flaw> = groups.iter().filter(|g| !said(g)).filter_map(|g| without_way(network, g)).collect();
     // The rank tells more, but only of a circuit that is determined otherwise.
     if groups.is_empty()

@@ -1,11 +1,14 @@
 //! What `include` headings name, on disk: relative to the including file, and never outside the workspace.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::path::{Component, Path, PathBuf};
 
 use workbench::Workbench;
 
 use crate::commands::files::{self, reason};
+
+/// How many files a design includes at most, over all steps.
+const MOST: usize = 1000;
 
 /// The workspace of a file: the nearest folder above it that holds a `.git`, else its own folder.
 pub fn workspace(file: &Path) -> PathBuf {
@@ -73,7 +76,7 @@ pub fn load(
     shown: &dyn Fn(&str) -> bool,
 ) -> Vec<PathBuf> {
     let mut waiting = vec![file.to_path_buf()];
-    let mut seen = vec![file.canonicalize().unwrap_or_else(|_| file.to_path_buf())];
+    let mut seen: HashSet<PathBuf> = [file.canonicalize().unwrap_or_else(|_| file.to_path_buf())].into();
     let mut read = Vec::new();
     while let Some(from) = waiting.pop() {
         let own = key(&from);
@@ -82,12 +85,15 @@ pub fn load(
             let found = resolve(root, &from, &written).and_then(|path| {
                 let name = key(&path);
                 if !seen.contains(&path) {
+                    if read.len() >= MOST {
+                        return Err(format!("is not read: this design includes {MOST} files already"));
+                    }
                     if !shown(&name) {
                         let bytes = files::plain(&path)?;
                         let text = String::from_utf8(bytes).map_err(|_| "is not UTF-8 text".to_string())?;
                         bench.set_text(&name, text);
                     }
-                    seen.push(path.clone());
+                    seen.insert(path.clone());
                     read.push(path.clone());
                     waiting.push(path);
                 }
