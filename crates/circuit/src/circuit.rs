@@ -45,7 +45,7 @@ index!(
     SourceId
 );
 
-use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
+use crate::expr::{PartTerm, Scope, Term, Why};
 
 /// The reference node.
 pub const GROUND: NodeId = NodeId(0);
@@ -566,10 +566,7 @@ impl Scope for Circuit {
                 clause: format!("{name} is a curve over frequency: one value is wanted here"),
                 rule: Some("curve-for-value"),
             }),
-            (LetValue::Curve, Some(_)) => expr::evaluate(&found.expr, self, s).map_err(|failure| match failure {
-                Failure::Elsewhere(why) => why,
-                Failure::Here(_) => Why::said(format!("{name} cannot be worked out")),
-            }),
+            (LetValue::Curve, Some(s)) => crate::curves::at(self, name, s),
         })
     }
 

@@ -46,6 +46,11 @@ pub struct Why {
 }
 
 impl Why {
+    /// A name that leads back to itself.
+    pub(crate) fn of_itself(name: &str) -> Why {
+        Why { clause: format!("{name}'s value is worked out from itself"), rule: Some("value-of-itself") }
+    }
+
     /// Something that is said at its own place.
     pub fn said(clause: impl Into<String>) -> Why {
         Why { clause: clause.into(), rule: None }

@@ -7,6 +7,7 @@ pub mod assemble;
 mod blocks;
 pub mod circuit;
 mod copies;
+pub mod curves;
 pub mod datum;
 mod design;
 pub mod device;
@@ -19,6 +20,7 @@ pub mod limit;
 pub mod piece;
 pub mod query;
 mod rules;
+mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
 pub use circuit::*;
