@@ -38,6 +38,11 @@ impl Program {
     pub fn columns(&self) -> usize {
         self.size() + self.pencil.givens() as usize
     }
+
+    /// Whether parameters of these values make only finite numbers.
+    pub fn finite(&self, values: &[f64]) -> bool {
+        values.iter().all(|v| v.is_finite()) && self.plain.0.iter().all(|a| a.evaluate(values).high.is_finite())
+    }
 }
 
 /// The elimination order of a system: sparse factors in block-triangular form, chosen once a topology and replayed at

@@ -37,10 +37,7 @@ pub(crate) fn mend(program: &Program, lanes: &[Lane], questions: &[Question], an
         if answers.iter().all(|a| a.is_ok()) {
             continue;
         }
-        let finite = lane.s.is_finite()
-            && questions.iter().all(|q| q.finite)
-            && lane.values.iter().all(|v| v.is_finite())
-            && program.plain.0.iter().all(|a| a.evaluate(lane.values).high.is_finite());
+        let finite = lane.s.is_finite() && questions.iter().all(|q| q.finite) && program.finite(lane.values);
         if !finite {
             answers.fill(Err(Unsure::NotFinite));
             continue;

@@ -1,14 +1,21 @@
 //! Solving at many points at once, every answer checked.
 
+use std::collections::HashMap;
+
 use num_complex::Complex64;
 use pulp::Arch;
 
 use crate::excitation::{Excitation, Functional, Injection, Lane, Unsure};
 use crate::pencil::{Domain, Value};
-use crate::program::Order;
+use crate::program::{Order, Program};
 use crate::question::Question;
 use crate::replay::Replay;
 use crate::second::mend;
+
+type Answer = Result<Complex64, Unsure>;
+
+/// So many lanes of a run without an answer are worth an order of their own.
+const RUN: usize = 4;
 
 /// Solves a system at many points. It holds no state between calls, so threads may share one.
 #[derive(Clone, Debug)]
@@ -64,9 +71,7 @@ impl Solver {
         excitations: &[Excitation],
         wanted: &[Functional],
     ) -> Vec<Result<Complex64, Unsure>> {
-        let program = &self.order.program;
-        let questions: Vec<_> = excitations.iter().map(|e| Question::forward(program, e, wanted)).collect();
-        self.answer(lanes, &questions)
+        self.answer(lanes, &|program| excitations.iter().map(|e| Question::forward(program, e, wanted)).collect())
     }
 
     /// The response of a functional to each injection, from one transposed solution a lane: `lanes × injections`. It is
@@ -80,7 +85,7 @@ impl Solver {
         functional: &Functional,
         injections: &[Injection],
     ) -> Vec<Result<Complex64, Unsure>> {
-        self.answer(lanes, &[Question::adjoint(&self.order.program, functional, injections)])
+        self.answer(lanes, &|program| vec![Question::adjoint(program, functional, injections)])
     }
 
     /// The derivative of a functional by each parameter, `lanes × parameters`, in the functional's unit over the
@@ -97,15 +102,13 @@ impl Solver {
         excitation: &Excitation,
         functional: &Functional,
     ) -> Vec<Result<Complex64, Unsure>> {
-        let program = &self.order.program;
-        let pencil = &program.pencil;
+        let pencil = &self.order.program.pencil;
         let stamps: Vec<_> = pencil.stamps().iter().filter(|s| s.value.parameter().is_some()).collect();
         let through: Vec<_> = stamps.iter().map(|s| Functional { terms: s.columns.clone() }).collect();
         let into: Vec<_> = stamps.iter().map(|s| Injection { equations: s.rows.clone(), givens: Vec::new() }).collect();
-        let answers = self.answer(
-            lanes,
-            &[Question::forward(program, excitation, &through), Question::adjoint(program, functional, &into)],
-        );
+        let answers = self.answer(lanes, &|program| {
+            vec![Question::forward(program, excitation, &through), Question::adjoint(program, functional, &into)]
+        });
         let count = pencil.parameters() as usize;
         let mut derivatives: Vec<Result<Complex64, Unsure>> = vec![Ok(Complex64::new(0.0, 0.0)); lanes.len() * count];
         for (l, lane) in lanes.iter().enumerate() {
@@ -137,10 +140,22 @@ impl Solver {
         derivatives
     }
 
-    fn answer(&self, lanes: &[Lane], questions: &[Question]) -> Vec<Result<Complex64, Unsure>> {
+    fn answer(&self, lanes: &[Lane], ask: &dyn Fn(&Program) -> Vec<Question>) -> Vec<Answer> {
         let program = &*self.order.program;
         let parameters = program.pencil.parameters() as usize;
         assert!(lanes.iter().all(|lane| lane.values.len() == parameters));
+        let questions = ask(program);
+        let mut answers = self.replay(program, lanes, &questions);
+        if answers.is_empty() {
+            return answers;
+        }
+        self.order_anew(lanes, ask, &mut answers);
+        mend(program, lanes, &questions, &mut answers);
+        answers
+    }
+
+    /// `lanes × wanted` as one order gives them.
+    fn replay(&self, program: &Program, lanes: &[Lane], questions: &[Question]) -> Vec<Answer> {
         let per_lane: usize = questions.iter().map(|q| q.wanted.len()).sum();
         let mut answers = vec![Ok(Complex64::new(0.0, 0.0)); lanes.len() * per_lane];
         if answers.is_empty() {
@@ -155,7 +170,41 @@ impl Solver {
         } else {
             replay.all::<false>();
         }
-        mend(program, lanes, questions, &mut answers);
         answers
+    }
+
+    /// Where the kept order settles none of a run of lanes with the same values (a contact that is closed takes the pivot that it has while
+    /// it is open), an order that is made for these values is replayed over them: to make it costs as much as to mend a lane or two by itself.
+    fn order_anew(&self, lanes: &[Lane], ask: &dyn Fn(&Program) -> Vec<Question>, answers: &mut [Answer]) {
+        let program = &*self.order.program;
+        let per_lane = answers.len() / lanes.len();
+        // The lanes without an answer, by the address of their values, in the order in which they come.
+        let mut runs: Vec<Vec<usize>> = Vec::new();
+        let mut known: HashMap<*const f64, usize> = HashMap::new();
+        for (l, answers) in answers.chunks(per_lane).enumerate() {
+            if lanes[l].s.is_finite() && answers.iter().any(Result::is_err) {
+                let run = *known.entry(lanes[l].values.as_ptr()).or_insert(runs.len());
+                if run == runs.len() {
+                    runs.push(Vec::new());
+                }
+                runs[run].push(l);
+            }
+        }
+        for open in runs {
+            let values = lanes[open[0]].values;
+            if open.len() < RUN || !program.finite(values) {
+                continue;
+            }
+            let order = Order::compile(&program.pencil, &program.structure, values);
+            let again: Vec<Lane> = open.iter().map(|l| lanes[*l]).collect();
+            let found = self.replay(&order.program, &again, &ask(&order.program));
+            for (l, found) in open.iter().zip(found.chunks(per_lane)) {
+                for (answer, found) in answers[l * per_lane..(l + 1) * per_lane].iter_mut().zip(found) {
+                    if answer.is_err() && found.is_ok() {
+                        *answer = found.clone();
+                    }
+                }
+            }
+        }
     }
 }
