@@ -269,7 +269,7 @@ fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
             let n = usize::from(ccw.is_some()) + usize::from(cw.is_some());
             (Shape::Variable { ccw: *ccw, wiper: *wiper, cw: *cw }, n, Some(*control))
         }
-        PartKind::Switch { control, contacts } => (Shape::Switch(contacts.clone()), contacts.len(), Some(*control)),
+        PartKind::Switch { control, contacts, .. } => (Shape::Switch(contacts.clone()), contacts.len(), Some(*control)),
         PartKind::Amplifier { sheet, plus, minus, out, .. } => {
             let known = Known {
                 gain: sheet.open_loop_gain.nominal().is_some(),

@@ -22,6 +22,8 @@ pub struct Stand {
     pub name: Name,
     /// By [`ControlId`].
     pub positions: Vec<Position>,
+    /// Why it is not known how all controls stand that matter: a clause.
+    pub unknown: Option<Name>,
 }
 
 impl Hands {
@@ -32,12 +34,12 @@ impl Hands {
 
     /// Every control at rest.
     pub fn rest(&self) -> Stand {
-        Stand { name: "".into(), positions: self.controls.iter().map(|c| c.rest).collect() }
+        Stand { name: "".into(), positions: self.controls.iter().map(|c| c.rest).collect(), unknown: None }
     }
 
-    /// Some controls set, the others at rest.
-    pub fn when(&self, when: &When) -> Stand {
-        self.set(&when.name, &when.positions)
+    /// Some controls set, the others at rest, for a reading that hangs on the controls `on`.
+    pub fn when(&self, when: &When, on: &[ControlId]) -> Stand {
+        Stand { unknown: unread(&when.unread, on), ..self.set(&when.name, &when.positions) }
     }
 
     fn set(&self, name: &str, set: &[(ControlId, Position)]) -> Stand {
@@ -56,13 +58,15 @@ impl Hands {
         let on = &self.moved(on)[..];
         let mut all = Vec::new();
         let mut add = |stand: Stand| {
-            let same = |a: &Stand| on.iter().all(|c| a.positions[c.at()] == stand.positions[c.at()]);
+            let same = |a: &Stand| {
+                a.unknown == stand.unknown && on.iter().all(|c| a.positions[c.at()] == stand.positions[c.at()])
+            };
             if !all.iter().any(same) {
                 all.push(stand);
             }
         };
         for s in &self.settings {
-            add(self.set(&s.name, &s.positions));
+            add(Stand { unknown: unread(&s.unread, on), ..self.set(&s.name, &s.positions) });
         }
         let choices: Vec<Vec<Position>> = on.iter().map(|c| self.choices(*c)).collect();
         let count = choices.iter().try_fold(1usize, |n, c| n.checked_mul(c.len()).filter(|n| *n <= MOST));
@@ -136,4 +140,9 @@ impl Hands {
             ControlKind::Steps { positions, .. } => positions.iter().map(|p| Position::Step(*p)).collect(),
         }
     }
+}
+
+/// Why a setting does not tell where all of these controls stand, if it does not.
+fn unread(unread: &[(Option<ControlId>, Name)], on: &[ControlId]) -> Option<Name> {
+    unread.iter().find(|(c, _)| c.map_or(!on.is_empty(), |c| on.contains(&c))).map(|u| u.1.clone())
 }

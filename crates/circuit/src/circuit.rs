@@ -96,7 +96,7 @@ pub struct Circuit {
     pub settings: Vec<Setting>,
     /// `let` names.
     pub lets: Vec<Let>,
-    /// The temperature of resistors and junctions, in degrees Celsius.
+    /// The temperature of resistors and junctions, in degrees Celsius; no number where one is written that cannot be read.
     pub temperature: f64,
     /// By class letters: the share by which a value may be off.
     pub tolerances: Vec<(Name, f64)>,
@@ -162,6 +162,8 @@ pub enum Tolerance {
     Share(f64),
     /// By this much, in the value's own unit.
     Absolute(f64),
+    /// One is written that cannot be read, or two that differ.
+    Unknown,
 }
 
 /// What a part may be put to at most, each where it is written.
@@ -217,6 +219,10 @@ pub struct Trim {
     pub quantity: notation::tree::QuantityPhrase,
     /// What it is set to, in base units (decibels as a ratio); `None`: the greatest that can be had.
     pub target: Option<f64>,
+    /// The target is a ratio with its sign, and not one of magnitudes as in decibels.
+    pub signed: bool,
+    /// Why it cannot be made, where its entry says so itself.
+    pub unread: Option<Name>,
 }
 
 /// A rule that is conceded, with the reason.
@@ -277,6 +283,8 @@ pub enum PartKind {
         control: ControlId,
         /// One a position that connects something: position, and the two nodes.
         contacts: Vec<(u32, [NodeId; 2])>,
+        /// Why it is not known how it stands: a clause.
+        unknown: Option<Name>,
     },
     /// An operational amplifier.
     Amplifier {
@@ -517,6 +525,8 @@ pub struct Setting {
     pub name: Name,
     /// The controls that it sets; the others are at rest.
     pub positions: Vec<(ControlId, Position)>,
+    /// What it sets to a place that cannot be read, with a clause that says so; `None` where not even the control is known.
+    pub unread: Vec<(Option<ControlId>, Name)>,
 }
 
 impl Circuit {
@@ -568,7 +578,7 @@ impl Scope for Circuit {
             }),
             (LetValue::Curve, Some(_)) => expr::evaluate(&found.expr, self, s).map_err(|failure| match failure {
                 Failure::Elsewhere(why) => why,
-                Failure::Here(_) => Why::said(format!("{name} cannot be worked out")),
+                Failure::Here(_) | Failure::Unreadable => Why::said(format!("{name} cannot be worked out")),
             }),
         })
     }

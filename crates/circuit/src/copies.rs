@@ -19,8 +19,8 @@ pub(crate) struct Pattern<'a> {
     pub entries: &'a [&'a Piece],
     /// The file that it stands in: 0 for the file itself.
     pub file: u32,
-    /// What copies on the way replace, the latest word last.
-    pub overrides: Vec<&'a Elem>,
+    /// What copies on the way replace, the latest word last, each with the block that it stands in.
+    pub overrides: Vec<(u32, &'a Elem)>,
 }
 
 /// Why there is no pattern of a name.
@@ -36,20 +36,20 @@ pub(crate) enum NoPattern {
 /// The pattern of a name: a stage of the file, a copy in it, or a stage of an included file.
 pub(crate) fn pattern<'a>(file: &'a File<'a>, name: &str) -> Result<Pattern<'a>, NoPattern> {
     let mut name: Name = name.into();
-    let mut overrides: Vec<Vec<&'a Elem>> = Vec::new();
+    let mut overrides: Vec<Vec<(u32, &'a Elem)>> = Vec::new();
     // As many steps as there are blocks, and then it goes round.
     for _ in 0..=file.blocks.len() {
         if let Some(found) = stage(&file.blocks, &name) {
             let overrides = overrides.into_iter().rev().flatten().collect();
             return Ok(Pattern { overrides, ..of(found, 0) });
         }
-        let copy = file.blocks.iter().find_map(|b| match b.heading.map(|h| &h.tree) {
-            Some(Heading::Use { stage: Some(stage), name: Some(n), .. }) if n.text == name => Some((b, stage)),
+        let copy = file.blocks.iter().enumerate().find_map(|(i, b)| match b.heading.map(|h| &h.tree) {
+            Some(Heading::Use { stage: Some(stage), name: Some(n), .. }) if n.text == name => Some((i, b, stage)),
             _ => None,
         });
         match copy {
-            Some((block, stage)) => {
-                overrides.push(replaced(&block.entries).collect());
+            Some((i, block, stage)) => {
+                overrides.push(replaced(&block.entries).map(|e| (i as u32, e)).collect());
                 name = stage.text.clone();
             }
             None => {
@@ -130,8 +130,9 @@ pub(crate) struct Copy<'a> {
     pub ports: FxHashMap<Name, Name>,
     /// Nodes that it shares with the rest.
     pub shared: &'a FxHashSet<Name>,
-    /// What it replaces, by the pattern's designators, with the place of the replacing entry (`None`: of a copy on the way).
-    pub overrides: FxHashMap<Name, Vec<(&'a Elem, Option<Place>)>>,
+    /// What it replaces, by the pattern's designators, each with the block that it stands in and the place of the replacing
+    /// entry (`None`: of a copy on the way).
+    pub overrides: FxHashMap<Name, Vec<(u32, &'a Elem, Option<Place>)>>,
 }
 
 impl Copy<'_> {
@@ -152,18 +153,28 @@ impl Copy<'_> {
     /// Where a part of the copy is written: at the entry that replaces it, else at the copy's heading.
     pub fn part_place(&self, pattern: &str) -> Place {
         let all = self.overrides.get(pattern).into_iter().flatten();
-        all.filter_map(|(_, place)| *place).next_back().unwrap_or(self.place)
+        all.filter_map(|(_, _, place)| *place).next_back().unwrap_or(self.place)
     }
 
     /// A part of the pattern as the copy has it.
     pub fn elem(&self, elem: &Elem) -> Elem {
         let mut own = elem.clone();
-        for (new, _) in self.overrides.get(&elem.name).into_iter().flatten() {
-            replace(&mut own, new);
-        }
+        let all = self.overrides.get(&elem.name).into_iter().flatten();
+        replace_all(&mut own, all.map(|(block, new, _)| (*block, *new)));
         own.name = format!("{}{}", self.prefix, elem.name).into();
         own.shaft = format!("{}{}", self.prefix, elem.shaft).into();
         own
+    }
+}
+
+/// What replacing entries say, in their order, each with its block. Of two entries of one block neither is sure to be meant.
+pub(crate) fn replace_all<'a>(own: &mut Elem, all: impl Iterator<Item = (u32, &'a Elem)>) {
+    let mut before = None;
+    for (block, new) in all {
+        replace(own, new);
+        if before.replace(block) == Some(block) {
+            own.doubt = Some(format!("{} is replaced twice", own.name).into());
+        }
     }
 }
 
@@ -181,7 +192,10 @@ pub(crate) fn replace(own: &mut Elem, new: &Elem) {
     if new.tapered {
         (own.taper, own.tapered) = (new.taper, true);
     }
-    own.rest = new.rest.or(own.rest);
+    if new.rest.is_some() || new.unrest.is_some() {
+        (own.rest, own.unrest) = (new.rest, new.unrest.clone());
+    }
+    own.doubt = new.doubt.clone().or(own.doubt.take());
     own.tolerance = new.tolerance.or(own.tolerance);
     own.note = new.note.clone().or(own.note.take());
     own.polar |= new.polar;

@@ -4,8 +4,8 @@ use notation::tree::{BlockKind, Heading, PartRef, Span, Word};
 
 use crate::assemble::{Assembly, File, Place};
 use crate::circuit::{
-    Accepted, Circuit, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, Position, Setting, Source, SourceKind,
-    Supply, Trim,
+    Accepted, Circuit, ControlId, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, PartKind, Position, Setting,
+    Source, SourceKind, Trim,
 };
 use crate::piece::{PieceKind, StatePiece, TrimPiece, Weight, WrittenPosition};
 
@@ -39,13 +39,21 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
             match &piece.kind {
                 PieceKind::Band(Some(low), Some(high)) => a.circuit.band = (*low, *high),
                 PieceKind::Reference(Some(f)) => reference = Some(*f),
-                PieceKind::Supply(rails) => {
-                    let rails: Vec<_> =
-                        rails.iter().map(|(w, volts)| (a.node(w, b, Some(e as u32)), volts.clone())).collect();
-                    a.free.extend(rails.iter().map(|r| r.0));
-                    a.circuit.supplies.push(Supply { rails });
+                // Where statements hold, and where a reading is taken, is in every figure: none is shown for a band that
+                // nobody wrote.
+                PieceKind::Band(..) => {
+                    a.circuit.unknown.get_or_insert("the band cannot be read".into());
                 }
+                PieceKind::Reference(None) => {
+                    a.circuit.unknown.get_or_insert("the reference cannot be read".into());
+                }
+                PieceKind::Supply(rails) => crate::supply::supply(a, rails, b, e as u32),
                 PieceKind::Source { node: Some(node), current, level } => {
+                    if level.is_none() {
+                        // Without its unit not even what it holds, a voltage or a current, is known.
+                        let why = format!("{}'s source has no readable level", node.text);
+                        a.circuit.unknown.get_or_insert(why.into());
+                    }
                     written_sources.push((node.clone(), *current, *level, at(node.span)))
                 }
                 PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold) } => {
@@ -65,7 +73,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                         }
                     }
                 }
-                PieceKind::Temperature(Some(t)) => a.circuit.temperature = *t,
+                PieceKind::Temperature(t) => a.circuit.temperature = t.unwrap_or(f64::NAN),
                 PieceKind::Matched(parts, share) => matched.push((parts.clone(), *share, e as u32, b)),
                 PieceKind::Trim(trim) => trims.push(((**trim).clone(), at(trim.part.part.span))),
                 PieceKind::Accept(rule, Some(what), Some(reason)) => {
@@ -90,14 +98,15 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     if !any {
         implied_sources(a);
     }
+    // Trims come first: what they set is no control.
+    for (piece, place) in trims {
+        trim(a, piece, place);
+    }
     for (name, states, place) in settings {
         setting(a, &name, &states, place);
     }
     for (parts, share, entry, block) in matched {
         groups(a, &parts, share, Place { block, entry: Some(entry), span: Span::default() });
-    }
-    for (piece, place) in trims {
-        trim(a, piece, place);
     }
 }
 
@@ -141,16 +150,49 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
         Some(control) if a.circuit.trims.iter().any(|t| t.control == control) => {
             let message = format!("{} is trimmed already: a preset is set by one quantity", part.text);
             a.find(Weight::Error, place, "repeated-trim", message, &[&part.text]);
+            // Which of the two is meant is not known.
+            let why: notation::Name = format!("{} is trimmed twice", part.text).into();
+            a.circuit.trims.iter_mut().filter(|t| t.control == control).for_each(|t| t.unread = Some(why.clone()));
         }
         Some(control) => {
-            a.places.trims.push(place);
-            let unreadable = piece.unreadable;
-            if unreadable {
-                let why = format!("what {} is trimmed to cannot be read", part.text);
-                a.circuit.unknown.get_or_insert(why.into());
+            let mut all = vec![control];
+            if piece.part.all {
+                all.extend(parts_of(&a.circuit, &piece.part).into_iter().filter_map(|id| {
+                    match a.circuit.parts[id.at()].kind {
+                        PartKind::Variable { control: c, .. } if c != control => Some(c),
+                        _ => None,
+                    }
+                }));
             }
-            a.circuit.controls[control.at()].preset = true;
-            a.circuit.trims.push(Trim { control, quantity: piece.quantity, target: piece.target });
+            let mut unread = piece.unreadable.then(|| format!("what {} is trimmed to cannot be read", part.text));
+            if let [_, copy, ..] = all[..] {
+                let copy = a.circuit.controls[copy.at()].name.to_string();
+                let message = format!(
+                    "a trim sets one preset by one quantity: {} and {copy} each want a line of their own",
+                    part.text
+                );
+                a.find(Weight::Error, place, "trim-of-all", message, &[&part.text, &copy]);
+                unread = Some(format!("{} and its copies are trimmed by one quantity", part.text));
+            }
+            for (i, control) in all.iter().enumerate() {
+                a.circuit.controls[control.at()].preset = true;
+                match (&piece.quantity, &unread) {
+                    (Some(quantity), _) if i == 0 => {
+                        a.places.trims.push(place);
+                        a.circuit.trims.push(Trim {
+                            control: *control,
+                            quantity: quantity.clone(),
+                            target: piece.target,
+                            signed: piece.signed,
+                            unread: unread.as_deref().map(Into::into),
+                        });
+                    }
+                    (_, why) => {
+                        let said = || format!("what {} is trimmed by is not written", part.text);
+                        crate::blocks::unset(a, *control, &why.clone().unwrap_or_else(said).into());
+                    }
+                }
+            }
         }
         None if a.circuit.parts.iter().any(|p| *p.name == *part.text) => {
             let message = format!("{} does not turn: a preset is a variable resistor", part.text);
@@ -276,18 +318,31 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
             Weight::Error,
             place,
             "repeated-setting",
-            format!("there are two settings called {}: the first one counts", name.text),
+            format!("there are two settings called {}: give one another name", name.text),
             &[&name.text],
         );
+        // Neither is sure to be the one that is meant.
+        let why: notation::Name = format!("there are two settings called {}", name.text).into();
+        a.circuit.settings.iter_mut().filter(|s| s.name == name.text).for_each(|s| s.unread.push((None, why.clone())));
         return;
     }
     let mut positions = Vec::new();
+    let mut unread: Vec<(Option<ControlId>, notation::Name)> = Vec::new();
+    let nowhere = |what: &str| notation::Name::from(format!("where {} puts {what} cannot be read", name.text));
+    if states.is_empty() {
+        unread.push((None, format!("what {} sets cannot be read", name.text).into()));
+    }
     for state in states {
         match crate::query::placed(&a.circuit, state) {
+            Ok(all) if all.is_empty() => {
+                let part = &state.part.part.text;
+                unread.push((a.circuit.control(part), nowhere(part)));
+            }
             Ok(all) => {
                 for found in all {
                     match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
                         Some((_, first)) => {
+                            unread.push((Some(found.0), format!("{} sets {} twice", name.text, state.part.part.text).into()));
                             let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
                             let names = state.part.part.text.to_string();
                             a.find(
@@ -305,13 +360,18 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
             Err(fault) => {
                 let place = Place { span: fault.span, ..place };
                 let names = state.part.part.text.to_string();
+                let control = a.circuit.control(&names);
+                // A preset stays where its trim sets it, whatever a setting says.
+                if fault.id != "preset-set" {
+                    unread.push((control, nowhere(&names)));
+                }
                 let f = a.find(Weight::Error, place, fault.id, fault.message, &[&names]);
                 f.fixes = fault.fixes;
             }
         }
     }
     a.places.settings.push(place);
-    a.circuit.settings.push(Setting { name: name.text.clone(), positions });
+    a.circuit.settings.push(Setting { name: name.text.clone(), positions, unread });
 }
 
 /// A written position as this control has it, or what it can be set to.

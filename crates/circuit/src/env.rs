@@ -33,18 +33,19 @@ pub(crate) fn of(file: &File) -> Env {
             }
         }
     }
-    for block in &file.blocks {
+    for (b, block) in file.blocks.iter().enumerate() {
         match block.heading.map(|h| &h.tree) {
             Some(Heading::Use { stage: Some(stage), name: Some(name), .. }) => {
                 let Ok(pattern) = copies::pattern(file, &stage.text) else { continue };
                 let prefix: Name = format!("{}.", name.text).into();
-                let replacing: Vec<&Elem> =
-                    pattern.overrides.iter().copied().chain(copies::replaced(&block.entries)).collect();
+                let here = copies::replaced(&block.entries).map(|e| (b as u32, e));
+                let replacing: Vec<(u32, &Elem)> = pattern.overrides.iter().copied().chain(here).collect();
                 for elem in pattern.entries.iter().flat_map(|p| copies::elems(p)) {
                     let mut own = elem.clone();
                     let mut from = pattern.file;
-                    for new in replacing.iter().filter(|n| n.name == elem.name) {
-                        copies::replace(&mut own, new);
+                    let own_new = || replacing.iter().copied().filter(|(_, n)| n.name == elem.name);
+                    copies::replace_all(&mut own, own_new());
+                    for (_, new) in own_new() {
                         from = if new.expression.is_some() { 0 } else { from };
                     }
                     own.name = format!("{prefix}{}", elem.name).into();
@@ -69,6 +70,8 @@ struct Raw {
     expression: Option<(Arc<Expr>, Option<Series>)>,
     taper: Taper,
     rest: f64,
+    /// Why where it rests is not known.
+    unrest: Option<Name>,
     /// The copy that it belongs to, with its dot; empty for a part of the file itself.
     prefix: Name,
     /// The file that its expression's `let` names stand in.
@@ -103,10 +106,11 @@ impl Env {
         };
         self.parts.entry(elem.name.clone()).or_insert_with(|| Raw {
             class: elem.class,
-            value: elem.value.clone(),
-            expression: elem.expression.clone().map(|e| (e, elem.series)),
+            value: elem.doubt.clone().map_or_else(|| elem.value.clone(), Given::Unknown),
+            expression: elem.expression.clone().filter(|_| elem.doubt.is_none()).map(|e| (e, elem.series)),
             taper: elem.taper,
             rest,
+            unrest: elem.unrest.clone(),
             prefix: prefix.clone(),
             file,
         });
@@ -207,6 +211,7 @@ impl Env {
                 .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
             Err(Failure::Elsewhere(why)) => Err(why),
             Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
+            Err(Failure::Unreadable) => Err(Why::said(format!("{name}'s value cannot be read"))),
         });
         let found = found.unwrap_or_else(circle);
         if self.open.borrow().is_empty() {
@@ -229,6 +234,7 @@ fn clause(name: &Name, failure: Failure) -> Name {
     match failure {
         Failure::Elsewhere(why) => why.clause.into(),
         Failure::Here(_) => format!("{name} cannot be worked out").into(),
+        Failure::Unreadable => format!("{name} cannot be read").into(),
     }
 }
 
@@ -237,7 +243,7 @@ pub(crate) fn names(expr: &Expr) -> Vec<Name> {
     use notation::tree::ExprKind::*;
     match &expr.kind {
         Name(n) => vec![n.clone()],
-        Negate(a) | Call(_, a) => names(a),
+        Negate(a) | Call(_, a) | Spoiled(a) => names(a),
         Binary(_, a, b) => [names(a), names(b)].concat(),
         List(all) => all.iter().flat_map(names).collect(),
         Figure(_) | Part(_) | Missing => Vec::new(),
@@ -277,7 +283,7 @@ impl Scope for Scoped<'_> {
                 clause: format!("{name} is a curve over frequency: one value is wanted here"),
                 rule: Some("curve-for-value"),
             }),
-            Some(Err(Failure::Here(_))) => Err(Why::said(format!("{name} cannot be worked out"))),
+            Some(Err(failure)) => Err(Why::said(&*clause(&name.into(), failure))),
         })
     }
 
@@ -290,6 +296,9 @@ impl Scope for Scoped<'_> {
         let raw = &self.env.parts[&full];
         if raw.class != Class::Variable {
             return Some(Err(Why { clause: format!("{name} has no wiper"), rule: Some("no-wiper") }));
+        }
+        if let Some(why) = &raw.unrest {
+            return Some(Err(Why::said(&**why)));
         }
         Some(self.env.part(&full)?.map(|t| {
             let ohms = match t {

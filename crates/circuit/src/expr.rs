@@ -34,6 +34,8 @@ pub enum Failure {
     Here(Fault),
     /// Something that it names is not known.
     Elsewhere(Why),
+    /// Something in it cannot be read: that is said where it stands.
+    Unreadable,
 }
 
 /// Why a name has no value.
@@ -116,7 +118,7 @@ pub fn speaks_of_frequency(expr: &Expr) -> bool {
     match &expr.kind {
         ExprKind::Name(n) => matches!(&**n, "s" | "f" | "w"),
         ExprKind::Call(f, inner) => &*f.text == "Z" || speaks_of_frequency(inner),
-        ExprKind::Negate(a) => speaks_of_frequency(a),
+        ExprKind::Negate(a) | ExprKind::Spoiled(a) => speaks_of_frequency(a),
         ExprKind::Binary(_, a, b) => speaks_of_frequency(a) || speaks_of_frequency(b),
         ExprKind::List(all) => all.iter().any(speaks_of_frequency),
         ExprKind::Figure(_) | ExprKind::Part(_) | ExprKind::Missing => false,
@@ -158,7 +160,7 @@ struct Worker<'a> {
 impl Worker<'_> {
     fn term(&self, expr: &Expr) -> Result<Term, Failure> {
         match &expr.kind {
-            ExprKind::Missing => Err(Failure::Elsewhere(Why::said("an expression is unfinished"))),
+            ExprKind::Missing | ExprKind::Spoiled(_) => Err(Failure::Unreadable),
             ExprKind::Figure(f) => {
                 let (value, unit, _) = decode(f, Want::Any).map_err(Failure::Here)?;
                 let (value, dimension) = quantity::Quantity::new(value, unit).linear();

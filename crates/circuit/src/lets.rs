@@ -33,7 +33,7 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
                 Err(Failure::Elsewhere(why)) => {
                     found.extend(why.rule.map(|r| (at(expr.span), crate::piece::fault(r, expr.span, why.clause))));
                 }
-                Ok(_) => {}
+                Err(Failure::Unreadable) | Ok(_) => {}
             }
         }
     }

@@ -110,11 +110,13 @@ pub enum PieceKind {
 pub struct TrimPiece {
     /// The control.
     pub part: PartRef,
-    /// What it is set by.
-    pub quantity: QuantityPhrase,
+    /// What it is set by; `None` while that is not written.
+    pub quantity: Option<QuantityPhrase>,
     /// What that is set to, in base units (a gain in decibels as a ratio); `None` for the greatest that can be had.
     pub target: Option<f64>,
-    /// The target could not be read.
+    /// The target is a ratio with its sign.
+    pub signed: bool,
+    /// The target, or what is brought to it, could not be read.
     pub unreadable: bool,
 }
 
@@ -164,6 +166,8 @@ pub(crate) struct Reader<'a> {
     pub pending: bool,
     /// Why the latest expression has no value though nothing in it is wrong.
     pub elsewhere: Option<String>,
+    /// Where the leftmost thing stands that is wrong with the entry's tree.
+    pub trouble: Option<Span>,
 }
 
 impl<'a> Reader<'a> {
@@ -177,6 +181,7 @@ impl<'a> Reader<'a> {
             scope,
             pending: false,
             elsewhere: None,
+            trouble: None,
         }
     }
 
@@ -193,6 +198,10 @@ impl<'a> Reader<'a> {
                     fault = self.named_colon(fault);
                 }
                 self.open(fault);
+                None
+            }
+            Err(Failure::Unreadable) => {
+                self.grade = self.grade.max(Grade::Open);
                 None
             }
             Err(Failure::Elsewhere(why)) => {
@@ -314,6 +323,7 @@ pub fn read(entry: &Entry) -> Piece {
 /// Reads an entry, with what the names in its expressions mean.
 pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
     let mut reader = Reader::new(entry.grade, scope);
+    reader.trouble = entry.fault.as_ref().map(|f| f.span);
     let mut kind = kind(&mut reader, &entry.tree);
     // What follows a figure that is not its unit (`100 db`) may have changed what the figure says.
     if let PieceKind::Datum(datum) = &mut kind {
@@ -343,18 +353,23 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
             (Some(name), Some(value)) => PieceKind::Let(name.clone(), Arc::new(value.clone())),
             _ => PieceKind::Aside,
         },
-        EntryTree::Override(e) => PieceKind::Override(Box::new(element::element(reader, e))),
+        EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
         EntryTree::Assume(_) => aside(reader, "not decided yet"),
         EntryTree::Formula(_) => aside(reader, "not decided yet"),
         EntryTree::Require(r) => match &r.quantity {
             Some(quantity) => {
                 clauses(reader, quantity);
                 // While the limit is being typed the reading stays; what is wrong with the limit takes the verdict only.
-                let limit = r.limit.as_ref().and_then(|l| limit::limit(reader, quantity, l));
+                let mut limit = r.limit.as_ref().and_then(|l| limit::limit(reader, quantity, l));
+                // A mark that had to be guessed (`=<`), or a second limit: what is wanted is then not known either.
+                if reader.trouble.is_some_and(|t| t.start >= quantity.span.end) {
+                    limit = None;
+                }
                 PieceKind::Require(Box::new(RequirePiece {
                     quantity: quantity.clone(),
                     limit,
                     limited: r.limit.is_some(),
+                    doubtful: reader.trouble.is_some_and(|t| t.start < quantity.span.end),
                 }))
             }
             None => PieceKind::Aside,
@@ -459,11 +474,6 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
         }
         DesignEntry::Setting(name, states) => {
             let states: Vec<StatePiece> = states.iter().filter_map(|s| state(reader, s)).collect();
-            // A setting that leaves a control where it rests, because where it puts it is not read yet, would show other figures
-            // than are meant under its name.
-            if states.is_empty() || states.iter().any(|s| s.position.is_none()) {
-                reader.grade = Grade::Torn;
-            }
             PieceKind::Setting { name: name.clone(), states }
         }
         DesignEntry::Tolerance(all) => PieceKind::Tolerance(
@@ -487,10 +497,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
             PieceKind::Matched(parts.clone(), sensible(reader, share, amount))
         }
-        DesignEntry::Trim(Some(part), Some(quantity), target) => {
+        DesignEntry::Trim(Some(part), quantity, target) => {
             reader.subject = part.part.text.to_string();
-            let want = crate::query::want_of(quantity);
+            let want = quantity.as_ref().map_or(Want::Any, crate::query::want_of);
             let value = reader.amount(target, want);
+            let signed = matches!(value, Some((_, Unit::One)));
             // A phase is told in degrees, as its reading is.
             let value = value.map(|(x, unit)| match unit {
                 Unit::Degree => x,
@@ -500,10 +511,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 part: part.clone(),
                 quantity: quantity.clone(),
                 target: value,
-                unreadable: target.is_some() && value.is_none(),
+                signed,
+                unreadable: reader.trouble.is_some() || (target.is_some() && value.is_none()),
             }))
         }
-        DesignEntry::Trim(..) => PieceKind::Aside,
+        DesignEntry::Trim(None, ..) => PieceKind::Aside,
         DesignEntry::Temperature(at) => {
             let degrees = reader.amount(at, Want::Temperature).map(|x| x.0);
             if let (Some(t), Some(at)) = (degrees, at)
