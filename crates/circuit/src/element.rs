@@ -8,7 +8,7 @@ use quantity::{Series, Want};
 
 use crate::attribute;
 use crate::circuit::{Given, Ratings, Taper, Tolerance};
-use crate::piece::{PathStep, Reader, WrittenPosition, fault};
+use crate::piece::{PathStep, Reader, WrittenPosition, fault, in_reach, out_of_reach};
 
 /// The classes of part that have a meaning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -223,6 +223,10 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
                     reader.open(fault);
                     Given::Unknown(format!("{}'s value has a sign", elem.name).into())
                 }
+                Some((x, _)) if !in_reach(x) => {
+                    reader.open(out_of_reach(f.span, &format!("{}'s value", elem.name)));
+                    Given::Unknown(format!("{}'s value cannot be reckoned with", elem.name).into())
+                }
                 Some((x, _)) if x.is_finite() => Given::Number(x),
                 _ => Given::Unknown(format!("{}'s value cannot be read", elem.name).into()),
             }
@@ -235,6 +239,10 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
             elem.expression = Some(Arc::new(expr.clone()));
             reader.elsewhere = None;
             elem.value = match reader.expression(expr, want) {
+                Some((exact, _)) if !in_reach(exact) => {
+                    reader.open(out_of_reach(expr.span, &format!("what {} would have to be", elem.name)));
+                    Given::Unknown(format!("{}'s value cannot be reckoned with", elem.name).into())
+                }
                 Some((exact, _)) if exact > 0.0 || (exact == 0.0 && elem.class == Class::Resistor) => {
                     elem.exact = Some(exact);
                     Given::Number(rounded(exact, series))

@@ -15,7 +15,7 @@ use crate::circuit::{Given, Let, LetValue, Position, Taper};
 use crate::copies;
 use crate::element::{Class, Elem, rounded};
 use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
-use crate::piece::{Piece, PieceKind, WrittenPosition};
+use crate::piece::{Piece, PieceKind, WrittenPosition, in_reach};
 
 /// The names of a file. Without an expression anywhere nobody asks for one, and it stays empty.
 pub(crate) fn of(file: &File) -> Env {
@@ -207,7 +207,7 @@ impl Env {
             || Err(Why { clause: format!("{name}'s value is worked out from itself"), rule: Some("value-of-itself") });
         let found = self.opened(name.clone(), || match expr::wanted(expr, &self.scope(raw.file, &raw.prefix), want) {
             Ok((x, _)) => term(raw.class, rounded(x, *series))
-                .filter(|_| x > 0.0 || (x == 0.0 && raw.class == Class::Resistor))
+                .filter(|_| in_reach(x) && (x > 0.0 || (x == 0.0 && raw.class == Class::Resistor)))
                 .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
             Err(Failure::Elsewhere(why)) => Err(why),
             Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),

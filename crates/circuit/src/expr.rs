@@ -136,6 +136,8 @@ pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit),
         (Some(Unit::One), Want::Percentage) => return Ok((value * 100.0, Unit::Percent)),
         // A bare figure is ohms as a resistor's value, and so is a bare result.
         (Some(Unit::One), Want::ResistorValue) => Some(Unit::Ohm),
+        // Degrees Celsius are reckoned with as they stand.
+        (None, Want::Temperature) if term.dimension == Dimension::TEMPERATURE => Some(Unit::Celsius),
         (unit, _) => unit,
     };
     match unit.filter(|u| want.takes(*u)) {
@@ -229,6 +231,17 @@ impl Worker<'_> {
 
     fn binary(&self, op: Operator, a: &Expr, b: &Expr, span: Span) -> Result<Term, Failure> {
         let (x, y) = (self.term(a)?, self.term(b)?);
+        let term = self.operated(op, x, y, b.span, span)?;
+        // What vanishes though nothing in it is 0 is too small to be told from nothing, and is not 0.
+        let product = !matches!(op, Operator::Add | Operator::Subtract);
+        let none = |t: &Term| t.value.norm() == 0.0;
+        if product && term.value.norm() < f64::MIN_POSITIVE && !none(&x) && !(none(&y) && op != Operator::Power) {
+            return Err(here("no-finite-value", span, "this comes out too small to be reckoned with"));
+        }
+        Ok(term)
+    }
+
+    fn operated(&self, op: Operator, x: Term, y: Term, exponent: Span, span: Span) -> Result<Term, Failure> {
         let beyond = || here("dimension-out-of-reach", span, "powers of units this high mean nothing in a circuit");
         match op {
             Operator::Add | Operator::Subtract | Operator::Parallel => {
@@ -258,7 +271,7 @@ impl Worker<'_> {
             }
             Operator::Power => {
                 if y.dimension != Dimension::NONE || y.value.im != 0.0 {
-                    return Err(here("exponent-with-unit", b.span, "an exponent is a plain number"));
+                    return Err(here("exponent-with-unit", exponent, "an exponent is a plain number"));
                 }
                 let dimension = x.dimension.power(y.value.re).ok_or_else(|| {
                     here("dimension-of-power", span, format!("{} has no such power", x.dimension.name()))
@@ -336,6 +349,9 @@ impl Worker<'_> {
                 Ok(Term { value: x.value.sqrt(), dimension })
             }
             "abs" => Ok(Term { value: Complex64::new(x.value.norm(), 0.0), dimension: x.dimension }),
+            "exp" if x.value.re < -708.0 => {
+                Err(here("no-finite-value", span, "this comes out too small to be reckoned with"))
+            }
             "exp" => plain(x.value.exp()),
             "ln" | "log10" if self.s.is_none() && x.value.re <= 0.0 => {
                 Err(here("log-of-nothing", argument.span, format!("{function} is of a number above 0")))

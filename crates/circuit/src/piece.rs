@@ -422,11 +422,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 ));
                 return PieceKind::Band(None, None);
             }
-            PieceKind::Band(positive(reader, a, low, "a band begins above 0 Hz"), b)
+            PieceKind::Band(frequency(reader, a, low, "a band begins above 0 Hz"), frequency(reader, b, high, ""))
         }
         DesignEntry::Reference(at) => {
             let f = reader.amount(at, Want::Frequency).map(|x| x.0);
-            PieceKind::Reference(positive(reader, f, at, "the reference is a frequency above 0 Hz"))
+            PieceKind::Reference(frequency(reader, f, at, "the reference is a frequency above 0 Hz"))
         }
         DesignEntry::Supply(rails) => PieceKind::Supply(
             rails
@@ -542,19 +542,42 @@ fn sensible(reader: &mut Reader, share: Option<f64>, at: &Option<notation::tree:
     }
 }
 
-fn positive(
+/// Frequencies that readings are taken at: beyond them numbers overflow or vanish, and no circuit of lumped parts is one.
+const FREQUENCIES: std::ops::RangeInclusive<f64> = 1e-12..=1e15;
+
+/// What is wrong with a frequency; `low` is what to say of one that is not above 0 Hz.
+pub(crate) fn frequency_fault(f: f64, span: Span, low: &str) -> Option<Fault> {
+    if f <= 0.0 {
+        return Some(fault("frequency-not-positive", span, low));
+    }
+    let said = "this lies beyond what is computed: a frequency from 1e-12 Hz to 1e15 Hz is wanted here";
+    (!FREQUENCIES.contains(&f)).then(|| fault("value-out-of-reach", span, said))
+}
+
+fn frequency(
     reader: &mut Reader,
     value: Option<f64>,
     at: &Option<notation::tree::Amount>,
-    message: &str,
+    low: &str,
 ) -> Option<f64> {
-    match (value, at) {
-        (Some(f), Some(a)) if f <= 0.0 => {
-            reader.open(fault("frequency-not-positive", a.span(), message));
+    let (Some(f), Some(a)) = (value, at) else { return value };
+    match frequency_fault(f, a.span(), low) {
+        Some(fault) => {
+            reader.open(fault);
             None
         }
-        _ => value,
+        None => value,
     }
+}
+
+/// Values that are reckoned with, in base units: beyond them products and quotients overflow or vanish.
+pub(crate) fn in_reach(x: f64) -> bool {
+    x == 0.0 || (1e-24..=1e24).contains(&x.abs())
+}
+
+/// What to say of a value that is not.
+pub(crate) fn out_of_reach(span: Span, what: &str) -> Fault {
+    fault("value-out-of-reach", span, format!("{what} lies beyond what is reckoned with: 1e-24 to 1e24 in base units"))
 }
 
 /// A control's position, without knowing the control yet. A setting's name is no position: `None`.

@@ -279,12 +279,10 @@ impl Resolver<'_> {
         if f.is_none() {
             return Err(self.refusal());
         }
-        match (f, amount) {
-            (Some(f), Some(a)) if f <= 0.0 => {
-                Err(Refusal::Wrong(fault("frequency-not-positive", a.span(), "a frequency above 0 Hz is wanted here")))
-            }
-            _ => Ok(f),
-        }
+        let wrong = f.zip(amount.as_ref()).and_then(|(f, a)| {
+            piece::frequency_fault(f, a.span(), "a frequency above 0 Hz is wanted here")
+        });
+        wrong.map_or(Ok(f), |fault| Err(Refusal::Wrong(fault)))
     }
 
     /// What is wrong with what was just read; where nothing was found, it is unfinished.

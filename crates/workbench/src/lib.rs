@@ -20,6 +20,7 @@ mod renumber;
 mod statement;
 mod symbols;
 mod tokens;
+mod preset;
 mod trim;
 
 pub use ask::Answer;

@@ -73,7 +73,8 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             // What the quantity lacks is said where it is lacking.
             let lines =
                 all.places.trims.get(*i).and_then(|p| lines_of(&layout, *p)).filter(|_| !(untrimmed.unknown && amiss));
-            found.extend(lines.map(|l| problem(l, Severity::Error, &untrimmed.fault, Vec::new())));
+            let fault = lines.zip(untrimmed.fault.as_ref());
+            found.extend(fault.map(|(l, f)| problem(l, Severity::Error, f, Vec::new())));
         }
     }
     for (block, entry, decided) in crate::decided::all(db, document) {
@@ -97,7 +98,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             let node = flaw.node.and_then(|n| all.places.nodes.get(n.at()));
             let Some(place) = part.or(node) else { continue };
             let Some(range) = range_of(&layout, *place) else { continue };
-            let severity = if flaw.grave { Severity::Error } else { Severity::Warning };
+            let severity = if flaw.is_error() { Severity::Error } else { Severity::Warning };
             flaws.insert((range.start, flaw.id));
             found.push(Problem {
                 range,
