@@ -265,7 +265,7 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
             id: UNFITTED,
             grave: true,
             message: format!(
-                "all that stands at {said} {verb} {parts}, not fitted: as it is built, nothing sets the voltage there"
+                "nothing is fitted at {said} ({parts} {verb} not): as it is built, nothing sets the voltage there"
             ),
             clause: format!("nothing is fitted at {said}"),
             part: None,

@@ -572,10 +572,10 @@ impl Scope for Circuit {
         Some(match (&found.value, s) {
             (LetValue::Value(x, dimension), _) => Ok(Term::real(*x, *dimension)),
             (LetValue::Unknown(why), _) => Err(Why::said(why.to_string())),
-            (LetValue::Curve, None) => Err(Why {
-                clause: format!("{name} is a curve over frequency: one value is wanted here"),
-                rule: Some("curve-for-value"),
-            }),
+            (LetValue::Curve, None) => Err(Why::ruled(
+                "curve-for-value",
+                format!("{name} is a curve over frequency: one value is wanted here"),
+            )),
             (LetValue::Curve, Some(_)) => expr::evaluate(&found.expr, self, s).map_err(|failure| match failure {
                 Failure::Elsewhere(why) => why,
                 Failure::Here(_) | Failure::Unreadable => Why::said(format!("{name} cannot be worked out")),
@@ -590,10 +590,7 @@ impl Scope for Circuit {
             PartKind::Capacitor { farads, .. } => (farads, PartTerm::Farads),
             PartKind::Inductor { henries, .. } => (henries, PartTerm::Henries),
             PartKind::Switch { .. } | PartKind::Amplifier { .. } => {
-                return Some(Err(Why {
-                    clause: format!("{name} has no value to reckon with"),
-                    rule: Some("no-value-to-reckon-with"),
-                }));
+                return Some(Err(Why::ruled("no-value-to-reckon-with", format!("{name} has no value to reckon with"))));
             }
         };
         Some(match given {
@@ -605,7 +602,7 @@ impl Scope for Circuit {
     fn track(&self, name: &str) -> Option<Result<[f64; 2], Why>> {
         let part = self.parts.iter().find(|p| &*p.name == name)?;
         let PartKind::Variable { control, ohms, taper, .. } = &part.kind else {
-            return Some(Err(Why { clause: format!("{name} has no wiper"), rule: Some("no-wiper") }));
+            return Some(Err(Why::ruled("no-wiper", format!("{name} has no wiper"))));
         };
         Some(match ohms {
             Given::Number(x) => Ok(crate::env::split(*x, *taper, self.controls[control.at()].rest)),

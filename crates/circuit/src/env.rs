@@ -160,15 +160,20 @@ impl Env {
         })
     }
 
-    /// Runs with a name marked as being worked out; `None` where it is already, which is a circle.
-    fn opened<T>(&self, key: Name, work: impl FnOnce() -> T) -> Option<T> {
-        if self.open.borrow().contains(&key) {
-            return None;
+    /// Runs with a name marked as being worked out; where it is already, that is a circle.
+    fn opened<T>(&self, key: Name, work: impl FnOnce() -> T) -> Result<T, Why> {
+        let before = self.open.borrow().iter().position(|k| *k == key);
+        if let Some(at) = before {
+            // A `let` name is marked with its file.
+            let plain = |key: &Name| Name::from(key.rsplit(' ').next().unwrap_or_default());
+            let clause = format!("{}'s value is worked out from itself", plain(&key));
+            let circle = self.open.borrow()[at..].iter().map(plain).collect();
+            return Err(Why { circle, ..Why::ruled("value-of-itself", clause) });
         }
         self.open.borrow_mut().push(key);
         let done = work();
         self.open.borrow_mut().pop();
-        Some(done)
+        Ok(done)
     }
 
     /// A part's value for the circuit, and what its expression came to in front of the rounding.
@@ -203,8 +208,6 @@ impl Env {
             Class::Inductor => Want::InductorValue,
             _ => Want::ResistorValue,
         };
-        let circle =
-            || Err(Why { clause: format!("{name}'s value is worked out from itself"), rule: Some("value-of-itself") });
         let found = self.opened(name.clone(), || match expr::wanted(expr, &self.scope(raw.file, &raw.prefix), want) {
             Ok((x, _)) => term(raw.class, rounded(x, *series))
                 .filter(|_| in_reach(x) && (x > 0.0 || (x == 0.0 && raw.class == Class::Resistor)))
@@ -213,7 +216,7 @@ impl Env {
             Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
             Err(Failure::Unreadable) => Err(Why::said(format!("{name}'s value cannot be read"))),
         });
-        let found = found.unwrap_or_else(circle);
+        let found = found.unwrap_or_else(Err);
         if self.open.borrow().is_empty() {
             self.done.borrow_mut().insert(name.clone(), found.clone());
         }
@@ -274,16 +277,14 @@ impl Scope for Scoped<'_> {
         let key: Name = format!("let {} {name}", self.file).into();
         let scope = self.env.scope(self.file, &"".into());
         Some(match self.env.opened(key, || expr::evaluate(expr, &scope, s)) {
-            None => {
-                Err(Why { clause: format!("{name}'s value is worked out from itself"), rule: Some("value-of-itself") })
-            }
-            Some(Ok(term)) => Ok(term),
-            Some(Err(Failure::Elsewhere(why))) => Err(why),
-            Some(Err(Failure::Here(f))) if f.id == "curve-for-value" => Err(Why {
-                clause: format!("{name} is a curve over frequency: one value is wanted here"),
-                rule: Some("curve-for-value"),
-            }),
-            Some(Err(failure)) => Err(Why::said(&*clause(&name.into(), failure))),
+            Err(why) => Err(why),
+            Ok(Ok(term)) => Ok(term),
+            Ok(Err(Failure::Elsewhere(why))) => Err(why),
+            Ok(Err(Failure::Here(f))) if f.id == "curve-for-value" => Err(Why::ruled(
+                "curve-for-value",
+                format!("{name} is a curve over frequency: one value is wanted here"),
+            )),
+            Ok(Err(failure)) => Err(Why::said(&*clause(&name.into(), failure))),
         })
     }
 
@@ -295,7 +296,7 @@ impl Scope for Scoped<'_> {
         let full = self.full(name)?;
         let raw = &self.env.parts[&full];
         if raw.class != Class::Variable {
-            return Some(Err(Why { clause: format!("{name} has no wiper"), rule: Some("no-wiper") }));
+            return Some(Err(Why::ruled("no-wiper", format!("{name} has no wiper"))));
         }
         if let Some(why) = &raw.unrest {
             return Some(Err(Why::said(&**why)));

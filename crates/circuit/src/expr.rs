@@ -45,12 +45,30 @@ pub struct Why {
     pub clause: String,
     /// Under which rule it is said where the name is used; `None` where it is said at the place of what is wrong.
     pub rule: Option<&'static str>,
+    /// The names that are worked out from each other in a circle, if that is why, in their order.
+    pub circle: Vec<notation::Name>,
 }
 
 impl Why {
     /// Something that is said at its own place.
     pub fn said(clause: impl Into<String>) -> Why {
-        Why { clause: clause.into(), rule: None }
+        Why { clause: clause.into(), rule: None, circle: Vec::new() }
+    }
+
+    /// Something that is said where the name is used, under a rule.
+    pub fn ruled(rule: &'static str, clause: impl Into<String>) -> Why {
+        Why { clause: clause.into(), rule: Some(rule), circle: Vec::new() }
+    }
+
+    /// What is said at one of the names in a circle: who needs whom. It is the same whichever of them is asked for first.
+    pub fn round(&self) -> Option<String> {
+        let first = self.circle.iter().enumerate().min_by_key(|(_, name)| *name)?.0;
+        let at = |k: usize| &self.circle[(first + k) % self.circle.len()];
+        let needs: Vec<String> = (0..self.circle.len()).map(|k| format!("{} needs {}", at(k), at(k + 1))).collect();
+        Some(match &needs[..] {
+            [_] => format!("{} is worked out from itself, so it has no value", at(0)),
+            all => format!("these are worked out from each other, so none has a value: {}", all.join(", ")),
+        })
     }
 }
 

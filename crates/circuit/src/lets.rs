@@ -31,7 +31,7 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
             match expr::evaluate(expr, &scope, curve.then_some(s)) {
                 Err(Failure::Here(fault)) => found.push((at(fault.span), fault)),
                 Err(Failure::Elsewhere(why)) => {
-                    found.extend(why.rule.map(|r| (at(expr.span), crate::piece::fault(r, expr.span, why.clause))));
+                    found.extend(crate::piece::elsewhere(&why, &name.text, expr.span).map(|f| (at(expr.span), f)));
                 }
                 Err(Failure::Unreadable) | Ok(_) => {}
             }

@@ -205,8 +205,9 @@ impl<'a> Reader<'a> {
                 None
             }
             Err(Failure::Elsewhere(why)) => {
-                if let Some(rule) = why.rule {
-                    self.open(fault(rule, expr.span, why.clause.clone()));
+                self.grade = self.grade.max(Grade::Open);
+                if let Some(fault) = elsewhere(&why, &self.subject, expr.span) {
+                    self.open(fault);
                 }
                 self.elsewhere = Some(why.clause);
                 None
@@ -308,6 +309,13 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
             fixes: f.fixes.iter().map(fix).collect(),
         }),
     }
+}
+
+/// What is said where a name without a value is used for `subject`: of a circle only at what is part of it.
+pub(crate) fn elsewhere(why: &expr::Why, subject: &str, span: Span) -> Option<Fault> {
+    let Some(round) = why.round() else { return Some(fault(why.rule?, span, why.clause.clone())) };
+    let own = |name: &notation::Name| name.strip_suffix(subject).is_some_and(|p| p.is_empty() || p.ends_with('.'));
+    why.circle.iter().any(own).then(|| fault("value-of-itself", span, round))
 }
 
 /// A fault without fixes.

@@ -21,6 +21,7 @@ mod statement;
 mod symbols;
 mod tokens;
 mod preset;
+mod together;
 mod trim;
 
 pub use ask::Answer;

@@ -109,12 +109,23 @@ impl Preset {
         }
     }
 
+    /// The control that it turns.
+    pub fn control(&self) -> ControlId {
+        self.control
+    }
+
+    /// By what share of its target the quantity is off with the control here; `None` where there is no target, or no value.
+    pub fn miss(&self, circuit: &Circuit, travel: f64) -> Option<f64> {
+        let target = self.target?;
+        Some((self.values(circuit)(travel).ok()? - target) / if target == 0.0 { 1.0 } else { target.abs() })
+    }
+
     /// Whether the quantity has its value with the control where it stands. What is brought to its greatest is looked at anew.
     pub fn holds(&self, circuit: &Circuit) -> bool {
         let (Some(target), Position::Travel(p)) = (self.target, circuit.controls[self.control.at()].rest) else {
             return false;
         };
-        self.values(circuit)(p).is_ok_and(|x| (x - target).abs() <= HOLDS * target.abs())
+        self.values(circuit)(p).is_ok_and(|x| (x - target).abs() <= HOLDS * if target == 0.0 { 1.0 } else { target.abs() })
     }
 
     fn unknown(&self, why: &str) -> Untrimmed {

@@ -137,7 +137,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     crate::leftmost::follows_from_lonely_nodes(&mut found, &flaws);
     crate::leftmost::one_an_entry(&mut found, &layout, &cautions);
     for p in &mut found {
-        p.message = sentence(&p.message);
+        p.message = sentence(&p.message, &p.names);
     }
     found.sort_by_key(|p| (p.range.start, p.range.end));
     Arc::new(found)
@@ -191,10 +191,12 @@ fn problem(lines: &Lines, severity: Severity, fault: &Fault, names: Vec<String>)
 }
 
 /// A message as a sentence: a capital where it does not begin with a name, and a mark at its end.
-fn sentence(message: &str) -> String {
+fn sentence(message: &str, names: &[String]) -> String {
     let mut text = message.trim_end().to_string();
     let first = text.split(' ').next().unwrap_or_default();
-    if matches!(first, "the" | "a" | "no" | "there" | "nothing" | "repeats" | "with") {
+    // A node may be called by such a word, and keeps its name.
+    let opens = ["the", "a", "no", "there", "nothing", "repeats", "with", "how", "what", "this", "these", "which"].contains(&first);
+    if opens && !names.iter().any(|n| n == first) {
         text[..1].make_ascii_uppercase();
     }
     if !text.ends_with(['.', '?', '!']) {

@@ -9,6 +9,7 @@ use notation::tree::Fault;
 
 use crate::database::{Desk, Document, drawn};
 use crate::preset::{Aim, Preset};
+use crate::together::together;
 
 /// A circuit with its presets set.
 #[derive(Debug, PartialEq)]
@@ -32,6 +33,9 @@ pub struct Untrimmed {
 
 /// So often trims that act on each other are set in turn before they count as not settling.
 const ROUNDS: usize = 40;
+
+/// After so many of them all are moved at once.
+const IN_TURN: usize = 2;
 
 /// Sets the presets of a circuit.
 #[salsa::tracked(returns(clone))]
@@ -75,6 +79,16 @@ pub fn trimmed(db: &dyn Desk, document: Document) -> Arc<Trimmed> {
         if moved.is_empty() || presets.len() < 2 {
             moved.clear();
             break;
+        }
+        // What a few turns do not settle may take hundreds, or none may ever do it, where the answer is near all the same.
+        if round == IN_TURN {
+            let all: Vec<&Preset> = presets.iter().map(|p| &p.1).collect();
+            if let Some(travels) = together(&bench.circuit, &all) {
+                for ((i, _), travel) in presets.iter().zip(travels) {
+                    bench.turn(*i, travel);
+                }
+                short.clear();
+            }
         }
     }
     for &i in &moved {
