@@ -124,9 +124,8 @@ stage low: in -> out
                            ^ unknown-name: f_law has no value: did you mean f_low?
               f_low  = 10 Hz  ┆ 10 Hz
               here   = there  ┆ unknown: there's value is worked out from itself
-                       ^ value-of-itself: there's value is worked out from itself.
+                       ^ value-of-itself: These are worked out from each other, so none has a value: here needs there, there needs here.
               there  = here  ┆ unknown: here's value is worked out from itself
-                       ^ value-of-itself: here's value is worked out from itself.
               curve  = 1 / (1 + s * R1 * C1)  ┆ unknown: C1's value cannot be worked out
               whole  = curve * 2  ┆ unknown: C1's value cannot be worked out
               odd    = ln(R1)  ┆ unknown: odd cannot be worked out
