@@ -151,8 +151,7 @@ impl Question<'_> {
             Some(when) => hands.when(when, &self.local.controls),
             None => hands.rest(),
         };
-        let stands =
-            if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
+        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
         if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
             return Err(why.to_string());
         }

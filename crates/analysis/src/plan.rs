@@ -319,11 +319,12 @@ impl Planner<'_> {
             return Some(Err(self.apart(a, b)));
         }
         let amplified = self.network.pieces.iter().any(|p| matches!(p.shape, Shape::Amplifier { .. }));
-        let beside = if amplified { "; what amplifiers let through of their own supply is not in the circuit" } else { "" };
+        let beside =
+            if amplified { "; what amplifiers let through of their own supply is not in the circuit" } else { "" };
         let drive = format!("the ripple of {} drives, every source is quiet{beside}", a.name);
-        let local = self.after(v, &[branch], wanted, &[]).unwrap_or_else(|| {
-            self.between(&self.sound.pencil, &self.sound.structure, &[(branch, 1.0)], wanted)
-        });
+        let local = self
+            .after(v, &[branch], wanted, &[])
+            .unwrap_or_else(|| self.between(&self.sound.pencil, &self.sound.structure, &[(branch, 1.0)], wanted));
         Some(local.map(|local| Gain::Way { local, drive, others: Vec::new() }))
     }
 

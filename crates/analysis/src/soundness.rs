@@ -258,6 +258,18 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
     }
     let names: Vec<String> = node_names.iter().map(|n| n.to_string()).collect();
     let said = and(&names[..names.len().min(4)]);
+    // Where an input stands alone, that is why; what follows from its voltage is undetermined with it.
+    let open = network.pieces.iter().enumerate().find_map(|(i, p)| {
+        let Shape::Amplifier { plus, minus, .. } = p.shape else { return None };
+        let inputs = [(plus, "+"), (minus, "-")];
+        let (n, sign) = inputs.into_iter().find(|(n, _)| nodes.contains(n) && alone(network, *n))?;
+        Some((PartId(i as u32), p.name.to_string(), n, sign))
+    });
+    if let Some((id, amplifier, n, sign)) = open {
+        let (message, clause, more) = open_input(network, &amplifier, sign, n);
+        let names = std::iter::once(amplifier).chain(more).collect();
+        return Flaw { id: "open-input", grave: true, message, clause, part: Some(id), node: Some(n), names };
+    }
     let absent: Vec<String> = nodes.iter().flat_map(|n| unfitted_at(network, *n)).collect();
     if !absent.is_empty() && nodes.iter().all(|n| alone(network, *n)) {
         let (parts, verb) = (and(&absent), if absent.len() == 1 { "is" } else { "are" });
@@ -273,11 +285,11 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
             names: names.into_iter().chain(absent).collect(),
         };
     }
-    let verb = if names.len() == 1 { "is" } else { "are" };
+    let (voltage, verb, it) = if names.len() == 1 { ("voltage", "is", "it") } else { ("voltages", "are", "them") };
     Flaw {
         id: "undetermined",
         grave: true,
-        message: format!("the voltage of {said} {verb} not determined: nothing ties it to gnd or to a source"),
+        message: format!("the {voltage} of {said} {verb} not determined: nothing ties {it} to gnd or to a source"),
         clause: format!("{said} {verb} not determined"),
         part: fighting.iter().find_map(|f| f.1),
         node: nodes.first().copied(),
@@ -299,8 +311,9 @@ fn open_input(network: &Network, amplifier: &str, sign: &str, node: NodeId) -> (
         [] => "where nothing else does".to_string(),
         parts => format!("where nothing else is fitted (not {})", parts.join(", nor ")),
     };
-    let message =
-        format!("{amplifier}'s {sign} input stands at {name}, {others}: its voltage is not determined. Connect {name}.");
+    let message = format!(
+        "{amplifier}'s {sign} input stands at {name}, {others}: its voltage is not determined. Connect {name}."
+    );
     let names = std::iter::once(name).chain(absent).collect();
     (message, format!("{amplifier}'s {sign} input is open"), names)
 }

@@ -9,7 +9,9 @@ use rustc_hash::{FxHashMap as HashMap, FxHashSet};
 use notation::tree::{BlockKind, Grade, Heading, Span, Word};
 
 use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
-use crate::circuit::{Circuit, Control, ControlId, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
+use crate::circuit::{
+    Circuit, Control, ControlId, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId,
+};
 use crate::copies::{self, Copy, NoPattern};
 use crate::datum::Key;
 use crate::device::DevicePiece;

@@ -4,8 +4,8 @@ use notation::tree::{BlockKind, Heading, PartRef, Span, Word};
 
 use crate::assemble::{Assembly, File, Place};
 use crate::circuit::{
-    Accepted, Circuit, ControlId, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, PartKind, Position, Setting,
-    Source, SourceKind, Trim,
+    Accepted, Circuit, ControlId, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, PartKind, Position,
+    Setting, Source, SourceKind, Trim,
 };
 use crate::piece::{PieceKind, StatePiece, TrimPiece, Weight, WrittenPosition};
 
@@ -342,7 +342,10 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
                 for found in all {
                     match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
                         Some((_, first)) => {
-                            unread.push((Some(found.0), format!("{} sets {} twice", name.text, state.part.part.text).into()));
+                            unread.push((
+                                Some(found.0),
+                                format!("{} sets {} twice", name.text, state.part.part.text).into(),
+                            ));
                             let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
                             let names = state.part.part.text.to_string();
                             a.find(

@@ -194,6 +194,7 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
         }
         Class::Switch => {
             if let Some(value) = &e.value {
+                elem.unrest = Some(format!("how {} rests cannot be read", elem.shaft).into());
                 reader.open(fault(
                     "switch-with-value",
                     value.span(),

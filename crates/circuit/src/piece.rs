@@ -562,12 +562,7 @@ pub(crate) fn frequency_fault(f: f64, span: Span, low: &str) -> Option<Fault> {
     (!FREQUENCIES.contains(&f)).then(|| fault("value-out-of-reach", span, said))
 }
 
-fn frequency(
-    reader: &mut Reader,
-    value: Option<f64>,
-    at: &Option<notation::tree::Amount>,
-    low: &str,
-) -> Option<f64> {
+fn frequency(reader: &mut Reader, value: Option<f64>, at: &Option<notation::tree::Amount>, low: &str) -> Option<f64> {
     let (Some(f), Some(a)) = (value, at) else { return value };
     match frequency_fault(f, a.span(), low) {
         Some(fault) => {

@@ -279,9 +279,9 @@ impl Resolver<'_> {
         if f.is_none() {
             return Err(self.refusal());
         }
-        let wrong = f.zip(amount.as_ref()).and_then(|(f, a)| {
-            piece::frequency_fault(f, a.span(), "a frequency above 0 Hz is wanted here")
-        });
+        let wrong = f
+            .zip(amount.as_ref())
+            .and_then(|(f, a)| piece::frequency_fault(f, a.span(), "a frequency above 0 Hz is wanted here"));
         wrong.map_or(Ok(f), |fault| Err(Refusal::Wrong(fault)))
     }
 

@@ -14,8 +14,8 @@ pub(crate) fn supply(a: &mut Assembly, rails: &[(Word, Given)], block: u32, entr
         let node = a.node(word, block, Some(entry));
         let mut volts = volts.clone();
         if node == GROUND && volts.number().is_some_and(|v| v != 0.0) {
-            let message =
-                "gnd is what all voltages are counted from, so it is at 0 V: a rail needs a name of its own".to_string();
+            let message = "gnd is what all voltages are counted from, so it is at 0 V: a rail needs a name of its own"
+                .to_string();
             a.find(Weight::Error, place, "gnd-supplied", message, &["gnd"]);
             volts = Given::Unknown("gnd is given a voltage".into());
         }

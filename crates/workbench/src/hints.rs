@@ -335,18 +335,16 @@ impl Maker<'_> {
     fn trim(&mut self, part: &str, at: usize, line: u32) {
         let circuit = self.circuit.clone();
         let Some(control) = circuit.control(part) else { return };
-        let failed = circuit
-            .trims
-            .iter()
-            .position(|t| t.control == control)
-            .and_then(|i| {
-                let trimmed = crate::trim::trimmed(self.db, self.document);
-                trimmed.faults.iter().find(|f| f.0 == i).map(|f| f.1.clause.clone())
-            });
+        let failed = circuit.trims.iter().position(|t| t.control == control).and_then(|i| {
+            let trimmed = crate::trim::trimmed(self.db, self.document);
+            trimmed.faults.iter().find(|f| f.0 == i).map(|f| f.1.clause.clone())
+        });
         // A trim that was not taken in: why stands with its control.
         let failed = failed.or_else(|| {
             circuit.parts.iter().find_map(|x| match &x.kind {
-                PartKind::Variable { control: c, ohms: Given::Unknown(why), .. } if *c == control => Some(why.to_string()),
+                PartKind::Variable { control: c, ohms: Given::Unknown(why), .. } if *c == control => {
+                    Some(why.to_string())
+                }
                 _ => None,
             })
         });

@@ -15,13 +15,13 @@ mod hover_part;
 mod hover_word;
 mod leftmost;
 mod plain;
+mod preset;
 mod problems;
 mod renumber;
 mod statement;
 mod symbols;
-mod tokens;
-mod preset;
 mod together;
+mod tokens;
 mod trim;
 
 pub use ask::Answer;

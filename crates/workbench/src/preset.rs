@@ -125,7 +125,8 @@ impl Preset {
         let (Some(target), Position::Travel(p)) = (self.target, circuit.controls[self.control.at()].rest) else {
             return false;
         };
-        self.values(circuit)(p).is_ok_and(|x| (x - target).abs() <= HOLDS * if target == 0.0 { 1.0 } else { target.abs() })
+        self.values(circuit)(p)
+            .is_ok_and(|x| (x - target).abs() <= HOLDS * if target == 0.0 { 1.0 } else { target.abs() })
     }
 
     fn unknown(&self, why: &str) -> Untrimmed {
@@ -162,9 +163,7 @@ impl Preset {
             return Err(self.said(format!("{} does not move {}", self.name, self.query.phrase)));
         }
         let Some(target) = self.target else {
-            return greatest(most.0, &at)
-                .map(|travel| Aim { travel, short: None })
-                .map_err(|why| self.unknown(&why));
+            return greatest(most.0, &at).map(|travel| Aim { travel, short: None }).map_err(|why| self.unknown(&why));
         };
         // Between two looks the quantity may jump over the target (a phase at the end of its turn): then it is not there.
         for w in looks.windows(2).filter(|w| (w[0].1 - target) * (w[1].1 - target) <= 0.0) {

@@ -195,7 +195,8 @@ fn sentence(message: &str, names: &[String]) -> String {
     let mut text = message.trim_end().to_string();
     let first = text.split(' ').next().unwrap_or_default();
     // A node may be called by such a word, and keeps its name.
-    let opens = ["the", "a", "no", "there", "nothing", "repeats", "with", "how", "what", "this", "these", "which"].contains(&first);
+    let opens = ["the", "a", "no", "there", "nothing", "repeats", "with", "how", "what", "this", "these", "which"]
+        .contains(&first);
     if opens && !names.iter().any(|n| n == first) {
         text[..1].make_ascii_uppercase();
     }

@@ -89,7 +89,9 @@ fn divider(part: &str) -> String {
 
 #[test]
 fn no_value_is_worked_out_of_an_expression_with_an_error_in_it() {
-    for value in ["(2*R8", "(2 3 kohm)", "(max(1 kohm))", "(2 R8)", "(2 kohm ^ 1 ^ 1)", "(R8 – 1 ohm)", "(R1 || R8 * 2)", "-5k"] {
+    for value in
+        ["(2*R8", "(2 3 kohm)", "(max(1 kohm))", "(2 R8)", "(2 kohm ^ 1 ^ 1)", "(R8 – 1 ohm)", "(R1 || R8 * 2)", "-5k"]
+    {
         let text = divider(&format!("R5 {value}"));
         assert_eq!(read(&text, "gain in -> out"), "unknown: R5's value cannot be read", "{value}");
         assert_eq!(read(&text, "gain in -> far"), "−6.0 dB", "{value}");
@@ -159,13 +161,17 @@ fn a_control_that_rests_nowhere_has_no_value() {
         assert_eq!(rules(&text).len(), 1, "{part}");
     }
     // What is said twice and is the same both times is one too many, and no less known.
-    for part in ["VR1 10k lin lin", "VR1 10k at 50 % at 50 %", "R5 1k 1% 5%", "R5 1k 0.25W 1W", "R5 1k film film", "R5 1k open"] {
+    for part in
+        ["VR1 10k lin lin", "VR1 10k at 50 % at 50 %", "R5 1k 1% 5%", "R5 1k 0.25W 1W", "R5 1k film film", "R5 1k open"]
+    {
         assert_eq!(rules(&divider(part)).len(), 1, "{part}");
         assert!(!read(&divider(part), "gain in -> out").starts_with("unknown"), "{part}");
     }
     // One unit of a gang speaks for both.
     let gang = |second: &str| {
-        format!("stage pad: in -> out\n  in -- SW1a open -- R1 1k -- out\n  out -- R2 1k -- gnd\n  in -- SW1b{second} -- R3 1k -- out\n")
+        format!(
+            "stage pad: in -> out\n  in -- SW1a open -- R1 1k -- out\n  out -- R2 1k -- gnd\n  in -- SW1b{second} -- R3 1k -- out\n"
+        )
     };
     assert_eq!(rules(&gang("")), [] as [&str; 0]);
     assert_eq!(read(&gang(" closed"), "gain in -> out"), "unknown: SW1 rests at two places");
@@ -173,7 +179,9 @@ fn a_control_that_rests_nowhere_has_no_value() {
 
 #[test]
 fn a_rail_has_one_voltage() {
-    let with = |supplies: &str| format!("design\n{supplies}\nstage tap: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- vp\n");
+    let with = |supplies: &str| {
+        format!("design\n{supplies}\nstage tap: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- vp\n")
+    };
     assert_eq!(read(&with("  supply vp 12 V\n"), "dc of out"), "6 V");
     for twice in ["  supply vp 12 V, vp 9 V\n", "  supply vp 12 V\n  supply vp 9 V\n"] {
         assert_eq!(read(&with(twice), "dc of out"), "unknown: vp is supplied twice");
@@ -285,7 +293,9 @@ fn a_setting_without_a_readable_position_costs_what_examines_it() {
 #[test]
 fn a_concession_has_a_reason_and_either_spelling() {
     let with = |entry: &str| {
-        format!("design\n  {entry}\n\nstage pass: in -> out\n  in -- C1 1u -- a -- C2 1u -- out\n  out -- R1 1k -- gnd\n")
+        format!(
+            "design\n  {entry}\n\nstage pass: in -> out\n  in -- C1 1u -- a -- C2 1u -- out\n  out -- R1 1k -- gnd\n"
+        )
     };
     for spelt in ["no dc path", "no-dc-path"] {
         assert_eq!(rules(&with(&format!("accept {spelt} for a: \"a plate\""))), [] as [&str; 0]);
@@ -309,7 +319,8 @@ fn a_circle_of_values_is_told_once() {
 
 #[test]
 fn let_names_print_as_all_values_do() {
-    let said = hints("let\n  mild = 25 degC\n  slope = 6.28 * 1 V/us / 1 A\n  flux = 3 V * 2 ms\n  square = (3 kV) ^ 2\n");
+    let said =
+        hints("let\n  mild = 25 degC\n  slope = 6.28 * 1 V/us / 1 A\n  flux = 3 V * 2 ms\n  square = (3 kV) ^ 2\n");
     assert_eq!(said, "2: 25 °C\n3: 6.28 MV/(A·s)\n4: 6 mV·s\n5: 9e6 V²\n");
     let warm = "let\n  mild = 30 degC\n\ndesign\n  temperature (mild)\n\nstage hiss: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n";
     assert_eq!(rules(warm), [] as [&str; 0]);
@@ -335,7 +346,8 @@ fn a_node_at_which_nothing_is_fitted_is_told_so() {
     assert_eq!(read(&trap, "gain in -> trap"), "unknown: nothing is fitted at trap");
     let input = divider("R5 1k") + "  U1 tl072: + y, - z, out z\n  z -- R6 1k -- gnd\n  y -- R7 1k unfitted -- gnd\n";
     let problems = bench(&input).snapshot().problems("a");
-    let messages: Vec<&str> = problems.iter().filter(|p| p.severity > workbench::Severity::Note).map(|p| p.message.as_str()).collect();
+    let messages: Vec<&str> =
+        problems.iter().filter(|p| p.severity > workbench::Severity::Note).map(|p| p.message.as_str()).collect();
     assert_eq!(
         messages,
         ["U1's + input stands at y, where nothing else is fitted (not R7): its voltage is not determined. Connect y."]
