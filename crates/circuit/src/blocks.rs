@@ -375,7 +375,7 @@ fn make_unknown(kind: &mut PartKind, why: &Name) {
         | PartKind::Inductor { henries: given, .. }
         | PartKind::Variable { ohms: given, .. } => *given = Given::Unknown(why.clone()),
         PartKind::Amplifier { sheet, .. } => {
-            *sheet = Arc::new(Sheet { unknown: Some(why.clone()), ..(**sheet).clone() });
+            *sheet = Arc::new(Sheet { unknown: Some(why.clone()), ideal: false, ..(**sheet).clone() });
         }
         PartKind::Switch { unknown, .. } => drop(unknown.get_or_insert(why.clone())),
     }

@@ -16,6 +16,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     let mut written_sources = Vec::new();
     let mut settings = Vec::new();
     let (mut matched, mut trims) = (Vec::new(), Vec::new());
+    let mut given: Vec<&'static str> = Vec::new();
     for (b, block) in file.blocks.iter().enumerate() {
         if block.kind != Some(BlockKind::Design) {
             continue;
@@ -36,6 +37,26 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
         }
         for (e, piece) in block.entries.iter().enumerate() {
             let at = |span: Span| Place { block: b, entry: Some(e as u32), span };
+            let once = match &piece.kind {
+                PieceKind::Band(..) => Some("band"),
+                PieceKind::Reference(_) => Some("reference"),
+                PieceKind::Temperature(_) => Some("temperature"),
+                _ => None,
+            };
+            if let Some(word) = once {
+                if given.contains(&word) {
+                    let message = format!("the {word} is given twice: take one of the two away");
+                    let place = at(Span::new(0, word.len()));
+                    a.find(Weight::Error, place, "repeated-entry", message, &[]);
+                    if word == "temperature" {
+                        a.circuit.temperature = f64::NAN;
+                    } else {
+                        a.circuit.unknown.get_or_insert(format!("the {word} is given twice").into());
+                    }
+                    continue;
+                }
+                given.push(word);
+            }
             match &piece.kind {
                 PieceKind::Band(Some(low), Some(high)) => a.circuit.band = (*low, *high),
                 PieceKind::Reference(Some(f)) => reference = Some(*f),
@@ -66,7 +87,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                     for (class, share) in all {
                         let Some(share) = share else { continue };
                         if a.circuit.tolerances.iter().any(|t| t.0 == class.text) {
-                            let message = format!("{} has a tolerance already: the first one counts", class.text);
+                            let message = format!("{} has a tolerance already: take one of the two away", class.text);
                             a.find(Weight::Error, at(class.span), "repeated-tolerance", message, &[]);
                         } else {
                             a.circuit.tolerances.push((class.text.clone(), *share));
@@ -228,6 +249,9 @@ fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
             format!("{} names something else already: a pair needs a name of its own", name.text),
             &[&name.text],
         );
+        if a.circuit.pair(&name.text).is_some() {
+            a.circuit.unknown.get_or_insert(format!("there are two pairs called {}", name.text).into());
+        }
         return;
     }
     let (hot, cold) = (a.node(hot, place.block, place.entry), a.node(cold, place.block, place.entry));
@@ -271,6 +295,15 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
             format!("{} has a source already: two at one place fight each other", name.text),
             &[&name.text],
         );
+        // Which of the two is meant is not known.
+        let why = format!("{} has two sources", name.text);
+        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
+        for s in a.circuit.sources.iter_mut().filter(|s| (s.plus, s.minus) == (plus, minus)) {
+            if s.kind != kind {
+                a.circuit.unknown.get_or_insert(why.as_str().into());
+            }
+            s.level = s.level.filter(|l| Some(*l) == level);
+        }
         return;
     }
     a.free.extend([plus, minus]);

@@ -8,7 +8,7 @@ use notation::Name;
 use notation::tree::{BlockKind, Expr, Heading};
 use num_complex::Complex64;
 use quantity::{Series, Want};
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::assemble::File;
 use crate::circuit::{Given, Let, LetValue, Position, Taper};
@@ -82,6 +82,8 @@ struct Raw {
 #[derive(Default)]
 pub(crate) struct Env {
     lets: FxHashMap<(u32, Name), Arc<Expr>>,
+    /// `let` names that stand twice: neither value is sure to be the one that is meant.
+    doubled: FxHashSet<(u32, Name)>,
     order: Vec<Name>,
     parts: FxHashMap<Name, Raw>,
     /// What is being worked out, so that a circle is seen.
@@ -90,12 +92,17 @@ pub(crate) struct Env {
 }
 
 impl Env {
-    /// Adds a `let` name; the first of a name counts.
+    /// Adds a `let` name.
     pub fn add_let(&mut self, file: u32, name: &Name, expr: &Arc<Expr>) {
-        if file == 0 && !self.lets.contains_key(&(file, name.clone())) {
+        let key = (file, name.clone());
+        if self.lets.contains_key(&key) {
+            self.doubled.insert(key);
+            return;
+        }
+        if file == 0 {
             self.order.push(name.clone());
         }
-        self.lets.entry((file, name.clone())).or_insert_with(|| expr.clone());
+        self.lets.insert(key, expr.clone());
     }
 
     /// Adds a part; the first of a name counts.
@@ -127,7 +134,9 @@ impl Env {
         let s = Complex64::new(0.0, std::f64::consts::TAU * reference);
         let one = |name: &Name| {
             let expr = self.lets[&(0, name.clone())].clone();
-            let value = if self.is_curve(0, &expr, &mut Vec::new()) {
+            let value = if self.doubled.contains(&(0, name.clone())) {
+                LetValue::Unknown(format!("{name} is given two values").into())
+            } else if self.is_curve(0, &expr, &mut Vec::new()) {
                 match expr::evaluate(&expr, &scope, Some(s)) {
                     Ok(_) => LetValue::Curve,
                     Err(failure) => LetValue::Unknown(clause(name, failure)),
@@ -274,6 +283,9 @@ impl Scoped<'_> {
 impl Scope for Scoped<'_> {
     fn name(&self, name: &str, s: Option<Complex64>) -> Option<Result<Term, Why>> {
         let expr = self.env.lets.get(&(self.file, name.into()))?;
+        if self.env.doubled.contains(&(self.file, name.into())) {
+            return Some(Err(Why::said(format!("{name} is given two values"))));
+        }
         let key: Name = format!("let {} {name}", self.file).into();
         let scope = self.env.scope(self.file, &"".into());
         Some(match self.env.opened(key, || expr::evaluate(expr, &scope, s)) {

@@ -18,7 +18,7 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
             let PieceKind::Let(name, expr) = &piece.kind else { continue };
             let at = |span: Span| Place { block: b as u32, entry: Some(e as u32), span };
             if seen.insert(&name.text, ()).is_some() {
-                let message = format!("{} has a value already: the first one counts", name.text);
+                let message = format!("{} has a value already: take one of the two away", name.text);
                 found.push((at(name.span), crate::piece::fault("repeated-name", name.span, message)));
                 continue;
             }

@@ -353,3 +353,38 @@ fn a_node_at_which_nothing_is_fitted_is_told_so() {
         ["U1's + input stands at y, where nothing else is fitted (not R7): its voltage is not determined. Connect y."]
     );
 }
+
+#[test]
+fn what_is_given_twice_is_not_known() {
+    let with = |entries: &str| format!("design\n{entries}\n{}", divider("R5 1k"));
+    for (entries, phrase, why) in [
+        ("  band 20 Hz .. 20 kHz\n  band 30 Hz .. 10 kHz\n", "gain in -> out", "the band is given twice"),
+        ("  reference 1 kHz\n  reference 2 kHz\n", "gain in -> out", "the reference is given twice"),
+        ("  temperature 20 degC\n  temperature 30 degC\n", "noise of out", "the temperature cannot be read"),
+        ("  source in 1 V\n  source in 2 V\n", "level of out", "in has no level"),
+        ("  source in 1 V\n  source in 2 mA\n", "gain in -> out", "in has two sources"),
+        (
+            "  balanced pair: out, far\n  balanced pair: far, out\n",
+            "gain in -> pair",
+            "there are two pairs called pair",
+        ),
+        (
+            "  setting loud: VR1 0 %\n  setting loud: VR1 100 %\n",
+            "gain in -> out when loud",
+            "there are two settings called loud",
+        ),
+    ] {
+        let text = if entries.contains("VR1") { with(entries).replace("R5 1k", "VR1 1k") } else { with(entries) };
+        let said = read(&text, phrase);
+        assert!(said.starts_with(&format!("unknown: {why}")), "{entries}: {said}");
+        assert_eq!(rules(&text).len(), 1, "{entries}");
+    }
+    let twice = format!("let\n  x = 1\n  x = 2\n\n{}", divider("R5 (x * 1 kohm)"));
+    assert_eq!(read(&twice, "gain in -> out"), "unknown: x is given two values");
+    assert_eq!(rules(&twice), ["repeated-name"]);
+    let sheets = "datasheet wren: opamp\n  gain bandwidth 1 MHz\n\ndatasheet wren: opamp\n  gain bandwidth 2 MHz\n\nstage follower: in -> out\n  U1 wren: + in, - out, out out\n  in -- R1 1k -- gnd\n";
+    assert_eq!(read(sheets, "gain in -> out"), "unknown: there are two data sheets called wren");
+    let untyped = "stage follower: in -> out\n  U1 4,7: + in, - out, out out\n  in -- R1 1k -- gnd\n";
+    assert_eq!(read(untyped, "gain in -> out"), "unknown: U1's type cannot be read");
+    assert!(!hints(untyped).contains("ideal"), "{}", hints(untyped));
+}

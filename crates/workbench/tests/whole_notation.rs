@@ -434,7 +434,7 @@ stage low: in -> out
               tolerance R 1 %, C 5 %, X 3 %
                                       ^ class-wanted: X is no class of part: those are R, VR, C and L.
               tolerance R 2 %
-                        ^ repeated-tolerance: R has a tolerance already: the first one counts.
+                        ^ repeated-tolerance: R has a tolerance already: take one of the two away.
               temperature -300 degC
                           ^ temperature-out-of-range: Nothing is colder than −273.15 °C.
               matched R1, C1 1 %
