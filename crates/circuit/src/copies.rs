@@ -120,6 +120,9 @@ pub(crate) fn shared(file: &File) -> FxHashSet<Name> {
     names
 }
 
+/// A replacing entry's part, with the block that it stands in, and its place where that is the copy's own.
+pub(crate) type Replacing<'a> = (u32, &'a Elem, Option<Place>);
+
 /// A copy being made.
 pub(crate) struct Copy<'a> {
     /// Its name with the dot behind: `cold.`
@@ -132,7 +135,7 @@ pub(crate) struct Copy<'a> {
     pub shared: &'a FxHashSet<Name>,
     /// What it replaces, by the pattern's designators, each with the block that it stands in and the place of the replacing
     /// entry (`None`: of a copy on the way).
-    pub overrides: FxHashMap<Name, Vec<(u32, &'a Elem, Option<Place>)>>,
+    pub overrides: FxHashMap<Name, Vec<Replacing<'a>>>,
 }
 
 impl Copy<'_> {

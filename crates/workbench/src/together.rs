@@ -78,12 +78,12 @@ fn solved(mut rows: Vec<Vec<f64>>, mut right: Vec<f64>) -> Option<Vec<f64>> {
         }
         rows.swap(k, pivot);
         right.swap(k, pivot);
-        for i in k + 1..n {
-            let factor = rows[i][k] / rows[k][k];
-            for j in k..n {
-                rows[i][j] -= factor * rows[k][j];
-            }
-            right[i] -= factor * right[k];
+        let (upper, lower) = rows.split_at_mut(k + 1);
+        let (first, taken) = (&upper[k], right[k]);
+        for (row, right) in lower.iter_mut().zip(&mut right[k + 1..]) {
+            let factor = row[k] / first[k];
+            row[k..].iter_mut().zip(&first[k..]).for_each(|(x, p)| *x -= factor * p);
+            *right -= factor * taken;
         }
     }
     for k in (0..n).rev() {
