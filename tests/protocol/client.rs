@@ -72,9 +72,13 @@ impl Client {
     }
 
     fn begin_with(&mut self, capabilities: Value, wishes: Value) -> Value {
-        let params = json!({
+        self.begin_as(json!({
             "processId": null, "rootUri": null, "capabilities": capabilities, "initializationOptions": wishes,
-        });
+        }))
+    }
+
+    /// Agrees to begin with parameters of one's own; gives the server's answer.
+    pub fn begin_as(&mut self, params: Value) -> Value {
         let answer = self.call("initialize", params);
         self.notify("initialized", json!({}));
         answer

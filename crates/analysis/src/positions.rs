@@ -1,5 +1,7 @@
 //! The positions of the controls at which a reading is examined.
 
+use std::collections::HashSet;
+
 use circuit::Name;
 use circuit::{Circuit, Control, ControlId, ControlKind, Position, Setting, When};
 
@@ -57,11 +59,14 @@ impl Hands {
     pub fn examined(&self, on: &[ControlId]) -> Vec<Stand> {
         let on = &self.moved(on)[..];
         let mut all = Vec::new();
+        let mut known: HashSet<(Option<Name>, Vec<u64>)> = HashSet::new();
         let mut add = |stand: Stand| {
-            let same = |a: &Stand| {
-                a.unknown == stand.unknown && on.iter().all(|c| a.positions[c.at()] == stand.positions[c.at()])
+            let place = |c: &ControlId| match stand.positions[c.at()] {
+                // Adding 0 makes −0 the 0 that it is.
+                Position::Travel(p) => (p + 0.0).to_bits(),
+                Position::Step(n) => u64::from(n),
             };
-            if !all.iter().any(same) {
+            if known.insert((stand.unknown.clone(), on.iter().map(place).collect())) {
                 all.push(stand);
             }
         };

@@ -1,6 +1,8 @@
 //! Does the circuit have one answer, whatever its values? If not: what is undetermined, which parts fight, and how the rest
 //! of the circuit can still be known.
 
+use std::collections::HashSet;
+
 use circuit::{GROUND, NodeId, PartId};
 use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
@@ -415,14 +417,20 @@ impl Ties {
 
 /// Groups of nodes that nothing ties to `gnd` at any frequency.
 fn islands(network: &Network) -> Vec<Flaw> {
-    let used = |n: NodeId| network.pieces.iter().any(|p| ends(&p.shape).contains(&n));
+    // Of each node the first part that stands there.
+    let mut first: Vec<Option<usize>> = vec![None; network.nodes.len()];
+    for (i, p) in network.pieces.iter().enumerate() {
+        for node in ends(&p.shape) {
+            first[node.at()].get_or_insert(i);
+        }
+    }
     Ties::of(network, |_| true)
         .groups()
         .into_iter()
-        .filter(|g| g.iter().any(|n| used(*n)))
+        .filter(|g| g.iter().any(|n| first[n.at()].is_some()))
         .map(|group| {
             let names: Vec<String> = group.iter().map(|n| network.nodes[n.at()].to_string()).collect();
-            let part = network.pieces.iter().position(|p| ends(&p.shape).iter().any(|n| group.contains(n)));
+            let part = group.iter().filter_map(|n| first[n.at()]).min();
             let said = and(&names[..names.len().min(4)]);
             let verb = if names.len() == 1 { "hangs" } else { "hang" };
             Flaw {
@@ -446,7 +454,8 @@ fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
     let blocks = |s: &Shape| !matches!(s, Shape::Capacitor(_) | Shape::Absent(_));
     let groups = Ties::of(network, blocks).groups();
     // A group that hangs in the air at every frequency has been named already.
-    let said = |group: &[NodeId]| known.iter().any(|f| f.grave && f.node.is_some_and(|n| group.contains(&n)));
+    let named: HashSet<NodeId> = known.iter().filter(|f| f.grave).filter_map(|f| f.node).collect();
+    let said = |group: &[NodeId]| group.iter().any(|n| named.contains(n));
     let mut flaws: Vec<Flaw> = groups.iter().filter(|g| !said(g)).filter_map(|g| without_way(network, g)).collect();
     // The rank tells more, but only of a circuit that is determined otherwise.
     if groups.is_empty()

@@ -1,7 +1,7 @@
 //! All entries of a file together: the circuit, where its names stand, and what only shows when entries meet.
 
 use notation::Name;
-use rustc_hash::FxHashMap as HashMap;
+use rustc_hash::{FxHashMap as HashMap, FxHashSet};
 use smallvec::SmallVec;
 use std::sync::Arc;
 
@@ -113,6 +113,10 @@ pub(crate) struct Assembly {
     pub findings: Vec<Finding>,
     /// Nodes by name.
     pub named: HashMap<Name, NodeId>,
+    /// Controls by name.
+    pub controlled: HashMap<Name, ControlId>,
+    /// How many misspelt names have been compared with all others.
+    pub guesses: u32,
     /// Data sheets of the file by name.
     pub sheets: HashMap<Name, Arc<Sheet>>,
     /// Stages by name.
@@ -156,29 +160,36 @@ impl Assembly {
 
     /// The control of that shaft, made where it is new.
     pub fn control(&mut self, control: Control) -> ControlId {
-        let known = self.circuit.controls.iter_mut().position(|c| c.name == control.name);
-        match known {
-            Some(i) => {
+        match self.controlled.get(&control.name) {
+            Some(&id) => {
                 use crate::circuit::ControlKind::Steps;
                 if let (Steps { positions, .. }, Steps { positions: more, .. }) =
-                    (&mut self.circuit.controls[i].kind, control.kind)
+                    (&mut self.circuit.controls[id.at()].kind, control.kind)
                 {
                     positions.extend(more);
                     positions.sort_unstable();
                     positions.dedup();
                 }
-                ControlId(i as u32)
+                id
             }
             None => {
+                let id = ControlId(self.circuit.controls.len() as u32);
+                self.controlled.insert(control.name.clone(), id);
                 self.circuit.controls.push(control);
-                ControlId(self.circuit.controls.len() as u32 - 1)
+                id
             }
         }
     }
 
-    /// Whether a node is `gnd` or a rail.
-    pub fn held(&self, node: NodeId) -> bool {
-        node == GROUND || self.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == node))
+    /// Whether one more misspelt name may be compared with all others.
+    pub fn may_guess(&mut self) -> bool {
+        self.guesses += 1;
+        self.guesses <= notation::near::GUESSES
+    }
+
+    /// The nodes whose voltage is given: `gnd` and the rails.
+    pub fn held(&self) -> FxHashSet<NodeId> {
+        self.circuit.supplies.iter().flat_map(|s| s.rails.iter().map(|r| r.0)).chain([GROUND]).collect()
     }
 
     /// Adds a finding.
@@ -234,6 +245,8 @@ pub fn assemble(file: &File) -> Assembled {
         places: Places { nodes: vec![nowhere], ..Places::default() },
         findings: Vec::new(),
         named: [("gnd".into(), GROUND)].into_iter().collect(),
+        controlled: HashMap::default(),
+        guesses: 0,
         sheets: HashMap::default(),
         staged: HashMap::default(),
         ends: vec![0],
@@ -318,18 +331,23 @@ fn with<'a>(file: &'a File<'a>, again: &'a [(usize, usize, Piece)]) -> File<'a> 
 /// What other entries have to say about a name waits while the entry that holds it is torn: half a switch has half its
 /// positions, and half a node's name may be another's.
 fn wait_for_torn(a: &mut Assembly, file: &File) {
+    // Each name with the torn entry that holds it; `None` where several do, and whoever speaks of it waits for one of them.
+    type Here = (u32, Option<u32>);
+    let mut held: HashMap<&str, Option<Here>> = HashMap::default();
     for (b, block) in file.blocks.iter().enumerate().filter(|(_, b)| of_circuit(b.kind)) {
-        let mut waits = |entry: Option<u32>, names: Vec<&str>| {
+        let heading = block.heading.filter(|h| h.grade == Grade::Torn);
+        let heading = heading.into_iter().flat_map(|h| names_of_heading(&h.tree)).map(|n| (None, n));
+        let torn = block.entries.iter().enumerate().filter(|(_, p)| p.grade == Grade::Torn);
+        let entries = torn.flat_map(|(e, p)| names_in(p).into_iter().map(move |n| (Some(e as u32), n)));
+        for (entry, name) in heading.chain(entries) {
             let here = (b as u32, entry);
-            a.findings.retain(|f| (f.block, f.entry) == here || !f.names.iter().any(|n| names.contains(&&**n)));
-        };
-        if let Some(heading) = block.heading.filter(|h| h.grade == Grade::Torn) {
-            waits(None, names_of_heading(&heading.tree));
-        }
-        for (e, piece) in block.entries.iter().enumerate().filter(|(_, p)| p.grade == Grade::Torn) {
-            waits(Some(e as u32), names_in(piece));
+            held.entry(name).and_modify(|h| *h = h.filter(|h| *h == here)).or_insert(Some(here));
         }
     }
+    if held.is_empty() {
+        return;
+    }
+    a.findings.retain(|f| f.names.iter().all(|n| held.get(&**n).is_none_or(|h| *h == Some((f.block, f.entry)))));
 }
 
 /// A block that was pasted twice is one thing to mend: that its nodes are in both, and that each part drives what its double

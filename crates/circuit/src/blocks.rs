@@ -12,7 +12,7 @@ use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
 use crate::circuit::{
     Circuit, Control, ControlId, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId,
 };
-use crate::copies::{self, Copy, NoPattern};
+use crate::copies::{self, Copy, NoPattern, Patterns};
 use crate::datum::Key;
 use crate::device::DevicePiece;
 use crate::element::{Class, Elem};
@@ -134,8 +134,10 @@ pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
 pub(crate) fn stages(a: &mut Assembly, file: &File) {
     let mut seen: HashMap<Name, u32> = HashMap::default();
     let mut rested = Rested::default();
+    let mut firsts: HashMap<Name, usize> = HashMap::default();
     let copied = file.blocks.iter().any(|b| b.kind == Some(BlockKind::Use));
     let shared = if copied { copies::shared(file) } else { Default::default() };
+    let patterns = Patterns::new(file);
     for (b, block) in file.blocks.iter().enumerate() {
         let b = b as u32;
         match block.kind {
@@ -151,13 +153,14 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
                     b,
                     &block.entries,
                     None,
-                    &mut Kept { seen: &mut seen, repeats: &mut repeats, rested: &mut rested },
+                    &mut Kept { seen: &mut seen, repeats: &mut repeats, rested: &mut rested, firsts: &mut firsts },
                 );
                 say_repeats(a, b, &name.text, repeats);
             }
             Some(BlockKind::Use) => {
-                let mut kept = Kept { seen: &mut seen, repeats: &mut Vec::new(), rested: &mut rested };
-                copy(a, file, b, block, &shared, &mut kept);
+                let mut kept =
+                    Kept { seen: &mut seen, repeats: &mut Vec::new(), rested: &mut rested, firsts: &mut firsts };
+                copy(a, (file, &patterns), b, block, &shared, &mut kept);
             }
             _ => {}
         }
@@ -196,6 +199,7 @@ struct Kept<'k> {
     seen: &'k mut HashMap<Name, u32>,
     repeats: &'k mut Vec<(Place, Name, u32)>,
     rested: &'k mut Rested,
+    firsts: &'k mut HashMap<Name, usize>,
 }
 
 /// Takes a stage's entries in.
@@ -210,6 +214,7 @@ fn fill(a: &mut Assembly, stage: StageId, block: u32, entries: &[&Piece], copy: 
             seen: kept.seen,
             repeats: kept.repeats,
             rested: kept.rested,
+            firsts: kept.firsts,
             joint: None,
         };
         match &piece.kind {
@@ -221,7 +226,14 @@ fn fill(a: &mut Assembly, stage: StageId, block: u32, entries: &[&Piece], copy: 
 }
 
 /// Makes the copy of a `use` block.
-fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHashSet<Name>, kept: &mut Kept) {
+fn copy(
+    a: &mut Assembly,
+    (file, patterns): (&File, &Patterns),
+    b: u32,
+    block: &FileBlock,
+    shared: &FxHashSet<Name>,
+    kept: &mut Kept,
+) {
     let Some(Heading::Use { stage: Some(stage), name: Some(name), ports: Some(ports) }) =
         block.heading.map(|h| &h.tree)
     else {
@@ -229,10 +241,10 @@ fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHas
     };
     let at = |span| Place { block: b, entry: None, span };
     let id = open_stage(a, b, name, Some(ports));
-    let pattern = match copies::pattern(file, &stage.text) {
+    let pattern = match patterns.of(&stage.text) {
         Ok(pattern) => pattern,
         Err(none) => {
-            let all = copies::names(file);
+            let all = if a.may_guess() { copies::names(file) } else { Vec::new() };
             let near =
                 notation::near::nearest(&stage.text, all.iter().map(String::as_str).filter(|n| **n != *name.text));
             let (rule, message) = match none {
@@ -280,15 +292,16 @@ fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHas
         shared,
         overrides: HashMap::default(),
     };
-    let parts: Vec<&Elem> = pattern.entries.iter().flat_map(|p| copies::elems(p)).collect();
-    for (block, elem) in &pattern.overrides {
+    let parts: FxHashSet<&Name> = pattern.entries.iter().flat_map(|p| copies::elems(p)).map(|e| &e.name).collect();
+    for (block, elem) in pattern.overrides.iter() {
         copy.overrides.entry(elem.name.clone()).or_default().push((*block, elem, None));
     }
     for (e, piece) in block.entries.iter().enumerate() {
         let PieceKind::Override(elem) = &piece.kind else { continue };
         let place = Place { block: b, entry: Some(e as u32), span: elem.span };
-        if !parts.iter().any(|p| p.name == elem.name) {
-            let near = notation::near::nearest(&elem.name, parts.iter().map(|p| &*p.name));
+        if !parts.contains(&elem.name) {
+            let near = if a.may_guess() { in_order(&pattern) } else { Vec::new() };
+            let near = notation::near::nearest(&elem.name, near);
             let hint = near.map_or_else(String::new, |n| format!(": did you mean {n}"));
             let message = format!("{} has no {} to replace{hint}", stage.text, elem.name);
             let place = Place { span: elem.name_span, ..place };
@@ -306,6 +319,11 @@ fn copy(a: &mut Assembly, file: &File, b: u32, block: &FileBlock, shared: &FxHas
         all.push((b, elem, Some(place)));
     }
     fill(a, id, b, pattern.entries, Some(&copy), kept);
+}
+
+/// The names of a pattern's parts in the order written.
+fn in_order<'p>(pattern: &copies::Pattern<'p>) -> Vec<&'p str> {
+    pattern.entries.iter().flat_map(|p| copies::elems(p)).map(|e| &*e.name).collect()
 }
 
 /// Two files that are included, or one and the file itself, with a stage of one name: which of them a copy means is not clear.
@@ -396,7 +414,7 @@ pub(crate) fn unset(a: &mut Assembly, control: ControlId, why: &Name) {
 #[derive(Default)]
 struct Rested {
     /// Those for which it is written.
-    written: Vec<Name>,
+    written: FxHashSet<Name>,
     /// Those for which it cannot be read, with a clause that says so.
     unknown: Vec<(Name, Name)>,
 }
@@ -446,6 +464,8 @@ struct InStage<'a, 'b> {
     repeats: &'b mut Vec<(Place, Name, u32)>,
     /// Where shafts and spindles rest.
     rested: &'b mut Rested,
+    /// Where each part stands that no second one shares its name with yet.
+    firsts: &'b mut HashMap<Name, usize>,
     /// The latest joint of two parts in a row in this entry, by the step in front of it, with its node.
     joint: Option<(usize, NodeId)>,
 }
@@ -484,11 +504,13 @@ impl InStage<'_, '_> {
             // Neither is sure to be the one that is meant.
             let why: Name = format!("two parts are called {}", elem.name).into();
             make_unknown(&mut kind, &why);
-            for part in self.a.circuit.parts.iter_mut().filter(|p| p.name == elem.name) {
-                make_unknown(&mut part.kind, &why);
+            // The first of them; those between are taken already.
+            if let Some(part) = self.firsts.remove(&elem.name) {
+                make_unknown(&mut self.a.circuit.parts[part].kind, &why);
             }
         } else {
             self.seen.insert(elem.name.clone(), self.block);
+            self.firsts.insert(elem.name.clone(), self.a.circuit.parts.len());
         }
         let copy_of = self.copy.map(|c| Name::from(&elem.name[c.prefix.len()..]));
         let part = Part {
@@ -674,14 +696,14 @@ impl InStage<'_, '_> {
         if elem.rest.is_none() {
             return;
         }
-        let Some(known) = self.a.circuit.controls.iter_mut().find(|c| c.name == elem.shaft) else {
-            self.rested.written.push(elem.shaft.clone());
+        let Some(known) = self.a.controlled.get(&elem.shaft) else {
+            self.rested.written.insert(elem.shaft.clone());
             return;
         };
-        if !self.rested.written.contains(&elem.shaft) {
+        let known = &mut self.a.circuit.controls[known.at()];
+        if self.rested.written.insert(elem.shaft.clone()) {
             // The first unit left it open; this one tells.
             known.rest = rest;
-            self.rested.written.push(elem.shaft.clone());
         } else if known.rest != rest {
             let message = format!(
                 "{} rests elsewhere than the other units of {}: one {} moves them together",
@@ -734,8 +756,9 @@ impl InStage<'_, '_> {
         if let Some(sheet) = self.a.sheet(&kind.text) {
             return sheet;
         }
+        let guess = self.a.may_guess();
         let near = {
-            let own = self.a.sheets.keys().map(|k| k.to_string());
+            let own = self.a.sheets.keys().filter(|_| guess).map(|k| k.to_string());
             let all: Vec<String> = own.chain(library::names().map(str::to_string)).collect();
             notation::near::nearest(&kind.text, all.iter().map(String::as_str)).map(str::to_string)
         };

@@ -45,7 +45,7 @@ index!(
     SourceId
 );
 
-use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
+use crate::expr::{PartTerm, Scope, Term, Why};
 
 /// The reference node.
 pub const GROUND: NodeId = NodeId(0);
@@ -576,10 +576,7 @@ impl Scope for Circuit {
                 "curve-for-value",
                 format!("{name} is a curve over frequency: one value is wanted here"),
             )),
-            (LetValue::Curve, Some(_)) => expr::evaluate(&found.expr, self, s).map_err(|failure| match failure {
-                Failure::Elsewhere(why) => why,
-                Failure::Here(_) | Failure::Unreadable => Why::said(format!("{name} cannot be worked out")),
-            }),
+            (LetValue::Curve, Some(s)) => crate::curves::at(self, name, s),
         })
     }
 

@@ -1,5 +1,8 @@
 //! Stages as patterns: what `use` copies, and what becomes of the names in a copy.
 
+use std::cell::RefCell;
+use std::rc::Rc;
+
 use notation::Name;
 use notation::tree::{BlockKind, Heading, Ports, Span, Word};
 use rustc_hash::{FxHashMap, FxHashSet};
@@ -20,10 +23,11 @@ pub(crate) struct Pattern<'a> {
     /// The file that it stands in: 0 for the file itself.
     pub file: u32,
     /// What copies on the way replace, the latest word last, each with the block that it stands in.
-    pub overrides: Vec<(u32, &'a Elem)>,
+    pub overrides: Rc<Vec<(u32, &'a Elem)>>,
 }
 
 /// Why there is no pattern of a name.
+#[derive(Clone, Copy)]
 pub(crate) enum NoPattern {
     /// Nothing of that name.
     Unknown,
@@ -33,48 +37,96 @@ pub(crate) enum NoPattern {
     Twice,
 }
 
-/// The pattern of a name: a stage of the file, a copy in it, or a stage of an included file.
-pub(crate) fn pattern<'a>(file: &'a File<'a>, name: &str) -> Result<Pattern<'a>, NoPattern> {
-    let mut name: Name = name.into();
-    let mut overrides: Vec<Vec<(u32, &'a Elem)>> = Vec::new();
-    // As many steps as there are blocks, and then it goes round.
-    for _ in 0..=file.blocks.len() {
-        if let Some(found) = stage(&file.blocks, &name) {
-            let overrides = overrides.into_iter().rev().flatten().collect();
-            return Ok(Pattern { overrides, ..of(found, 0) });
-        }
-        let copy = file.blocks.iter().enumerate().find_map(|(i, b)| match b.heading.map(|h| &h.tree) {
-            Some(Heading::Use { stage: Some(stage), name: Some(n), .. }) if n.text == name => Some((i, b, stage)),
-            _ => None,
-        });
-        match copy {
-            Some((i, block, stage)) => {
-                overrides.push(replaced(&block.entries).map(|e| (i as u32, e)).collect());
-                name = stage.text.clone();
-            }
-            None => {
-                let mut all = file.includes.iter().enumerate().filter_map(|(i, f)| Some((i, stage(&f.blocks, &name)?)));
-                let (i, found) = all.next().ok_or(NoPattern::Unknown)?;
-                if all.next().is_some() {
-                    return Err(NoPattern::Twice);
-                }
-                let overrides = overrides.into_iter().rev().flatten().collect();
-                return Ok(Pattern { overrides, ..of(found, i as u32 + 1) });
-            }
-        }
-    }
-    Err(NoPattern::Circle)
+/// The patterns of a file by name: its stages, the copies in it, and the stages of included files. Each is followed to its stage
+/// once, so that a copy of a copy of a copy costs one step each.
+pub(crate) struct Patterns<'a> {
+    stages: FxHashMap<&'a str, &'a FileBlock<'a>>,
+    copies: FxHashMap<&'a str, (u32, &'a FileBlock<'a>, &'a Name)>,
+    included: FxHashMap<&'a str, Vec<(usize, &'a FileBlock<'a>)>>,
+    found: RefCell<FxHashMap<Name, Result<Pattern<'a>, NoPattern>>>,
 }
 
-fn stage<'a>(blocks: &'a [FileBlock<'a>], name: &str) -> Option<&'a FileBlock<'a>> {
-    let is =
-        |b: &&FileBlock| b.kind == Some(BlockKind::Stage) && stage_heading(b).is_some_and(|(n, _)| &*n.text == name);
-    blocks.iter().find(is)
+impl<'a> Patterns<'a> {
+    /// Finds what a file has. The first of a name counts.
+    pub fn new(file: &'a File<'a>) -> Self {
+        let mut all = Patterns {
+            stages: FxHashMap::default(),
+            copies: FxHashMap::default(),
+            included: FxHashMap::default(),
+            found: RefCell::default(),
+        };
+        for (b, block) in file.blocks.iter().enumerate() {
+            if let Some(name) = stage_name(block) {
+                all.stages.entry(name).or_insert(block);
+            }
+            if let Some(Heading::Use { stage: Some(stage), name: Some(name), .. }) = block.heading.map(|h| &h.tree) {
+                all.copies.entry(&name.text).or_insert((b as u32, block, &stage.text));
+            }
+        }
+        for (i, included) in file.includes.iter().enumerate() {
+            let mut own: FxHashSet<&str> = FxHashSet::default();
+            for block in &included.blocks {
+                if let Some(name) = stage_name(block).filter(|n| own.insert(n)) {
+                    all.included.entry(name).or_default().push((i, block));
+                }
+            }
+        }
+        all
+    }
+
+    /// The pattern of a name: a stage of the file, a copy in it, or a stage of an included file.
+    pub fn of(&self, name: &str) -> Result<Pattern<'a>, NoPattern> {
+        let mut name: Name = name.into();
+        let mut way: Vec<(Name, u32, &'a FileBlock<'a>)> = Vec::new();
+        let mut passed: FxHashSet<Name> = FxHashSet::default();
+        let mut found = loop {
+            if let Some(known) = self.found.borrow().get(&name) {
+                break known.clone();
+            }
+            if let Some(block) = self.stages.get(&*name) {
+                break Ok(of(block, 0));
+            }
+            match self.copies.get(&*name) {
+                Some(_) if !passed.insert(name.clone()) => break Err(NoPattern::Circle),
+                Some((b, block, stage)) => {
+                    way.push((name.clone(), *b, block));
+                    name = (*stage).clone();
+                }
+                None => {
+                    break match self.included.get(&*name).map(|all| &all[..]) {
+                        None | Some([]) => Err(NoPattern::Unknown),
+                        Some([(i, block)]) => Ok(of(block, *i as u32 + 1)),
+                        Some(_) => Err(NoPattern::Twice),
+                    };
+                }
+            }
+        };
+        // What the copies on the way replace, the nearest to the pattern first: the latest word is the last.
+        for (name, b, block) in way.into_iter().rev() {
+            if let Ok(pattern) = &mut found
+                && replaced(&block.entries).next().is_some()
+            {
+                Rc::make_mut(&mut pattern.overrides).extend(replaced(&block.entries).map(|e| (b, e)));
+            }
+            self.found.borrow_mut().insert(name, found.clone());
+        }
+        found
+    }
+}
+
+fn stage_name<'a>(block: &FileBlock<'a>) -> Option<&'a str> {
+    if block.kind != Some(BlockKind::Stage) {
+        return None;
+    }
+    match &block.heading?.tree {
+        Heading::Stage { name: Some(name), .. } => Some(&name.text),
+        _ => None,
+    }
 }
 
 fn of<'a>(block: &'a FileBlock<'a>, file: u32) -> Pattern<'a> {
     let (name, ports) = stage_heading(block).expect("found by its name");
-    Pattern { name: name.text.clone(), ports, entries: &block.entries, file, overrides: Vec::new() }
+    Pattern { name: name.text.clone(), ports, entries: &block.entries, file, overrides: Rc::default() }
 }
 
 /// The parts that a `use` block's entries replace.

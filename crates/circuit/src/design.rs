@@ -1,6 +1,7 @@
 //! The `design` block: band, supplies, sources, pairs, settings.
 
 use notation::tree::{BlockKind, Heading, PartRef, Span, Word};
+use rustc_hash::FxHashSet;
 
 use crate::assemble::{Assembly, File, Place};
 use crate::circuit::{
@@ -123,8 +124,10 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     for (piece, place) in trims {
         trim(a, piece, place);
     }
+    let mut named = FxHashSet::default();
     for (name, states, place) in settings {
-        setting(a, &name, &states, place);
+        let again = !named.insert(name.text.clone());
+        setting(a, &name, &states, again, place);
     }
     for (parts, share, entry, block) in matched {
         groups(a, &parts, share, Place { block, entry: Some(entry), span: Span::default() });
@@ -258,7 +261,10 @@ fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
     a.circuit.pairs.push(Pair { name: name.text.clone(), hot, cold });
 }
 
-fn nearest_node(a: &Assembly, text: &str) -> Option<String> {
+fn nearest_node(a: &mut Assembly, text: &str) -> Option<String> {
+    if !a.may_guess() {
+        return None;
+    }
     let names = a.circuit.nodes.iter().filter(|n| !n.unnamed).map(|n| &*n.name);
     notation::near::nearest(text, names).map(str::to_string)
 }
@@ -314,16 +320,16 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
 
 /// Without any `source`, each input port that no stage drives has one of unknown level; a declared pair of ports shares one.
 fn implied_sources(a: &mut Assembly) {
-    let driven: Vec<NodeId> = a.circuit.stages.iter().flat_map(|s| s.outputs.clone()).collect();
-    let held: Vec<NodeId> =
-        a.circuit.supplies.iter().flat_map(|s| s.rails.iter().map(|r| r.0)).chain([GROUND]).collect();
+    let driven: FxHashSet<NodeId> = a.circuit.stages.iter().flat_map(|s| s.outputs.clone()).collect();
+    let held = a.held();
     let mut open: Vec<NodeId> = Vec::new();
+    let mut is_open: FxHashSet<NodeId> = FxHashSet::default();
     for node in a.circuit.stages.iter().flat_map(|s| s.inputs.clone()) {
-        if !driven.contains(&node) && !held.contains(&node) && !open.contains(&node) {
+        if !driven.contains(&node) && !held.contains(&node) && is_open.insert(node) {
             open.push(node);
         }
     }
-    let mut done: Vec<NodeId> = Vec::new();
+    let mut done: FxHashSet<NodeId> = FxHashSet::default();
     for &node in &open {
         if done.contains(&node) {
             continue;
@@ -332,7 +338,7 @@ fn implied_sources(a: &mut Assembly) {
             .circuit
             .pairs
             .iter()
-            .find(|p| (p.hot == node && open.contains(&p.cold)) || (p.cold == node && open.contains(&p.hot)))
+            .find(|p| (p.hot == node && is_open.contains(&p.cold)) || (p.cold == node && is_open.contains(&p.hot)))
             .cloned();
         let (name, plus, minus) = match pair {
             Some(p) => (p.name, p.hot, p.cold),
@@ -345,8 +351,8 @@ fn implied_sources(a: &mut Assembly) {
     }
 }
 
-fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], place: Place) {
-    if a.circuit.settings.iter().any(|s| s.name == name.text) {
+fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, place: Place) {
+    if again {
         a.find(
             Weight::Error,
             place,

@@ -1,21 +1,22 @@
 //! What names mean in a file's expressions while its circuit is being made: `let` names and parts, worked out when they are
 //! asked for, each once.
 
-use std::cell::RefCell;
+use std::cell::{Cell, OnceCell, RefCell};
 use std::sync::Arc;
 
 use notation::Name;
-use notation::tree::{BlockKind, Expr, Heading};
+use notation::tree::{BlockKind, Expr, ExprKind, Heading};
 use num_complex::Complex64;
 use quantity::{Series, Want};
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::assemble::File;
 use crate::circuit::{Given, Let, LetValue, Position, Taper};
-use crate::copies;
+use crate::copies::{self, Patterns};
 use crate::element::{Class, Elem, rounded};
 use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
 use crate::piece::{Piece, PieceKind, WrittenPosition, in_reach};
+use crate::worth::{self, Worth};
 
 /// The names of a file. Without an expression anywhere nobody asks for one, and it stays empty.
 pub(crate) fn of(file: &File) -> Env {
@@ -33,19 +34,23 @@ pub(crate) fn of(file: &File) -> Env {
             }
         }
     }
+    let patterns = Patterns::new(file);
     for (b, block) in file.blocks.iter().enumerate() {
         match block.heading.map(|h| &h.tree) {
             Some(Heading::Use { stage: Some(stage), name: Some(name), .. }) => {
-                let Ok(pattern) = copies::pattern(file, &stage.text) else { continue };
+                let Ok(pattern) = patterns.of(&stage.text) else { continue };
                 let prefix: Name = format!("{}.", name.text).into();
+                let mut replacing: FxHashMap<&Name, Vec<(u32, &Elem)>> = FxHashMap::default();
                 let here = copies::replaced(&block.entries).map(|e| (b as u32, e));
-                let replacing: Vec<(u32, &Elem)> = pattern.overrides.iter().copied().chain(here).collect();
+                for (block, new) in pattern.overrides.iter().copied().chain(here) {
+                    replacing.entry(&new.name).or_default().push((block, new));
+                }
                 for elem in pattern.entries.iter().flat_map(|p| copies::elems(p)) {
                     let mut own = elem.clone();
                     let mut from = pattern.file;
-                    let own_new = || replacing.iter().copied().filter(|(_, n)| n.name == elem.name);
-                    copies::replace_all(&mut own, own_new());
-                    for (_, new) in own_new() {
+                    let all = replacing.get(&elem.name).map_or(&[][..], |all| all);
+                    copies::replace_all(&mut own, all.iter().copied());
+                    for (_, new) in all {
                         from = if new.expression.is_some() { 0 } else { from };
                     }
                     own.name = format!("{prefix}{}", elem.name).into();
@@ -86,9 +91,21 @@ pub(crate) struct Env {
     doubled: FxHashSet<(u32, Name)>,
     order: Vec<Name>,
     parts: FxHashMap<Name, Raw>,
-    /// What is being worked out, so that a circle is seen.
-    open: RefCell<Vec<Name>>,
-    done: RefCell<FxHashMap<Name, Result<PartTerm, Why>>>,
+    /// The `let` names that are curves over frequency, by themselves or through a name.
+    curves: OnceCell<FxHashSet<(u32, Name)>>,
+    /// How often it was asked what a name may have been meant to be.
+    guesses: Cell<u32>,
+    /// What has been worked out already.
+    values: RefCell<FxHashMap<Key, Result<Term, Why>>>,
+}
+
+/// What can be worked out by name.
+#[derive(Clone, PartialEq, Eq, Hash)]
+pub(crate) enum Key {
+    /// A `let` name of a file, at a complex frequency (its bits) or as a plain value.
+    Let(u32, Name, Option<[u64; 2]>),
+    /// A part, by its full name.
+    Part(Name),
 }
 
 impl Env {
@@ -136,7 +153,7 @@ impl Env {
             let expr = self.lets[&(0, name.clone())].clone();
             let value = if self.doubled.contains(&(0, name.clone())) {
                 LetValue::Unknown(format!("{name} is given two values").into())
-            } else if self.is_curve(0, &expr, &mut Vec::new()) {
+            } else if self.is_curve(0, &expr) {
                 match expr::evaluate(&expr, &scope, Some(s)) {
                     Ok(_) => LetValue::Curve,
                     Err(failure) => LetValue::Unknown(clause(name, failure)),
@@ -153,36 +170,31 @@ impl Env {
     }
 
     /// Whether an expression speaks of a frequency, by itself or through a name.
-    pub fn is_curve(&self, file: u32, expr: &Expr, above: &mut Vec<Name>) -> bool {
-        if expr::speaks_of_frequency(expr) {
-            return true;
-        }
-        names(expr).into_iter().any(|name| {
-            if above.contains(&name) {
-                return false;
-            }
-            let Some(inner) = self.lets.get(&(file, name.clone())) else { return false };
-            above.push(name);
-            let curve = self.is_curve(file, inner, above);
-            above.pop();
-            curve
-        })
+    pub fn is_curve(&self, file: u32, expr: &Expr) -> bool {
+        expr::speaks_of_frequency(expr)
+            || names(expr).into_iter().any(|name| self.curves().contains(&(file, name.clone())))
     }
 
-    /// Runs with a name marked as being worked out; where it is already, that is a circle.
-    fn opened<T>(&self, key: Name, work: impl FnOnce() -> T) -> Result<T, Why> {
-        let before = self.open.borrow().iter().position(|k| *k == key);
-        if let Some(at) = before {
-            // A `let` name is marked with its file.
-            let plain = |key: &Name| Name::from(key.rsplit(' ').next().unwrap_or_default());
-            let clause = format!("{}'s value is worked out from itself", plain(&key));
-            let circle = self.open.borrow()[at..].iter().map(plain).collect();
-            return Err(Why { circle, ..Why::ruled("value-of-itself", clause) });
-        }
-        self.open.borrow_mut().push(key);
-        let done = work();
-        self.open.borrow_mut().pop();
-        Ok(done)
+    /// The names that are curves: those that speak of a frequency themselves, and all that name one of these. They are found from
+    /// the far end, so that each name is looked at once however the names hang together.
+    fn curves(&self) -> &FxHashSet<(u32, Name)> {
+        self.curves.get_or_init(|| {
+            let mut named_by: FxHashMap<(u32, &Name), Vec<&(u32, Name)>> = FxHashMap::default();
+            let mut waiting: Vec<&(u32, Name)> = Vec::new();
+            for (key, expr) in &self.lets {
+                if expr::speaks_of_frequency(expr) {
+                    waiting.push(key);
+                }
+                names(expr).into_iter().for_each(|n| named_by.entry((key.0, n)).or_default().push(key));
+            }
+            let mut curves = FxHashSet::default();
+            while let Some(key) = waiting.pop() {
+                if curves.insert(key.clone()) {
+                    waiting.extend(named_by.get(&(key.0, &key.1)).into_iter().flatten());
+                }
+            }
+            curves
+        })
     }
 
     /// A part's value for the circuit, and what its expression came to in front of the rounding.
@@ -203,33 +215,102 @@ impl Env {
 
     fn part(&self, name: &Name) -> Option<Result<PartTerm, Why>> {
         let raw = self.parts.get(name)?;
-        let Some((expr, series)) = &raw.expression else {
-            return Some(match &raw.value {
-                Given::Number(x) => term(raw.class, *x).ok_or_else(|| Why::said(format!("{name} has no value"))),
-                Given::Unknown(why) => Err(Why::said(why.to_string())),
+        let lacks = || Why::said(format!("{name} has no value"));
+        if raw.expression.is_some() {
+            let value = worth::of(self, Key::Part(name.clone()));
+            return Some(value.and_then(|t| term(raw.class, t.value.re).ok_or_else(lacks)));
+        }
+        Some(match &raw.value {
+            Given::Number(x) => term(raw.class, *x).ok_or_else(lacks),
+            Given::Unknown(why) => Err(Why::said(why.to_string())),
+        })
+    }
+
+    /// The value behind a key, once all that it names has been worked out.
+    fn value(&self, key: &Key) -> Result<Term, Why> {
+        match key {
+            Key::Let(file, name, _) if self.doubled.contains(&(*file, name.clone())) => {
+                Err(Why::said(format!("{name} is given two values")))
+            }
+            Key::Let(file, name, bits) => {
+                let s = bits.map(|[re, im]| Complex64::new(f64::from_bits(re), f64::from_bits(im)));
+                match expr::evaluate(&self.lets[&(*file, name.clone())], &self.scope(*file, &"".into()), s) {
+                    Ok(term) => Ok(term),
+                    Err(Failure::Elsewhere(why)) => Err(why),
+                    Err(Failure::Here(f)) if f.id == "curve-for-value" => Err(Why::ruled(
+                        "curve-for-value",
+                        format!("{name} is a curve over frequency: one value is wanted here"),
+                    )),
+                    Err(failure) => Err(Why::said(&*clause(name, failure))),
+                }
+            }
+            Key::Part(name) => {
+                let raw = &self.parts[name];
+                let lacks = || Why::said(format!("{name} has no value"));
+                let (expr, series) = raw.expression.as_ref().ok_or_else(lacks)?;
+                let want = match raw.class {
+                    Class::Capacitor => Want::CapacitorValue,
+                    Class::Inductor => Want::InductorValue,
+                    _ => Want::ResistorValue,
+                };
+                match expr::wanted(expr, &self.scope(raw.file, &raw.prefix), want) {
+                    Ok((x, _)) => term(raw.class, rounded(x, *series))
+                        .filter(|_| in_reach(x) && (x > 0.0 || (x == 0.0 && raw.class == Class::Resistor)))
+                        .map(PartTerm::term)
+                        .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
+                    Err(Failure::Elsewhere(why)) => Err(why),
+                    Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
+                    Err(Failure::Unreadable) => Err(Why::said(format!("{name}'s value cannot be read"))),
+                }
+            }
+        }
+    }
+}
+
+impl Worth for Env {
+    type Key = Key;
+
+    fn needs(&self, key: &Key) -> Vec<Key> {
+        let (file, prefix, bits, expr) = match key {
+            Key::Let(file, name, bits) => (*file, Name::from(""), *bits, self.lets.get(&(*file, name.clone()))),
+            Key::Part(name) => {
+                let Some(raw) = self.parts.get(name) else { return Vec::new() };
+                (raw.file, raw.prefix.clone(), None, raw.expression.as_ref().map(|e| &e.0))
+            }
+        };
+        let mut found = Vec::new();
+        let scope = self.scope(file, &prefix);
+        if let Some(expr) = expr {
+            leaves(expr, &mut |leaf| match leaf {
+                ExprKind::Name(n) if self.lets.contains_key(&(file, n.clone())) => {
+                    found.push(Key::Let(file, n.clone(), bits));
+                }
+                ExprKind::Part(p) => {
+                    let computed = |full: &Name| self.parts[full].expression.is_some();
+                    found.extend(scope.full(&p.text).filter(computed).map(Key::Part));
+                }
+                _ => {}
             });
-        };
-        if let Some(done) = self.done.borrow().get(name) {
-            return Some(done.clone());
         }
-        let want = match raw.class {
-            Class::Capacitor => Want::CapacitorValue,
-            Class::Inductor => Want::InductorValue,
-            _ => Want::ResistorValue,
+        found
+    }
+
+    /// A value that is worked out already.
+    fn known(&self, key: &Key) -> Option<Result<Term, Why>> {
+        self.values.borrow().get(key).cloned()
+    }
+
+    fn settle(&self, key: Key, circle: &[Key]) {
+        let plain = |key: &Key| {
+            let (Key::Let(_, name, _) | Key::Part(name)) = key;
+            name.clone()
         };
-        let found = self.opened(name.clone(), || match expr::wanted(expr, &self.scope(raw.file, &raw.prefix), want) {
-            Ok((x, _)) => term(raw.class, rounded(x, *series))
-                .filter(|_| in_reach(x) && (x > 0.0 || (x == 0.0 && raw.class == Class::Resistor)))
-                .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
-            Err(Failure::Elsewhere(why)) => Err(why),
-            Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
-            Err(Failure::Unreadable) => Err(Why::said(format!("{name}'s value cannot be read"))),
-        });
-        let found = found.unwrap_or_else(Err);
-        if self.open.borrow().is_empty() {
-            self.done.borrow_mut().insert(name.clone(), found.clone());
-        }
-        Some(found)
+        let found = if !circle.is_empty() {
+            Err(Why::of_itself(&plain(&key), circle.iter().map(plain).collect()))
+        } else {
+            self.value(&key)
+        };
+        self.values.borrow_mut().insert(key, found);
     }
 }
 
@@ -251,14 +332,26 @@ fn clause(name: &Name, failure: Failure) -> Name {
 }
 
 /// The names in an expression.
-pub(crate) fn names(expr: &Expr) -> Vec<Name> {
-    use notation::tree::ExprKind::*;
-    match &expr.kind {
-        Name(n) => vec![n.clone()],
-        Negate(a) | Call(_, a) | Spoiled(a) => names(a),
-        Binary(_, a, b) => [names(a), names(b)].concat(),
-        List(all) => all.iter().flat_map(names).collect(),
-        Figure(_) | Part(_) | Missing => Vec::new(),
+pub(crate) fn names(expr: &Expr) -> Vec<&Name> {
+    let mut found = Vec::new();
+    leaves(expr, &mut |leaf| {
+        if let ExprKind::Name(n) = leaf {
+            found.push(n);
+        }
+    });
+    found
+}
+
+/// Shows each figure, name and part of an expression, in the order written.
+fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
+    let mut waiting = vec![expr];
+    while let Some(expr) = waiting.pop() {
+        match &expr.kind {
+            ExprKind::Negate(a) | ExprKind::Call(_, a) | ExprKind::Spoiled(a) => waiting.push(a),
+            ExprKind::Binary(_, a, b) => waiting.extend([&**b, &**a]),
+            ExprKind::List(all) => waiting.extend(all.iter().rev()),
+            leaf => see(leaf),
+        }
     }
 }
 
@@ -282,21 +375,10 @@ impl Scoped<'_> {
 
 impl Scope for Scoped<'_> {
     fn name(&self, name: &str, s: Option<Complex64>) -> Option<Result<Term, Why>> {
-        let expr = self.env.lets.get(&(self.file, name.into()))?;
-        if self.env.doubled.contains(&(self.file, name.into())) {
-            return Some(Err(Why::said(format!("{name} is given two values"))));
-        }
-        let key: Name = format!("let {} {name}", self.file).into();
-        let scope = self.env.scope(self.file, &"".into());
-        Some(match self.env.opened(key, || expr::evaluate(expr, &scope, s)) {
-            Err(why) => Err(why),
-            Ok(Ok(term)) => Ok(term),
-            Ok(Err(Failure::Elsewhere(why))) => Err(why),
-            Ok(Err(Failure::Here(f))) if f.id == "curve-for-value" => Err(Why::ruled(
-                "curve-for-value",
-                format!("{name} is a curve over frequency: one value is wanted here"),
-            )),
-            Ok(Err(failure)) => Err(Why::said(&*clause(&name.into(), failure))),
+        let name: Name = name.into();
+        self.env.lets.contains_key(&(self.file, name.clone())).then(|| {
+            let bits = s.map(|s| [s.re.to_bits(), s.im.to_bits()]);
+            worth::of(self.env, Key::Let(self.file, name, bits))
         })
     }
 
@@ -322,6 +404,12 @@ impl Scope for Scoped<'_> {
     }
 
     fn known(&self) -> Vec<String> {
+        // Each guess looks at every name: who misspells more than these gets the rest of them unguessed, and no wait.
+        let asked = self.env.guesses.get();
+        if asked >= notation::near::GUESSES {
+            return Vec::new();
+        }
+        self.env.guesses.set(asked + 1);
         let lets = self.env.lets.keys().filter(|k| k.0 == self.file).map(|k| k.1.to_string());
         lets.chain(self.env.parts.keys().map(|k| k.to_string())).collect()
     }

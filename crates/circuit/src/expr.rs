@@ -50,6 +50,11 @@ pub struct Why {
 }
 
 impl Why {
+    /// A name that leads back to itself, by these.
+    pub(crate) fn of_itself(name: &str, circle: Vec<notation::Name>) -> Why {
+        Why { circle, ..Why::ruled("value-of-itself", format!("{name}'s value is worked out from itself")) }
+    }
+
     /// Something that is said at its own place.
     pub fn said(clause: impl Into<String>) -> Why {
         Why { clause: clause.into(), rule: None, circle: Vec::new() }
@@ -60,15 +65,18 @@ impl Why {
         Why { clause: clause.into(), rule: Some(rule), circle: Vec::new() }
     }
 
-    /// What is said at one of the names in a circle: who needs whom. It is the same whichever of them is asked for first.
+    /// What is said at one of the names in a circle: the same whichever of them is asked for first.
     pub fn round(&self) -> Option<String> {
-        let first = self.circle.iter().enumerate().min_by_key(|(_, name)| *name)?.0;
-        let at = |k: usize| &self.circle[(first + k) % self.circle.len()];
-        let needs: Vec<String> = (0..self.circle.len()).map(|k| format!("{} needs {}", at(k), at(k + 1))).collect();
-        Some(match &needs[..] {
-            [_] => format!("{} is worked out from itself, so it has no value", at(0)),
-            all => format!("these are worked out from each other, so none has a value: {}", all.join(", ")),
-        })
+        let mut names: Vec<&notation::Name> = self.circle.iter().collect();
+        names.sort_unstable();
+        match &names[..] {
+            [] => None,
+            [one] => Some(format!("{one} is worked out from itself, so it has no value")),
+            all => {
+                let said = crate::circuit::Circuit::list(all);
+                Some(format!("{said} are worked out from each other, so none of them has a value"))
+            }
+        }
     }
 }
 

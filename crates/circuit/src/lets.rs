@@ -26,7 +26,7 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
                 continue;
             }
             let s = Complex64::new(0.0, std::f64::consts::TAU * a.circuit.reference);
-            let curve = a.env.is_curve(0, expr, &mut Vec::new());
+            let curve = a.env.is_curve(0, expr);
             let scope = a.env.scope(0, &"".into());
             match expr::evaluate(expr, &scope, curve.then_some(s)) {
                 Err(Failure::Here(fault)) => found.push((at(fault.span), fault)),

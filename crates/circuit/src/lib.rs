@@ -8,6 +8,7 @@ mod attribute;
 mod blocks;
 pub mod circuit;
 mod copies;
+pub mod curves;
 pub mod datum;
 mod design;
 pub mod device;
@@ -21,6 +22,7 @@ pub mod piece;
 pub mod query;
 mod rules;
 mod supply;
+mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
 pub use circuit::*;

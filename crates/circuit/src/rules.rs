@@ -1,6 +1,6 @@
 //! What a circuit must keep to as a drawing, before any number: names that meet where they should.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::assemble::Assembly;
 use crate::circuit::{NodeId, PartKind};
@@ -12,14 +12,24 @@ pub(crate) fn check(a: &mut Assembly) {
     if a.places.torn.is_some() || a.circuit.unknown.is_some() {
         return;
     }
+    let stages = a.circuit.stages.iter();
+    let pairs = a.circuit.pairs.iter().flat_map(|p| [p.hot, p.cold]);
+    let ports = stages.flat_map(|s| s.inputs.iter().chain(&s.outputs).copied()).chain(pairs).collect();
+    let mut user = vec![None; a.circuit.nodes.len()];
+    for (i, part) in a.circuit.parts.iter().enumerate() {
+        for node in part.ends() {
+            user[node.at()].get_or_insert(i);
+        }
+    }
+    let free: FxHashSet<NodeId> = a.free.iter().copied().collect();
     for i in 1..a.circuit.nodes.len() {
         let id = NodeId(i as u32);
         look_alike_ground(a, id);
         // What is odd inside a copy is odd in its pattern, and said there.
-        if a.circuit.nodes[i].unnamed || a.circuit.nodes[i].name.contains('.') || a.free.contains(&id) {
+        if a.circuit.nodes[i].unnamed || a.circuit.nodes[i].name.contains('.') || free.contains(&id) {
             continue;
         }
-        if crosses(a, id) || lonely(a, id) {
+        if crosses(a, id) || lonely(a, id, &ports, &user) {
             continue;
         }
     }
@@ -30,14 +40,22 @@ pub(crate) fn check(a: &mut Assembly) {
 /// A stage that shares a node with another and names no ports is not finished: who drives whom is not said, and what drives
 /// nothing would look like a source.
 fn without_ports(a: &mut Assembly) {
+    // Of each stage the first node that another one uses too.
+    let mut shared: FxHashMap<u32, usize> = FxHashMap::default();
+    let held = a.held();
+    for (n, users) in a.users.iter().enumerate().skip(1).filter(|(n, _)| !held.contains(&NodeId(*n as u32))) {
+        if users.iter().any(|u| *u != users[0]) {
+            for user in users {
+                shared.entry(*user).or_insert(n);
+            }
+        }
+    }
     for s in 0..a.circuit.stages.len() {
         let stage = &a.circuit.stages[s];
         if !stage.inputs.is_empty() || !stage.outputs.is_empty() || a.places.torn.is_some() {
             continue;
         }
-        let is_shared = |users: &[u32]| users.contains(&(s as u32)) && users.iter().any(|u| *u != s as u32);
-        let shared = (1..a.circuit.nodes.len()).find(|n| is_shared(&a.users[*n]) && !a.held(NodeId(*n as u32)));
-        let Some(node) = shared else { continue };
+        let Some(&node) = shared.get(&(s as u32)) else { continue };
         let (name, node) = (stage.name.to_string(), a.circuit.nodes[node].name.to_string());
         let place = a.places.stages[s];
         let fault = a.find(
@@ -64,10 +82,10 @@ fn outputs(a: &mut Assembly) {
             _ => None,
         })
         .collect();
+    let given = a.held();
     let mut first: FxHashMap<NodeId, usize> = FxHashMap::default();
     for &(i, out) in &amplifiers {
-        let held =
-            out == crate::circuit::GROUND || a.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == out));
+        let held = given.contains(&out);
         let before = *first.entry(out).or_insert(i);
         if !held && before == i {
             continue;
@@ -132,20 +150,15 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
 }
 
 /// A node that is no port and has one part end only leads nowhere.
-fn lonely(a: &mut Assembly, id: NodeId) -> bool {
-    let users = &a.users[id.at()];
-    if a.ends[id.at()] != 1
-        || users.iter().any(|&s| port_of(a, id, s))
-        || a.circuit.stages.iter().any(|s| s.inputs.contains(&id) || s.outputs.contains(&id))
-    {
+fn lonely(a: &mut Assembly, id: NodeId, ports: &FxHashSet<NodeId>, user: &[Option<usize>]) -> bool {
+    if a.ends[id.at()] != 1 || ports.contains(&id) {
         return false;
     }
-    if a.circuit.pairs.iter().any(|p| p.hot == id || p.cold == id) {
-        return false;
-    }
+    let guess = a.may_guess();
     let name = a.circuit.node_name(id).to_string();
-    let part = a.circuit.parts.iter().find(|p| p.ends().contains(&id)).map(|p| p.name.to_string()).unwrap_or_default();
-    let others = a.circuit.nodes.iter().enumerate().filter(|(i, n)| *i != id.at() && !n.unnamed).map(|(_, n)| &*n.name);
+    let part = user[id.at()].map(|p| a.circuit.parts[p].name.to_string()).unwrap_or_default();
+    let others =
+        a.circuit.nodes.iter().enumerate().filter(|(i, n)| guess && *i != id.at() && !n.unnamed).map(|(_, n)| &*n.name);
     let near = notation::near::nearest(&name, others).map(str::to_string);
     let place = a.places.nodes[id.at()];
     let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));

@@ -17,6 +17,7 @@ fn main() {
     println!("building the parsers and the first entry: {:.2?}", start.elapsed());
     if !files.is_empty() {
         whole_files(&files);
+        [2_500, 100_000].into_iter().for_each(|lines| grown(&files, lines));
     }
     let singles = [
         (BlockKind::Stage, "fb -- R3 1k -- C2 22u polar -- gnd"),
@@ -61,18 +62,7 @@ fn whole_files(files: &[String]) {
             black_box(lay_out(text));
         }
     });
-    let all = each(|| {
-        for text in files {
-            for block in lay_out(text).blocks {
-                if let Some(heading) = &block.heading {
-                    black_box(read_heading(&text[heading.range.clone()]));
-                }
-                for entry in &block.entries {
-                    black_box(read_entry(block.kind.unwrap_or(BlockKind::Stage), &text[entry.range.clone()]));
-                }
-            }
-        }
-    });
+    let all = each(|| files.iter().for_each(|text| from_scratch(text)));
     println!("{} files, {lines} lines, {entries} entries", files.len());
     println!("  layout alone      {layout:8.0} µs, {:6.2} µs a line", layout / lines as f64);
     println!(
@@ -87,6 +77,40 @@ fn whole_files(files: &[String]) {
         "  one edit a file   {one:8.2} µs, {:.0} lines a second are up to date again",
         lines as f64 / edits.len().max(1) as f64 * 1e6 / one
     );
+}
+
+/// Lays a file out and reads all that stands in it.
+fn from_scratch(text: &str) {
+    for block in lay_out(text).blocks {
+        if let Some(heading) = &block.heading {
+            black_box(read_heading(&text[heading.range.clone()]));
+        }
+        for entry in &block.entries {
+            black_box(read_entry(block.kind.unwrap_or(BlockKind::Stage), &text[entry.range.clone()]));
+        }
+    }
+}
+
+/// The files one behind the other, over and over, as one file of so many lines: from scratch, and after one edit in its middle.
+fn grown(files: &[String], lines: usize) {
+    let text: Vec<&str> = files.iter().flat_map(|f| f.lines()).cycle().take(lines).collect();
+    let text = text.join("\n");
+    let all = few(|| from_scratch(&text));
+    println!("one file of {lines} lines");
+    println!("  from scratch      {:8.2} ms, {:.0} lines a second", all * 1e3, lines as f64 / all);
+    let Some(edited) = Edited::of(&text) else { return };
+    let one = few(|| edited.read());
+    println!("  one edit          {:8.2} ms, {:.0} lines a second are up to date again", one * 1e3, lines as f64 / one);
+}
+
+/// The shortest time of a long call in seconds, of three.
+fn few(mut call: impl FnMut()) -> f64 {
+    let mut once = || {
+        let start = Instant::now();
+        call();
+        start.elapsed().as_secs_f64()
+    };
+    (0..3).map(|_| once()).fold(f64::INFINITY, f64::min)
 }
 
 /// A file in which an entry was edited a moment ago: all other entries have their trees, found by their text.

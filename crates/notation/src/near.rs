@@ -1,5 +1,9 @@
 //! What a misspelt word was probably meant to be.
 
+/// How many misspelt words of a file are compared with all its names, which takes a while in a file without end; further ones are
+/// told without a guess.
+pub const GUESSES: u32 = 64;
+
 /// `true` if the words differ by one slip: a letter missing, added or changed, or two neighbours exchanged.
 pub fn one_slip(a: &str, b: &str) -> bool {
     a.len().abs_diff(b.len()) <= 4 && slips(a, b) == 1

@@ -1,14 +1,14 @@
 //! What `include` headings name, on disk: relative to the including file, and never outside the workspace.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::path::{Component, Path, PathBuf};
 
 use workbench::Workbench;
 
-use crate::commands::files::reason;
+use crate::commands::files::{self, reason};
 
-/// A file that is longer is no design; nobody waits for it.
-const LONGEST: u64 = 16 << 20;
+/// How many files a design includes at most, over all steps.
+const MOST: usize = 1000;
 
 /// The workspace of a file: the nearest folder above it that holds a `.git`, else its own folder.
 pub fn workspace(file: &Path) -> PathBuf {
@@ -51,12 +51,7 @@ pub fn resolve(root: &Path, from: &Path, written: &str) -> Result<PathBuf, Strin
         return Err(outside());
     }
     let about = found.metadata().map_err(missing)?;
-    if !about.is_file() {
-        return Err("is no plain file".into());
-    }
-    if about.len() > LONGEST {
-        return Err(format!("is {} megabytes long, which is no design", about.len() >> 20));
-    }
+    files::sized(&about)?;
     Ok(found)
 }
 
@@ -81,7 +76,7 @@ pub fn load(
     shown: &dyn Fn(&str) -> bool,
 ) -> Vec<PathBuf> {
     let mut waiting = vec![file.to_path_buf()];
-    let mut seen = vec![file.canonicalize().unwrap_or_else(|_| file.to_path_buf())];
+    let mut seen: HashSet<PathBuf> = [file.canonicalize().unwrap_or_else(|_| file.to_path_buf())].into();
     let mut read = Vec::new();
     while let Some(from) = waiting.pop() {
         let own = key(&from);
@@ -90,12 +85,15 @@ pub fn load(
             let found = resolve(root, &from, &written).and_then(|path| {
                 let name = key(&path);
                 if !seen.contains(&path) {
+                    if read.len() >= MOST {
+                        return Err(format!("is not read: this design includes {MOST} files already"));
+                    }
                     if !shown(&name) {
-                        let bytes = std::fs::read(&path).map_err(|e| format!("cannot be read: {}", reason(&e)))?;
+                        let bytes = files::plain(&path)?;
                         let text = String::from_utf8(bytes).map_err(|_| "is not UTF-8 text".to_string())?;
                         bench.set_text(&name, text);
                     }
-                    seen.push(path.clone());
+                    seen.insert(path.clone());
                     read.push(path.clone());
                     waiting.push(path);
                 }

@@ -283,3 +283,57 @@ fn every_object_of_read_has_all_its_fields() {
     let reason = objects[4]["reason"].as_str().unwrap();
     assert!(reason.starts_with("At character 12, `nowhere`: "), "{reason}");
 }
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_or_a_device_is_not_waited_for() {
+    let folder = folder();
+    let made = Command::new("mkfifo").arg(folder.path().join("pipe.stage")).status().expect("mkfifo");
+    assert!(made.success());
+    let _socket = std::os::unix::net::UnixListener::bind(folder.path().join("socket.stage")).expect("a socket");
+    std::os::unix::fs::symlink("/dev/zero", folder.path().join("device.stage")).expect("a link");
+    std::fs::create_dir(folder.path().join("shelf.stage")).expect("a folder");
+    for (name, kind) in [("pipe", "a pipe"), ("socket", "a socket"), ("device", "a device")] {
+        let file = format!("{name}.stage");
+        for command in [&["check"][..], &["show"], &["format", "--check"], &["read"]] {
+            let arguments: Vec<&str> = if command[0] == "read" {
+                vec!["read", &file, "gain in -> out"]
+            } else {
+                command.iter().copied().chain([file.as_str()]).collect()
+            };
+            let output = run(folder.path(), &arguments);
+            let said = text(&output.stderr);
+            assert_eq!(output.status.code(), Some(2), "{arguments:?}: {said}");
+            assert!(said.contains(&format!("{file} is {kind}, not a plain file")), "{arguments:?}: {said}");
+        }
+        std::fs::write(folder.path().join("including.stage"), format!("include \"{file}\"\n{DESIGN}")).unwrap();
+        let output = run(folder.path(), &["check", "including.stage"]);
+        let said = text(&output.stdout);
+        let outside = name == "device" && said.contains("lies outside the workspace");
+        assert!(outside || said.contains(&format!("{file} is {kind}, not a plain file")), "{said}");
+    }
+    let output = run(folder.path(), &["show", "shelf.stage"]);
+    assert!(text(&output.stderr).contains("shelf.stage is a folder, not a plain file"), "{}", text(&output.stderr));
+}
+
+#[test]
+fn a_file_beyond_reason_and_one_that_is_no_text_are_told_of() {
+    let folder = folder();
+    let file = std::fs::File::create(folder.path().join("long.stage")).unwrap();
+    file.set_len(17 << 20).unwrap();
+    std::fs::write(folder.path().join("latin.stage"), b"# caf\xe9\n").unwrap();
+    let said = |name: &str| text(&run(folder.path(), &["check", name]).stderr).to_string();
+    assert!(said("long.stage").contains("long.stage is 17 megabytes long: a design of more than 16 is not read"));
+    assert!(said("latin.stage").contains("latin.stage is not UTF-8 text: byte 5 is the first that is not"));
+}
+
+#[test]
+fn a_line_without_end_is_shown_around_its_fault() {
+    let folder = folder();
+    let line = format!("  in{}\n", " -- R1 1k -- in".repeat(20_000));
+    std::fs::write(folder.path().join("long.stage"), format!("stage bell: in -> in\n{line}")).unwrap();
+    let output = run(folder.path(), &["check", "long.stage"]);
+    let longest = text(&output.stdout).lines().map(|l| l.chars().count()).max();
+    assert!(longest.is_some_and(|n| n < 1_000), "{longest:?}");
+    assert!(text(&output.stdout).contains('…'));
+}

@@ -32,7 +32,7 @@ fn the_way_is_relative_and_stays_in_the_workspace() {
     for (written, said) in [
         ("", "names no file"),
         ("gone.stage", "cannot be read: there is no such file"),
-        ("../shelf/folder.stage", "is no plain file"),
+        ("../shelf/folder.stage", "is a folder, not a plain file"),
         ("../../secret.stage", "lies outside the workspace"),
         ("../../weir/designs/river.stage", "lies outside the workspace"),
         ("/etc/hostname", "is not relative to this file"),
@@ -82,4 +82,20 @@ fn a_command_reads_what_a_design_includes_over_several_steps() {
         panic!("a reading")
     };
     assert!(reading.short(Default::default()).starts_with("8.00 MHz"), "{reading:?}");
+}
+
+#[test]
+fn a_chain_of_files_ends_somewhere_and_says_so() {
+    let root = tempfile::tempdir().expect("a folder");
+    for i in 0..1_003 {
+        let text = format!("include \"weir{}.stage\"\nstage pad{i}: a -> b\n  a -- R1 1k -- b\n", i + 1);
+        put(root.path(), &format!("weir{i}.stage"), &text);
+    }
+    let first = root.path().join("weir0.stage");
+    let mut bench = Workbench::new();
+    open(&mut bench, &first, fs::read_to_string(&first).expect("a file"));
+    let said = bench.snapshot().problems(&first.to_string_lossy()).to_vec();
+    let told =
+        |p: &workbench::Problem| p.message.contains("weir1001.stage is not read: this design includes 1000 files");
+    assert!(said.iter().any(told), "{} characters", said.first().map_or(0, |p| p.message.len()));
 }

@@ -301,6 +301,9 @@ pub fn include_headings(db: &dyn Desk, document: Document) -> Vec<(u32, Word)> {
     reads.iter().enumerate().filter_map(one).collect()
 }
 
+/// Stands between an included file and what is wrong further on.
+const BY_ANOTHER: &str = " includes another file: ";
+
 /// Takes in what one heading names, and what that includes in turn; what is wrong with it, if anything is.
 fn follow(
     db: &dyn Desk,
@@ -331,7 +334,9 @@ fn follow(
             above.push(*other);
             let inner = include_headings(db, *other).into_iter().find_map(|(_, inner)| {
                 let (id, message) = follow(db, *other, &inner, block, above, files)?;
-                Some((id, format!("{name} includes another file: {message}")))
+                // Of a long way the first file and the end are told.
+                let end = message.split_once(BY_ANOTHER).map_or(&*message, |(_, end)| end);
+                Some((id, format!("{name}{BY_ANOTHER}{end}")))
             });
             above.pop();
             inner

@@ -1,27 +1,37 @@
 //! The short texts beside the lines: never a sentence, stable in width.
 
-use std::cell::OnceCell;
+use std::cell::{Cell, OnceCell};
 use std::cmp::Reverse;
+use std::collections::HashMap;
 use std::ops::Range;
 
 use analysis::seen::Seen;
-use analysis::{Kind, Reading, Status, Value};
-use circuit::{Circuit, ControlKind, Given, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId};
+use analysis::{Kind, Plan, Reading, Status, Value};
+use circuit::{
+    Circuit, ControlKind, Given, Let, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId,
+};
+use notation::Name;
 use notation::layout::Layout;
 use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase};
 use quantity::{Style, Unit};
 
 use crate::database::{
-    Asked, Chunk, Desk, Document, PartAt, Read, assembled, circuit_of, layout, reading, reads, seen, stage_quantities,
+    Asked, Chunk, Desk, Document, PartAt, Read, Way, WayKey, assembled, circuit_of, layout, planned, reading, reads,
+    seen, stage_quantities, way,
 };
 use crate::plain::{Hint, HintKind, Mark};
 use crate::problems::{lines_of, torn};
 use crate::statement;
 
+/// The unknowns that the questions of one look solve at most, all together: some seconds' work. A design of stages between amplifiers
+/// stays far below, since each of its questions solves its own stage.
+const MOST_UNKNOWNS: usize = 200_000;
+
 /// The hints of a file, or of a range of its bytes.
 pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Hint> {
     let layout = layout(db, document);
     let visible = |r: &Range<usize>| range.as_ref().is_none_or(|v| r.start <= v.end && v.start <= r.end);
+    let all = assembled(db, document);
     let mut maker = Maker {
         db,
         document,
@@ -30,8 +40,11 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
         blank: blank(db, document),
         fixed: OnceCell::new(),
         hints: Vec::new(),
+        solved: Cell::new(0),
+        stages: all.places.stages.iter().enumerate().rev().map(|(s, p)| (p.block, s)).collect(),
+        numbers: OnceCell::new(),
+        curves: OnceCell::new(),
     };
-    let all = assembled(db, document);
     let reads = reads(db, document);
     for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
         let chunks = || block.heading.iter().chain(&block.entries);
@@ -90,6 +103,17 @@ struct Maker<'a> {
     /// Made when the first corner asks for it.
     fixed: OnceCell<Resistors>,
     hints: Vec<Hint>,
+    /// The unknowns of all questions asked so far.
+    solved: Cell<usize>,
+    /// The stages by the blocks of their headings, and `let` names and their curves at the reference, once somebody asks.
+    stages: HashMap<u32, usize>,
+    numbers: OnceCell<HashMap<Name, usize>>,
+    curves: OnceCell<circuit::curves::Values>,
+}
+
+/// The places of `let` names in their list.
+fn numbers(lets: &[Let]) -> HashMap<Name, usize> {
+    lets.iter().enumerate().map(|(i, l)| (l.name.clone(), i)).collect()
 }
 
 /// The label of a figure that is not known.
@@ -163,7 +187,22 @@ impl Maker<'_> {
     }
 
     fn ask(&self, quantity: Quantity, setting: Option<u32>) -> Option<std::sync::Arc<Reading>> {
+        self.count(way(&quantity, None));
         reading(self.db, self.document, Asked::new(self.db, quantity, setting))
+    }
+
+    /// Counts what a question solves. Where everything hangs together each of its questions takes in all of it.
+    fn count(&self, way: Way) {
+        let plan = planned(self.db, self.document, WayKey::new(self.db, way));
+        let unknowns = plan.as_deref().and_then(Plan::local).map_or(0, |local| local.names.len());
+        self.solved.set(self.solved.get() + unknowns);
+    }
+
+    /// Why no further figure is worked out in this look; it can be had by itself.
+    fn enough(&self) -> Option<String> {
+        (self.solved.get() > MOST_UNKNOWNS).then(|| {
+            "more figures hang together here than one look works out; a hover or `read` has this one".to_string()
+        })
     }
 
     /// The end of an entry's text without a comment behind it.
@@ -183,8 +222,7 @@ impl Maker<'_> {
         let at = self.end(start);
         match heading {
             Heading::Stage { name, .. } | Heading::Use { name, .. } => {
-                let stage = assembled(self.db, self.document).places.stages.iter().position(|p| p.block == block);
-                let Some(stage) = stage.map(|s| StageId(s as u32)) else { return };
+                let Some(stage) = self.stages.get(&block).map(|s| StageId(*s as u32)) else { return };
                 let name = name
                     .as_ref()
                     .map_or_else(|| self.circuit.stages[stage.at()].name.to_string(), |n| n.text.to_string());
@@ -196,7 +234,7 @@ impl Maker<'_> {
 
     /// `6.0 … 34.3 dB over VR1 · 7.2 Hz … 58 kHz · Zin 10 MΩ`
     fn stage(&mut self, stage: StageId, key: String, at: usize, line: u32) {
-        if let Some(why) = self.blank.clone() {
+        if let Some(why) = self.blank.clone().or_else(|| self.enough()) {
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
         let (gain, impedance) = stage_quantities(&self.circuit, stage);
@@ -310,14 +348,16 @@ impl Maker<'_> {
     /// What a `let` name comes to.
     fn named_value(&mut self, name: &str, at: usize, line: u32) {
         let circuit = self.circuit.clone();
-        let Some(found) = circuit.lets.iter().find(|l| &*l.name == name) else { return };
+        let number = self.numbers.get_or_init(|| numbers(&circuit.lets)).get(name).copied();
+        let Some(found) = number.map(|i| &circuit.lets[i]) else { return };
         let style = Style::default();
         let key = format!("let {name}");
         let (label, mark) = match &found.value {
             LetValue::Value(x, dimension) => (valued(*x, *dimension), Mark::Exact),
             LetValue::Curve => {
                 let s = num_complex::Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
-                let Ok(term) = circuit::expr::evaluate(&found.expr, &*circuit, Some(s)) else { return };
+                let curves = self.curves.get_or_init(|| circuit::curves::all_at(&circuit, s));
+                let Some(Ok(term)) = curves.get(name) else { return };
                 let hertz = text(quantity::computed(circuit.reference, Unit::Hertz, style));
                 let value = if term.dimension.is_none() && term.value.norm() > 0.0 {
                     text(quantity::decibels(quantity::db(term.value.norm()), style))
@@ -450,6 +490,10 @@ impl Maker<'_> {
             PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. }
                 if !part.unfitted && self.blank.is_none() =>
             {
+                if let Some(why) = self.enough() {
+                    return self.add(key, at, line, unknown(&why), HintKind::Part, Mark::Unknown, None);
+                }
+                self.count(Way { quantity: across(part, *ends), from: None });
                 let Some(seen) = seen_by(self.db, self.document, i, part, *ends) else { return };
                 let fixed = self.fixed.get_or_init(|| Resistors::of(&circuit));
                 if let Some((label, tip)) = corner(&circuit, fixed, part, &seen) {
@@ -475,9 +519,13 @@ pub(crate) fn seen_by(
     part: &Part,
     ends: [NodeId; 2],
 ) -> Option<std::sync::Arc<Seen>> {
+    seen(db, document, PartAt::new(db, i as u32, across(part, ends)))
+}
+
+/// The impedance between a part's ends.
+fn across(part: &Part, ends: [NodeId; 2]) -> Quantity {
     let terms = [(1, ends[0]), (-1, ends[1])].into_iter().filter(|t| t.1 != circuit::GROUND).collect();
-    let across = Quantity::Impedance(Point { name: part.name.clone(), terms });
-    seen(db, document, PartAt::new(db, i as u32, across))
+    Quantity::Impedance(Point { name: part.name.clone(), terms })
 }
 
 /// The fixed resistors of a circuit by their values, each with its place among the parts.

@@ -312,7 +312,7 @@ fn a_circle_of_values_is_told_once() {
     let text = format!("let\n  a = b + 1\n  b = c * 2\n  c = a\n  d = a + 1\n\n{}", divider("R5 (a * 1 kohm)"));
     let problems = bench(&text).snapshot().problems("a");
     let said: Vec<_> = problems.iter().map(|p| (p.id, p.message.as_str())).collect();
-    let told = "These are worked out from each other, so none has a value: a needs b, b needs c, c needs a.";
+    let told = "a, b and c are worked out from each other, so none of them has a value.";
     assert_eq!(said, [("value-of-itself", told)]);
     assert_eq!(read(&text, "gain in -> out"), "unknown: a's value is worked out from itself");
 }

@@ -1,5 +1,6 @@
 //! `check`: problems, and what was decided of the statements.
 
+use std::borrow::Cow;
 use std::process::ExitCode;
 
 use serde_json::{Value, json};
@@ -76,9 +77,11 @@ fn as_text(checked: &[Checked], unread: usize, paint: Paint) -> String {
             let place = paint.ink(Ink::Strong, &format!("{}:{line}:{column}", visible(&c.file)));
             out.push_str(&format!("{place}: {} {}\n", paint.ink(ink, &format!("{word}:")), visible(&p.message)));
             let number = format!("{line:5} │ ");
-            out.push_str(&format!("{}{}\n", paint.ink(Ink::Faint, &number), visible_line(lines.line(line))));
-            let front = lines.in_front(p.range.start);
-            let marked = c.text.get(p.range.clone()).filter(|marked| !marked.contains('\n')).unwrap_or_default();
+            let (before, shown) = around(lines.line(line), lines.in_front(p.range.start).len());
+            out.push_str(&format!("{}{}\n", paint.ink(Ink::Faint, &number), visible_line(&shown)));
+            let front = &*before;
+            let marked = c.text.get(p.range.clone()).filter(|m| m.len() <= AROUND && !m.contains('\n'));
+            let marked = marked.unwrap_or_default();
             let mark = paint.ink(ink, &"^".repeat(width(marked)));
             out.push_str(&format!("{}{}{mark}\n", paint.ink(Ink::Faint, "      │ "), blanks(front)));
             for fix in &p.fixes {
@@ -88,6 +91,22 @@ fn as_text(checked: &[Checked], unread: usize, paint: Paint) -> String {
     }
     out.push_str(&summary(checked, unread));
     out
+}
+
+/// Bytes of a long line that are shown on each side of a place.
+const AROUND: usize = 240;
+
+/// A line as it is shown, and what of that stands in front of a place in it: of a line without end only what lies around the place.
+fn around(line: &str, at: usize) -> (Cow<'_, str>, Cow<'_, str>) {
+    let at = line.floor_char_boundary(at);
+    if line.len() <= 4 * AROUND {
+        return (line[..at].into(), line.into());
+    }
+    let from = line.floor_char_boundary(at.saturating_sub(AROUND));
+    let to = line.ceil_char_boundary((at + AROUND).min(line.len()));
+    let front = if from > 0 { "…" } else { "" };
+    let end = if to < line.len() { "…" } else { "" };
+    (format!("{front}{}", &line[from..at]).into(), format!("{front}{}{end}", &line[from..to]).into())
 }
 
 /// `2 designs: 1 error, 3 warnings; 9 statements not decided yet; 1 file could not be read`

@@ -1,14 +1,86 @@
 //! Designs on disk, for the commands that read them.
 
+use std::cell::Cell;
+use std::io::Read;
 use std::path::{Path, PathBuf};
+
+/// Bytes of the longest file that is read as a design.
+pub const LONGEST: u64 = 16 << 20;
 
 /// The ending of a design's name.
 const ENDING: &str = "stage";
 
 /// A file's text, or why it cannot be had.
 pub fn text(path: &Path) -> Result<String, String> {
-    let bytes = std::fs::read(path).map_err(|e| format!("{} cannot be read: {}", path.display(), reason(&e)))?;
+    let bytes = plain(path).map_err(|why| format!("{} {why}", path.display()))?;
     utf8(bytes, &path.to_string_lossy())
+}
+
+/// The bytes of a plain file; a pipe or a device would be waited for, perhaps for ever, and is none.
+///
+/// # Errors
+/// A clause behind the file's name.
+pub fn plain(path: &Path) -> Result<Vec<u8>, String> {
+    let cannot = |e: std::io::Error| format!("cannot be read: {}", reason(&e));
+    let about = std::fs::metadata(path).map_err(cannot)?;
+    sized(&about)?;
+    let file = open(path).map_err(cannot)?;
+    // What was opened is what is asked now: something else may have come to stand under the name.
+    sized(&file.metadata().map_err(cannot)?)?;
+    let mut bytes = Vec::with_capacity(about.len() as usize);
+    file.take(LONGEST + 1).read_to_end(&mut bytes).map_err(cannot)?;
+    if bytes.len() as u64 > LONGEST {
+        return Err(too_long(bytes.len() as u64));
+    }
+    Ok(bytes)
+}
+
+/// Opens a file without waiting for somebody at the other end of a pipe.
+fn open(path: &Path) -> std::io::Result<std::fs::File> {
+    let mut options = std::fs::OpenOptions::new();
+    options.read(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.custom_flags(rustix::fs::OFlags::NONBLOCK.bits() as i32);
+    }
+    options.open(path)
+}
+
+/// Whether this is a plain file that may be a design; else a clause behind its name.
+///
+/// # Errors
+/// What it is instead.
+pub fn sized(about: &std::fs::Metadata) -> Result<(), String> {
+    if !about.is_file() {
+        return Err(format!("is {}, not a plain file: a design is a text on disk", kind(about.file_type())));
+    }
+    if about.len() > LONGEST {
+        return Err(too_long(about.len()));
+    }
+    Ok(())
+}
+
+fn too_long(bytes: u64) -> String {
+    format!("is {} megabytes long: a design of more than {} is not read", bytes >> 20, LONGEST >> 20)
+}
+
+/// What something on disk is, in words.
+fn kind(of: std::fs::FileType) -> &'static str {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt;
+        if of.is_fifo() {
+            return "a pipe";
+        }
+        if of.is_socket() {
+            return "a socket";
+        }
+        if of.is_char_device() || of.is_block_device() {
+            return "a device";
+        }
+    }
+    if of.is_dir() { "a folder" } else { "something else" }
 }
 
 /// Bytes as a text, or why they are none; `name` is what they are called.
@@ -68,6 +140,8 @@ fn below(folder: &Path, found: &mut Vec<PathBuf>) -> Result<(), String> {
 pub struct Lines<'a> {
     text: &'a str,
     starts: Vec<usize>,
+    /// The place told last, as byte, line and column: the next one often stands behind it in the same line, which may be long.
+    last: Cell<(usize, usize, usize)>,
 }
 
 impl<'a> Lines<'a> {
@@ -75,15 +149,20 @@ impl<'a> Lines<'a> {
     pub fn of(text: &'a str) -> Self {
         let starts =
             std::iter::once(0).chain(text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(i, _)| i + 1));
-        Lines { text, starts: starts.collect() }
+        Lines { text, starts: starts.collect(), last: Cell::new((0, 1, 1)) }
     }
 
     /// Line and column of a byte.
     pub fn place(&self, at: usize) -> (usize, usize) {
         let at = at.min(self.text.len());
         let line = self.starts.partition_point(|s| *s <= at).max(1);
-        let start = self.starts[line - 1];
-        (line, self.text[start..at].chars().count() + 1)
+        let (known, column) = match self.last.get() {
+            (byte, same, column) if same == line && byte <= at => (byte, column),
+            _ => (self.starts[line - 1], 1),
+        };
+        let column = column + self.text[known..at].chars().count();
+        self.last.set((at, line, column));
+        (line, column)
     }
 
     /// What stands in a byte's line in front of it.

@@ -1,5 +1,6 @@
 //! `show`: the file as an editor shows it.
 
+use std::collections::HashMap;
 use std::process::ExitCode;
 
 use serde_json::json;
@@ -9,6 +10,9 @@ use super::files::{self, Lines};
 use super::output::{blanks, complain, escaped, finish, visible, visible_line};
 use super::paint::{Ink, Paint};
 use super::{CLEAN, FAILED, Format, Show};
+
+/// Bytes of a line in front of a mark that stands below its place.
+const LONGEST: usize = 2000;
 
 /// What stands between a line and its hint.
 const EDGE: &str = "  ┆ ";
@@ -54,18 +58,21 @@ fn mark(mark: Mark) -> &'static str {
 fn as_text(text: &str, hints: &[Hint], problems: &[Problem], paint: Paint) -> String {
     let lines = Lines::of(text);
     let mut out = String::new();
+    let hinted = by_line(hints, |h| h.line as usize + 1);
+    let faulty = by_line(problems, |p| lines.place(p.range.start).0);
     for number in 1..=lines.count() {
         let line = lines.line(number);
         out.push_str(&code_and_comment(line, paint));
-        let of_line = || hints.iter().filter(|h| h.line as usize + 1 == number);
+        let of_line = || hinted.get(&number).into_iter().flatten();
         if of_line().next().is_some() {
             out.push_str(&paint.ink(Ink::Faint, EDGE));
+            let several = of_line().nth(1).is_some();
             let labels: Vec<String> = of_line()
                 .map(|h| {
                     let ink = if matches!(h.mark, Mark::Unknown | Mark::Undecided) { Ink::Open } else { Ink::Hint };
                     // Where a line has several parts each figure says whose it is.
                     let label = match h.key.strip_prefix("part ") {
-                        Some(part) if of_line().count() > 1 => format!("{part} {}", h.label),
+                        Some(part) if several => format!("{part} {}", h.label),
                         _ => h.label.clone(),
                     };
                     paint.ink(ink, &visible(&label))
@@ -74,13 +81,28 @@ fn as_text(text: &str, hints: &[Hint], problems: &[Problem], paint: Paint) -> St
             out.push_str(&labels.join(&paint.ink(Ink::Faint, " | ")));
         }
         out.push('\n');
-        for p in problems.iter().filter(|p| lines.place(p.range.start).0 == number) {
+        for p in faulty.get(&number).into_iter().flatten() {
             let (word, ink) = weight(p.severity);
-            let front = blanks(lines.in_front(p.range.start));
+            let front = lines.in_front(p.range.start);
+            // A mark that stands beyond any screen points at nothing: there the column is told.
+            if front.len() > LONGEST {
+                let column = lines.place(p.range.start).1;
+                let word = paint.ink(ink, &format!("^ {word} at column {column}:"));
+                out.push_str(&format!("{word} {}\n", visible(&p.message)));
+                continue;
+            }
+            let front = blanks(front);
             out.push_str(&format!("{front}{} {}\n", paint.ink(ink, &format!("^ {word}:")), visible(&p.message)));
         }
     }
     out
+}
+
+/// What stands in each line.
+fn by_line<T>(all: &[T], line: impl Fn(&T) -> usize) -> HashMap<usize, Vec<&T>> {
+    let mut found: HashMap<usize, Vec<&T>> = HashMap::new();
+    all.iter().for_each(|one| found.entry(line(one)).or_default().push(one));
+    found
 }
 
 /// A severity in words.

@@ -1,12 +1,14 @@
 //! What the client said that it can do, and what it gets instead where it cannot; and what it wishes where there is a choice.
 
+use std::path::PathBuf;
 use std::time::Duration;
 
 use serde::Deserialize;
-use tower_lsp::ls_types::{InitializeParams, MarkupKind};
+use tower_lsp::ls_types::{InitializeParams, MarkupKind, Uri};
 
 use super::document::UNDER_WAY;
 use super::position::Encoding;
+use super::uri::path_of;
 
 /// A pause without end would be one that no clock can tell.
 const LONGEST_PAUSE: Duration = Duration::from_secs(24 * 3600);
@@ -22,6 +24,10 @@ pub struct Abilities {
     pub markdown: bool,
     /// The client can be asked to fetch its hints again.
     pub refresh_hints: bool,
+    /// The client can be asked to tell when files on disk change.
+    pub watches_files: bool,
+    /// The folders that are open in the client, as paths.
+    pub folders: Vec<PathBuf>,
     /// An edit may name the version of the document that it is for.
     pub versioned_edits: bool,
     /// A code action may be an edit; else there are none, since this server has no commands.
@@ -51,6 +57,8 @@ impl Default for Abilities {
             nested_symbols: false,
             markdown: false,
             refresh_hints: false,
+            watches_files: false,
+            folders: Vec::new(),
             versioned_edits: false,
             action_literals: false,
             preferred_actions: false,
@@ -79,11 +87,25 @@ impl Abilities {
                 == Some(true),
             markdown: hover.contains(&MarkupKind::Markdown),
             refresh_hints: workspace.and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support) == Some(true),
+            watches_files: workspace
+                .and_then(|workspace| workspace.did_change_watched_files.as_ref()?.dynamic_registration)
+                == Some(true),
+            folders: folders(params),
             versioned_edits: workspace.and_then(|workspace| workspace.workspace_edit.as_ref()?.document_changes)
                 == Some(true),
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
         }
+    }
+}
+
+/// The folders that a client begins with; one that knows no folders names its root.
+#[allow(deprecated)]
+fn folders(params: &InitializeParams) -> Vec<PathBuf> {
+    let path = |uri: &Uri| PathBuf::from(path_of(uri.as_str()));
+    match &params.workspace_folders {
+        Some(folders) => folders.iter().map(|folder| path(&folder.uri)).collect(),
+        None => params.root_uri.iter().map(path).collect(),
     }
 }
 

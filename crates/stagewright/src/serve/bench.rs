@@ -2,6 +2,7 @@
 
 use std::any::Any;
 use std::ops::Range;
+use std::path::Path;
 use std::sync::Arc;
 
 use workbench::{Hint, Hover, Problem, Symbol, Token};
@@ -13,8 +14,13 @@ pub trait Bench: Send + 'static {
 
     /// Puts a text in place of the one under `path`. It may wait until every view is dropped, and overtakes those that are computing.
     fn set_text(&mut self, path: &str, text: String);
-    /// Reads what the text under `path` includes; `open` tells which texts the editor holds, which go before the disk's.
-    fn include(&mut self, _path: &str, _open: &dyn Fn(&str) -> bool) {}
+    /// Reads what the text under `path` includes, which lies in `folder` or, without one, in the file's own workspace; `open` tells
+    /// which texts the editor holds, which go before the disk's.
+    fn include(&mut self, _path: &str, _folder: Option<&Path>, _open: &dyn Fn(&str) -> bool) {}
+    /// Whether the text under `path` includes anything.
+    fn includes(&self, _path: &str) -> bool {
+        false
+    }
     /// Forgets the text under `path`.
     fn close(&mut self, path: &str);
     /// All texts as they are now.
@@ -51,12 +57,15 @@ impl Bench for workbench::Workbench {
     fn set_text(&mut self, path: &str, text: String) {
         workbench::Workbench::set_text(self, path, text);
     }
-    fn include(&mut self, path: &str, open: &dyn Fn(&str) -> bool) {
-        let file = std::path::Path::new(path);
+    fn include(&mut self, path: &str, folder: Option<&Path>, open: &dyn Fn(&str) -> bool) {
+        let file = Path::new(path);
         if file.is_absolute() && !self.included(path).is_empty() {
-            let root = crate::includes::workspace(file);
+            let root = folder.map_or_else(|| crate::includes::workspace(file), Path::to_path_buf);
             crate::includes::load(self, file, &root, &|p| p.to_string_lossy().into_owned(), open);
         }
+    }
+    fn includes(&self, path: &str) -> bool {
+        !self.included(path).is_empty()
     }
     fn close(&mut self, path: &str) {
         workbench::Workbench::close(self, path);

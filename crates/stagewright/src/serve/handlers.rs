@@ -4,6 +4,8 @@
 //! which their messages came, so that a send before the first wait keeps that order; it polls only so many at a time, so that one that
 //! waited for the client could keep the client's answer from being read.
 
+use std::path::PathBuf;
+
 use crossbeam_channel::Sender;
 use futures::channel::oneshot;
 use tower_lsp::jsonrpc::{Error, ErrorCode, Result};
@@ -22,6 +24,7 @@ use super::symbols::Symbols;
 use super::tokens;
 use super::tokens_delta::Delta;
 use super::translate::{position_of, span_of};
+use super::uri::path_of;
 use super::watch::Watch;
 use super::work::{Cancel, Feature, Refusal, Reply, Request};
 
@@ -130,6 +133,13 @@ impl<V: View> LanguageServer for Handlers<V> {
                     more_trigger_character: None,
                 }),
                 semantic_tokens_provider: Some(tokens::options()),
+                workspace: Some(lsp::WorkspaceServerCapabilities {
+                    workspace_folders: Some(lsp::WorkspaceFoldersServerCapabilities {
+                        supported: Some(true),
+                        change_notifications: Some(lsp::OneOf::Left(true)),
+                    }),
+                    ..lsp::WorkspaceServerCapabilities::default()
+                }),
                 ..lsp::ServerCapabilities::default()
             },
             server_info: Some(lsp::ServerInfo {
@@ -140,7 +150,20 @@ impl<V: View> LanguageServer for Handlers<V> {
         })
     }
 
-    async fn initialized(&self, _: lsp::InitializedParams) {}
+    async fn initialized(&self, _: lsp::InitializedParams) {
+        self.tell(Event::Ready);
+    }
+
+    async fn did_change_watched_files(&self, params: lsp::DidChangeWatchedFilesParams) {
+        self.tell(Event::Disk(params.changes.iter().map(|change| change.uri.as_str().to_string()).collect()));
+    }
+
+    async fn did_change_workspace_folders(&self, params: lsp::DidChangeWorkspaceFoldersParams) {
+        let paths = |folders: &[lsp::WorkspaceFolder]| {
+            folders.iter().map(|folder| PathBuf::from(path_of(folder.uri.as_str()))).collect()
+        };
+        self.tell(Event::Folders(paths(&params.event.added), paths(&params.event.removed)));
+    }
 
     async fn shutdown(&self) -> Result<()> {
         Ok(())

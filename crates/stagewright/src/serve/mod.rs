@@ -109,4 +109,19 @@ impl owner::Client for Client {
             }
         });
     }
+
+    fn watch_files(&self) {
+        let client = self.client.clone();
+        let options = serde_json::json!({ "watchers": [{ "globPattern": "**/*.stage" }] });
+        let registration = tower_lsp::ls_types::Registration {
+            id: "designs-on-disk".to_string(),
+            method: "workspace/didChangeWatchedFiles".to_string(),
+            register_options: Some(options),
+        };
+        self.runtime.spawn(async move {
+            if let Err(error) = client.register_capability(vec![registration]).await {
+                tracing::debug!("the client does not watch the designs on disk: {error}");
+            }
+        });
+    }
 }

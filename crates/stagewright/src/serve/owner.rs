@@ -6,6 +6,7 @@
 
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread;
 use std::time::Instant;
@@ -18,6 +19,7 @@ use super::diagnostics::{Check, Checked, METHOD as PUBLISH};
 use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
 use super::schedule::Overtaken;
+use super::uri::path_of;
 use super::work::{Context, Refusal, Work};
 use super::workers::{Batch, Broken, Job, Workers};
 
@@ -47,6 +49,12 @@ pub enum Event<V: View> {
     Save(String),
     /// A document was closed.
     Close(String),
+    /// Files changed on disk: by their addresses.
+    Disk(Vec<String>),
+    /// Folders came to the client's workspace, and folders went: by their paths.
+    Folders(Vec<PathBuf>, Vec<PathBuf>),
+    /// The client is ready to be asked for something.
+    Ready,
     /// The client asks something.
     Ask(Box<dyn Work<V>>),
     /// A newer text overtook work on this version.
@@ -61,6 +69,8 @@ pub enum Event<V: View> {
 pub trait Client: Send + 'static {
     /// Asks it to fetch its hints again. Does not wait.
     fn refresh_hints(&self);
+    /// Asks it to tell when designs on disk change. Does not wait.
+    fn watch_files(&self) {}
 }
 
 struct Owner<B: Bench, C: Client> {
@@ -70,6 +80,8 @@ struct Owner<B: Bench, C: Client> {
     sender: Sender<Event<B::View>>,
     workers: Workers<B::View>,
     abilities: Arc<Abilities>,
+    /// The folders that are open in the client.
+    folders: Vec<PathBuf>,
     documents: HashMap<String, Document>,
     /// Documents whose newest text the workbench has not got yet.
     changed: BTreeSet<String>,
@@ -93,6 +105,7 @@ pub fn start<B: Bench, C: Client>(bench: B, client: C, outbox: Outbox) -> Sender
         sender: sender.clone(),
         workers: Workers::start(sender.clone(), outbox),
         abilities: Arc::default(),
+        folders: Vec::new(),
         documents: HashMap::new(),
         changed: BTreeSet::new(),
         recheck: BTreeSet::new(),
@@ -141,7 +154,24 @@ impl<B: Bench, C: Client> Owner<B, C> {
 
     fn take(&mut self, event: Event<B::View>) {
         match event {
-            Event::Begin(abilities) => self.abilities = Arc::new(abilities),
+            Event::Begin(abilities) => {
+                self.folders.clone_from(&abilities.folders);
+                self.abilities = Arc::new(abilities);
+            }
+            Event::Ready if self.abilities.watches_files => self.client.watch_files(),
+            Event::Ready => {}
+            Event::Disk(uris) => {
+                // What the editor holds goes before the disk, so a file that is open is not read again.
+                let open = |uri: &String| self.documents.values().any(|d| *d.path == *path_of(uri));
+                if !uris.iter().all(open) {
+                    self.read_again();
+                }
+            }
+            Event::Folders(come, gone) => {
+                self.folders.retain(|folder| !gone.contains(folder));
+                self.folders.extend(come);
+                self.read_again();
+            }
             Event::Open { uri, version, text } => {
                 let published = self.documents.remove(&uri).and_then(|document| document.published);
                 let mut document = Document::new(&uri, version, text, self.abilities.encoding, self.abilities.pause);
@@ -171,6 +201,22 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::Checked(checked) => self.publish(checked),
             Event::End => self.ended = true,
         }
+    }
+
+    /// Has the open documents that include others read those from disk again.
+    fn read_again(&mut self) {
+        let including = self.documents.iter().filter(|(_, document)| self.bench.includes(&document.path));
+        let including: Vec<String> = including.map(|(uri, _)| uri.clone()).collect();
+        if !including.is_empty() && self.abilities.refresh_hints {
+            self.client.refresh_hints();
+        }
+        self.changed.extend(including);
+    }
+
+    /// The innermost folder of the client's workspace that holds a file.
+    fn folder(&self, path: &str) -> Option<&Path> {
+        let holds = |folder: &&PathBuf| Path::new(path).starts_with(folder);
+        self.folders.iter().filter(holds).max_by_key(|folder| folder.components().count()).map(PathBuf::as_path)
     }
 
     fn close(&mut self, uri: &str) {
@@ -252,7 +298,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         }
         let open: HashSet<Arc<str>> = self.documents.values().map(|d| d.path.clone()).collect();
         for document in changed.iter().filter_map(|uri| self.documents.get(uri)) {
-            self.bench.include(&document.path, &|path| open.contains(path));
+            let folder = self.folder(&document.path).map(Path::to_path_buf);
+            self.bench.include(&document.path, folder.as_deref(), &|path| open.contains(path));
         }
         changed
     }
