@@ -14,7 +14,7 @@ use crate::assemble::File;
 use crate::circuit::{Given, Let, LetValue, Position, Taper};
 use crate::copies::{self, Patterns};
 use crate::element::{Class, Elem, rounded};
-use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
+use crate::expr::{self, Circle, Failure, PartTerm, Scope, Term, Why};
 use crate::piece::{Piece, PieceKind, WrittenPosition, in_reach};
 use crate::worth::{self, Worth};
 
@@ -300,15 +300,15 @@ impl Worth for Env {
         self.values.borrow().get(key).cloned()
     }
 
-    fn settle(&self, key: Key, circle: &[Key]) {
-        let plain = |key: &Key| {
-            let (Key::Let(_, name, _) | Key::Part(name)) = key;
-            name.clone()
-        };
-        let found = if !circle.is_empty() {
-            Err(Why::of_itself(&plain(&key), circle.iter().map(plain).collect()))
-        } else {
-            self.value(&key)
+    fn name(&self, key: &Key) -> Name {
+        let (Key::Let(_, name, _) | Key::Part(name)) = key;
+        name.clone()
+    }
+
+    fn settle(&self, key: Key, circle: Option<&Circle>) {
+        let found = match circle {
+            Some(circle) => Err(Why::of_itself(&Worth::name(self, &key), circle)),
+            None => self.value(&key),
         };
         self.values.borrow_mut().insert(key, found);
     }

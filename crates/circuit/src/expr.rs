@@ -38,6 +38,9 @@ pub enum Failure {
     Unreadable,
 }
 
+/// Names that are worked out from each other, sorted.
+pub type Circle = std::sync::Arc<[notation::Name]>;
+
 /// Why a name has no value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Why {
@@ -45,35 +48,41 @@ pub struct Why {
     pub clause: String,
     /// Under which rule it is said where the name is used; `None` where it is said at the place of what is wrong.
     pub rule: Option<&'static str>,
-    /// The names that are worked out from each other in a circle, if that is why, in their order.
-    pub circle: Vec<notation::Name>,
+    /// The names that are worked out from each other, if that is why.
+    pub circle: Option<Circle>,
 }
 
 impl Why {
     /// A name that leads back to itself, by these.
-    pub(crate) fn of_itself(name: &str, circle: Vec<notation::Name>) -> Why {
-        Why { circle, ..Why::ruled("value-of-itself", format!("{name}'s value is worked out from itself")) }
+    pub(crate) fn of_itself(name: &str, circle: &Circle) -> Why {
+        Why {
+            circle: Some(circle.clone()),
+            ..Why::ruled("value-of-itself", format!("{name}'s value is worked out from itself"))
+        }
     }
 
     /// Something that is said at its own place.
     pub fn said(clause: impl Into<String>) -> Why {
-        Why { clause: clause.into(), rule: None, circle: Vec::new() }
+        Why { clause: clause.into(), rule: None, circle: None }
     }
 
     /// Something that is said where the name is used, under a rule.
     pub fn ruled(rule: &'static str, clause: impl Into<String>) -> Why {
-        Why { clause: clause.into(), rule: Some(rule), circle: Vec::new() }
+        Why { clause: clause.into(), rule: Some(rule), circle: None }
     }
 
     /// What is said at one of the names in a circle: the same whichever of them is asked for first.
     pub fn round(&self) -> Option<String> {
-        let mut names: Vec<&notation::Name> = self.circle.iter().collect();
-        names.sort_unstable();
-        match &names[..] {
-            [] => None,
+        /// So many names are told; a circle of hundreds is found from the first few.
+        const TOLD: usize = 6;
+        match &self.circle.as_ref()?[..] {
             [one] => Some(format!("{one} is worked out from itself, so it has no value")),
             all => {
-                let said = crate::circuit::Circuit::list(all);
+                let mut told: Vec<String> = all.iter().take(TOLD).map(|n| n.to_string()).collect();
+                if all.len() > TOLD {
+                    told.push(format!("{} more", all.len() - TOLD));
+                }
+                let said = crate::circuit::Circuit::list(&told);
                 Some(format!("{said} are worked out from each other, so none of them has a value"))
             }
         }

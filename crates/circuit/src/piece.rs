@@ -313,9 +313,10 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
 
 /// What is said where a name without a value is used for `subject`: of a circle only at what is part of it.
 pub(crate) fn elsewhere(why: &expr::Why, subject: &str, span: Span) -> Option<Fault> {
-    let Some(round) = why.round() else { return Some(fault(why.rule?, span, why.clause.clone())) };
+    let Some(circle) = &why.circle else { return Some(fault(why.rule?, span, why.clause.clone())) };
     let own = |name: &notation::Name| name.strip_suffix(subject).is_some_and(|p| p.is_empty() || p.ends_with('.'));
-    why.circle.iter().any(own).then(|| fault("value-of-itself", span, round))
+    let member = circle.binary_search_by(|n| (**n).cmp(subject)).is_ok() || circle.iter().any(own);
+    member.then(|| why.round()).flatten().map(|said| fault("value-of-itself", span, said))
 }
 
 /// A fault without fixes.

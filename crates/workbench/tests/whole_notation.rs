@@ -124,7 +124,7 @@ stage low: in -> out
                            ^ unknown-name: f_law has no value: did you mean f_low?
               f_low  = 10 Hz  ┆ 10 Hz
               here   = there  ┆ unknown: there's value is worked out from itself
-                       ^ value-of-itself: These are worked out from each other, so none has a value: here needs there, there needs here.
+                       ^ value-of-itself: here and there are worked out from each other, so none of them has a value.
               there  = here  ┆ unknown: here's value is worked out from itself
               curve  = 1 / (1 + s * R1 * C1)  ┆ unknown: C1's value cannot be worked out
               whole  = curve * 2  ┆ unknown: C1's value cannot be worked out
