@@ -133,7 +133,7 @@ fn what_is_unknown_is_never_kept_as_a_figure() {
     assert_eq!(shown(&mut client), of(&[0, 1], "unknown: a value is missing"), "the blank says that this is meant");
     client.change(DOCUMENT, 3, json!([{ "range": range((1, 5), (1, 5)), "text": " --" }]));
     assert_eq!(shown(&mut client), of(&[0, 1], "sum 3 …"), "the last figure, not the last label");
-    client.change(DOCUMENT, 4, json!([{ "range": range((1, 5), (1, 8)), "text": " " }]));
+    client.change(DOCUMENT, 4, json!([{ "range": range((1, 5), (1, 8)), "text": "\n" }]));
     assert_eq!(shown(&mut client), of(&[0, 1], "unknown: a value is missing"));
 }
 

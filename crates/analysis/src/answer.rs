@@ -148,9 +148,13 @@ impl Question<'_> {
     fn measure(&self, reading: &mut Reading) -> Result<(), String> {
         let hands = &self.inputs.hands;
         let stand = match &self.query.when {
-            Some(when) => hands.when(when),
+            Some(when) => hands.when(when, &self.local.controls),
             None => hands.rest(),
         };
+        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
+        if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
+            return Err(why.to_string());
+        }
         let found = self.at(&stand, self.inputs)?;
         reading.value = match found {
             Found::One(z) => Value::Complex(z),
@@ -158,7 +162,6 @@ impl Question<'_> {
             Found::Never => Value::Never,
             Found::Between(_) => Value::None,
         };
-        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
         if stands.len() > 1 || matches!(found, Found::Between(_)) {
             match self.range(&stands) {
                 Ok(range) => reading.range = Some(range),

@@ -87,8 +87,8 @@ pub enum Shape {
         /// Which of its data are known.
         known: Known,
     },
-    /// Not fitted.
-    Absent,
+    /// Not fitted; the nodes that it would stand at.
+    Absent(Vec<NodeId>),
 }
 
 /// Which data of an amplifier are known; what is not is taken as ideal.
@@ -260,7 +260,7 @@ impl Network {
 
 fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
     let (shape, branches, control) = match &part.kind {
-        _ if part.unfitted => (Shape::Absent, 0, None),
+        _ if part.unfitted => (Shape::Absent(part.ends().to_vec()), 0, None),
         PartKind::Resistor { ends, ohms } if ohms.number() == Some(0.0) => (Shape::Link(*ends), 1, None),
         PartKind::Resistor { ends, .. } => (Shape::Resistor(*ends), 0, None),
         PartKind::Capacitor { ends, .. } => (Shape::Capacitor(*ends), 0, None),
@@ -269,7 +269,7 @@ fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
             let n = usize::from(ccw.is_some()) + usize::from(cw.is_some());
             (Shape::Variable { ccw: *ccw, wiper: *wiper, cw: *cw }, n, Some(*control))
         }
-        PartKind::Switch { control, contacts } => (Shape::Switch(contacts.clone()), contacts.len(), Some(*control)),
+        PartKind::Switch { control, contacts, .. } => (Shape::Switch(contacts.clone()), contacts.len(), Some(*control)),
         PartKind::Amplifier { sheet, plus, minus, out, .. } => {
             let known = Known {
                 gain: sheet.open_loop_gain.nominal().is_some(),
@@ -342,7 +342,7 @@ impl Stamps<'_> {
     fn piece(&mut self, id: PartId, p: &Piece) {
         let branch = p.branch.unwrap_or(u32::MAX);
         match &p.shape {
-            Shape::Absent => {}
+            Shape::Absent(_) => {}
             Shape::Resistor(ends) => {
                 let r = self.parameter(id, Quality::Resistance);
                 self.admittance(*ends, Value::Reciprocal(r), Domain::Static);

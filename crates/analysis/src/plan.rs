@@ -238,6 +238,9 @@ impl Planner<'_> {
         }
         let (va, vb) = (columns(a), columns(b));
         let wanted = [va.clone(), vb.clone()];
+        if let Some(gain) = self.ripple(a, b, from, &wanted) {
+            return gain;
+        }
         let feeds = &self.network.feeds;
         let own = a
             .ends()
@@ -295,6 +298,34 @@ impl Planner<'_> {
                 Ok(Gain::Way { local, drive, others })
             }
         }
+    }
+
+    /// The gain from a rail, if A is one: its supply's own ripple drives, and every source is quiet.
+    fn ripple(
+        &self,
+        a: &Point,
+        b: &Point,
+        from: Option<SourceId>,
+        wanted: &[Vec<(u32, f64)>; 2],
+    ) -> Option<Result<Gain, String>> {
+        let [(v, 1.0)] = wanted[0][..] else { return None };
+        let rail = self.network.rails.iter().find(|r| Network::row(r.plus) == Some(v))?;
+        let branch = rail.branch?;
+        if let Some(from) = from {
+            let name = &self.network.feeds[from.at()].name;
+            return Some(Err(format!("{} is a rail, which {name} does not drive", a.name)));
+        }
+        if !self.connected(&[branch], &wanted[0], &wanted[1]) {
+            return Some(Err(self.apart(a, b)));
+        }
+        let amplified = self.network.pieces.iter().any(|p| matches!(p.shape, Shape::Amplifier { .. }));
+        let beside =
+            if amplified { "; what amplifiers let through of their own supply is not in the circuit" } else { "" };
+        let drive = format!("the ripple of {} drives, every source is quiet{beside}", a.name);
+        let local = self
+            .after(v, &[branch], wanted, &[])
+            .unwrap_or_else(|| self.between(&self.sound.pencil, &self.sound.structure, &[(branch, 1.0)], wanted));
+        Some(local.map(|local| Gain::Way { local, drive, others: Vec::new() }))
     }
 
     /// Whether a source has a structural way to any of these unknowns.
@@ -481,7 +512,7 @@ impl Planner<'_> {
         let parameter = |q: Quality| self.network.parameters.iter().position(|p| *p == (id, q)).map(|p| p as u32);
         let branch = x.branch.unwrap_or(u32::MAX);
         match &x.shape {
-            Shape::Absent => {}
+            Shape::Absent(_) => {}
             Shape::Resistor([a, b]) => {
                 if let Some(r) = parameter(Quality::Resistance) {
                     say([*a, *b], Factor::Over(r), Network::injection(*a, *b));

@@ -24,6 +24,8 @@ pub struct Stand {
     pub name: Name,
     /// By [`ControlId`].
     pub positions: Vec<Position>,
+    /// Why it is not known how all controls stand that matter: a clause.
+    pub unknown: Option<Name>,
 }
 
 impl Hands {
@@ -34,12 +36,12 @@ impl Hands {
 
     /// Every control at rest.
     pub fn rest(&self) -> Stand {
-        Stand { name: "".into(), positions: self.controls.iter().map(|c| c.rest).collect() }
+        Stand { name: "".into(), positions: self.controls.iter().map(|c| c.rest).collect(), unknown: None }
     }
 
-    /// Some controls set, the others at rest.
-    pub fn when(&self, when: &When) -> Stand {
-        self.set(&when.name, &when.positions)
+    /// Some controls set, the others at rest, for a reading that hangs on the controls `on`.
+    pub fn when(&self, when: &When, on: &[ControlId]) -> Stand {
+        Stand { unknown: unread(&when.unread, on), ..self.set(&when.name, &when.positions) }
     }
 
     fn set(&self, name: &str, set: &[(ControlId, Position)]) -> Stand {
@@ -57,19 +59,19 @@ impl Hands {
     pub fn examined(&self, on: &[ControlId]) -> Vec<Stand> {
         let on = &self.moved(on)[..];
         let mut all = Vec::new();
-        let mut known: HashSet<Vec<u64>> = HashSet::new();
+        let mut known: HashSet<(Option<Name>, Vec<u64>)> = HashSet::new();
         let mut add = |stand: Stand| {
             let place = |c: &ControlId| match stand.positions[c.at()] {
                 // Adding 0 makes −0 the 0 that it is.
                 Position::Travel(p) => (p + 0.0).to_bits(),
                 Position::Step(n) => u64::from(n),
             };
-            if known.insert(on.iter().map(place).collect()) {
+            if known.insert((stand.unknown.clone(), on.iter().map(place).collect())) {
                 all.push(stand);
             }
         };
         for s in &self.settings {
-            add(self.set(&s.name, &s.positions));
+            add(Stand { unknown: unread(&s.unread, on), ..self.set(&s.name, &s.positions) });
         }
         let choices: Vec<Vec<Position>> = on.iter().map(|c| self.choices(*c)).collect();
         let count = choices.iter().try_fold(1usize, |n, c| n.checked_mul(c.len()).filter(|n| *n <= MOST));
@@ -143,4 +145,9 @@ impl Hands {
             ControlKind::Steps { positions, .. } => positions.iter().map(|p| Position::Step(*p)).collect(),
         }
     }
+}
+
+/// Why a setting does not tell where all of these controls stand, if it does not.
+fn unread(unread: &[(Option<ControlId>, Name)], on: &[ControlId]) -> Option<Name> {
+    unread.iter().find(|(c, _)| c.map_or(!on.is_empty(), |c| on.contains(&c))).map(|u| u.1.clone())
 }

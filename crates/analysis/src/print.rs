@@ -231,8 +231,10 @@ fn list(reading: &Reading, plan: &Plan, inputs: &Inputs, range: &Range, lines: &
         if range.ends.iter().any(|e| e.position == setting.name) {
             continue;
         }
-        let stand =
-            inputs.hands.when(&circuit::When { name: setting.name.clone(), positions: setting.positions.clone() });
+        let stand = inputs.hands.when(&setting.when(), &local.controls);
+        if stand.unknown.is_some() {
+            continue;
+        }
         if let Ok(g) = response.gains(&response.values(&stand), &[f]).remove(0) {
             lines.push(format!("{}: {}", setting.name, decibels(g.norm(), Style::default())));
         }

@@ -62,6 +62,9 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
     }
     let mut range = [f64::INFINITY, f64::NEG_INFINITY];
     for stand in inputs.hands.examined(&local.controls) {
+        if stand.unknown.is_some() {
+            return Seen::Nothing;
+        }
         if let Some(z) = others(&stand).filter(|z| z.re > 0.0) {
             let corner = reactive.corner(z.norm());
             range = [range[0].min(corner), range[1].max(corner)];

@@ -27,6 +27,16 @@ pub struct Flaw {
     pub names: Vec<String>,
 }
 
+/// The rule of a node at which only parts stand that are not fitted.
+const UNFITTED: &str = "only-unfitted";
+
+impl Flaw {
+    /// It cannot be meant. That nothing is fitted at a node may be: the board has room for it.
+    pub fn is_error(&self) -> bool {
+        self.grave && self.id != UNFITTED
+    }
+}
+
 /// A network with its structure, mended where it has no unique answer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sound {
@@ -224,16 +234,9 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
         let open = [plus, minus].into_iter().find(|n| alone(network, *n));
         let (fault, message, clause) = match open {
             Some(n) => {
-                let node = &network.nodes[n.at()];
-                let sign = if n == plus { "+" } else { "-" };
-                names.push(node.to_string());
-                (
-                    "open-input",
-                    format!(
-                        "{amplifier}'s {sign} input stands at {node}, where nothing else does: its voltage is not determined. Connect {node}."
-                    ),
-                    format!("{amplifier}'s {sign} input is open"),
-                )
+                let (message, clause, more) = open_input(network, amplifier, if n == plus { "+" } else { "-" }, n);
+                names.extend(more);
+                ("open-input", message, clause)
             }
             None if leads_back(network, out, [plus, minus]) => (
                 "no-feedback",
@@ -257,16 +260,64 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
     }
     let names: Vec<String> = node_names.iter().map(|n| n.to_string()).collect();
     let said = and(&names[..names.len().min(4)]);
-    let verb = if names.len() == 1 { "is" } else { "are" };
+    // Where an input stands alone, that is why; what follows from its voltage is undetermined with it.
+    let open = network.pieces.iter().enumerate().find_map(|(i, p)| {
+        let Shape::Amplifier { plus, minus, .. } = p.shape else { return None };
+        let inputs = [(plus, "+"), (minus, "-")];
+        let (n, sign) = inputs.into_iter().find(|(n, _)| nodes.contains(n) && alone(network, *n))?;
+        Some((PartId(i as u32), p.name.to_string(), n, sign))
+    });
+    if let Some((id, amplifier, n, sign)) = open {
+        let (message, clause, more) = open_input(network, &amplifier, sign, n);
+        let names = std::iter::once(amplifier).chain(more).collect();
+        return Flaw { id: "open-input", grave: true, message, clause, part: Some(id), node: Some(n), names };
+    }
+    let absent: Vec<String> = nodes.iter().flat_map(|n| unfitted_at(network, *n)).collect();
+    if !absent.is_empty() && nodes.iter().all(|n| alone(network, *n)) {
+        let (parts, verb) = (and(&absent), if absent.len() == 1 { "is" } else { "are" });
+        return Flaw {
+            id: UNFITTED,
+            grave: true,
+            message: format!(
+                "nothing is fitted at {said} ({parts} {verb} not): as it is built, nothing sets the voltage there"
+            ),
+            clause: format!("nothing is fitted at {said}"),
+            part: None,
+            node: nodes.first().copied(),
+            names: names.into_iter().chain(absent).collect(),
+        };
+    }
+    let (voltage, verb, it) = if names.len() == 1 { ("voltage", "is", "it") } else { ("voltages", "are", "them") };
     Flaw {
         id: "undetermined",
         grave: true,
-        message: format!("the voltage of {said} {verb} not determined: nothing ties it to gnd or to a source"),
+        message: format!("the {voltage} of {said} {verb} not determined: nothing ties {it} to gnd or to a source"),
         clause: format!("{said} {verb} not determined"),
         part: fighting.iter().find_map(|f| f.1),
         node: nodes.first().copied(),
         names,
     }
+}
+
+/// The parts at a node that are not fitted.
+fn unfitted_at(network: &Network, node: NodeId) -> Vec<String> {
+    let at = |p: &&crate::network::Piece| matches!(&p.shape, Shape::Absent(ends) if ends.contains(&node));
+    network.pieces.iter().filter(at).map(|p| p.name.to_string()).collect()
+}
+
+/// What to say of an amplifier's input at a node where nothing else stands: the message, the clause, and the names in both.
+fn open_input(network: &Network, amplifier: &str, sign: &str, node: NodeId) -> (String, String, Vec<String>) {
+    let name = network.nodes[node.at()].to_string();
+    let absent = unfitted_at(network, node);
+    let others = match &absent[..] {
+        [] => "where nothing else does".to_string(),
+        parts => format!("where nothing else is fitted (not {})", parts.join(", nor ")),
+    };
+    let message = format!(
+        "{amplifier}'s {sign} input stands at {name}, {others}: its voltage is not determined. Connect {name}."
+    );
+    let names = std::iter::once(name).chain(absent).collect();
+    (message, format!("{amplifier}'s {sign} input is open"), names)
 }
 
 /// `a`, `a and b`, `a, b and c`
@@ -312,7 +363,7 @@ fn ends(shape: &Shape) -> Vec<NodeId> {
         Shape::Variable { ccw, wiper, cw } => [*ccw, Some(*wiper), *cw].into_iter().flatten().collect(),
         Shape::Switch(contacts) => contacts.iter().flat_map(|c| c.1).collect(),
         Shape::Amplifier { out, .. } => vec![GROUND, *out],
-        Shape::Absent => vec![],
+        Shape::Absent(_) => vec![],
     }
 }
 
@@ -400,7 +451,7 @@ fn islands(network: &Network) -> Vec<Flaw> {
 
 /// What is not determined at rest only: bias currents without a way home, amplifiers without feedback at DC.
 fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
-    let blocks = |s: &Shape| !matches!(s, Shape::Capacitor(_) | Shape::Absent);
+    let blocks = |s: &Shape| !matches!(s, Shape::Capacitor(_) | Shape::Absent(_));
     let groups = Ties::of(network, blocks).groups();
     // A group that hangs in the air at every frequency has been named already.
     let named: HashSet<NodeId> = known.iter().filter(|f| f.grave).filter_map(|f| f.node).collect();
@@ -459,6 +510,18 @@ fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
     for (i, p) in network.pieces.iter().enumerate() {
         let Shape::Amplifier { plus, minus, .. } = p.shape else { continue };
         for (input, sign) in [(plus, "+"), (minus, "-")] {
+            if group.contains(&input) && blocking.is_empty() {
+                let (message, clause, more) = open_input(network, &p.name, sign, input);
+                return Some(Flaw {
+                    id: "open-input",
+                    grave: false,
+                    message,
+                    clause,
+                    part: Some(PartId(i as u32)),
+                    node: Some(input),
+                    names: std::iter::once(p.name.to_string()).chain(more).collect(),
+                });
+            }
             if group.contains(&input) {
                 let node = &network.nodes[input.at()];
                 let mut names = vec![p.name.to_string(), node.to_string()];

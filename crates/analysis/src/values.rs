@@ -61,6 +61,7 @@ pub fn number(part: &circuit::Part, quality: Quality) -> Number {
             Given::Number(x) => Number::Track(*x, *taper, control.at(), q == Quality::HighTrack),
             Given::Unknown(why) => Number::Unknown(why.clone()),
         },
+        (PartKind::Switch { unknown: Some(why), .. }, _) => Number::Unknown(why.clone()),
         (PartKind::Switch { control, .. }, Quality::Closed(n)) => Number::Contact(control.at(), n, true),
         (PartKind::Switch { control, .. }, Quality::Open(n)) => Number::Contact(control.at(), n, false),
         (PartKind::Amplifier { sheet, .. }, q) => {

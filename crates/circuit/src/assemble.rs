@@ -269,10 +269,24 @@ pub fn assemble(file: &File) -> Assembled {
     blocks::stages(&mut a, file);
     design::design(&mut a, file);
     lets::check(&mut a, file);
+    one_a_circle(&mut a);
     rules::check(&mut a);
     wait_for_torn(&mut a, file);
     wait_for_pasted(&mut a);
     Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
+}
+
+/// A circle of values is one thing to mend, and is told where it first stands.
+fn one_a_circle(a: &mut Assembly) {
+    let circles = a.findings.iter().filter(|f| f.fault.id == "value-of-itself");
+    let mut first: HashMap<String, (u32, Option<u32>)> = HashMap::default();
+    for f in circles {
+        let here = (f.block, f.entry);
+        first.entry(f.fault.message.clone()).and_modify(|p| *p = here.min(*p)).or_insert(here);
+    }
+    a.findings.retain(|f| {
+        f.fault.id != "value-of-itself" || first.get(&f.fault.message).is_none_or(|p| *p == (f.block, f.entry))
+    });
 }
 
 /// Reads the entries that hold expressions again, and tells what is wrong with those.

@@ -9,7 +9,9 @@ use rustc_hash::{FxHashMap as HashMap, FxHashSet};
 use notation::tree::{BlockKind, Grade, Heading, Span, Word};
 
 use crate::assemble::{Assembly, File, FileBlock, Place, stage_heading};
-use crate::circuit::{Circuit, Control, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId};
+use crate::circuit::{
+    Circuit, Control, ControlId, ControlKind, Given, NodeId, Part, PartKind, Position, Sheet, Stage, StageId,
+};
 use crate::copies::{self, Copy, NoPattern, Patterns};
 use crate::datum::Key;
 use crate::device::DevicePiece;
@@ -51,9 +53,12 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
                 Weight::Error,
                 place,
                 "repeated-datasheet",
-                format!("there are two data sheets called {}: the first one counts", name.text),
+                format!("there are two data sheets called {}: give one another name", name.text),
                 &[&name.text],
             );
+            // Neither is sure to be the one that is meant.
+            sheet.unknown = Some(format!("there are two data sheets called {}", name.text).into());
+            a.sheets.insert(name.text.clone(), Arc::new(sheet));
             continue;
         }
         sheet.ideal = false;
@@ -64,12 +69,33 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
 
 /// Takes the data sheets of included files over; the file's own go before them.
 fn included_sheets(a: &mut Assembly, file: &File) {
+    let own: FxHashSet<Name> = a.sheets.keys().cloned().collect();
+    let mut from: HashMap<Name, Name> = HashMap::default();
     for included in &file.includes {
         for block in &included.blocks {
             let Some(Heading::Datasheet { name: Some(name), .. }) = block.heading.map(|h| &h.tree) else { continue };
-            if &*name.text != "ideal" && !a.sheets.contains_key(&name.text) {
-                a.sheets.insert(name.text.clone(), Arc::new(sheet(&name.text, block)));
+            if &*name.text == "ideal" {
+                continue;
             }
+            let mut sheet = sheet(&name.text, block);
+            let place = include_place(file, included.block);
+            if own.contains(&name.text) {
+                let message = format!(
+                    "{} has a data sheet {}, and so has this file: amplifiers take the one of this file",
+                    included.name, name.text
+                );
+                a.find(Weight::Warning, place, "repeated-datasheet", message, &[&name.text]);
+                continue;
+            }
+            if let Some(first) = from.insert(name.text.clone(), included.name.clone()) {
+                let message = format!(
+                    "{} and {} each have a data sheet {}: which one is meant is not said",
+                    first, included.name, name.text
+                );
+                a.find(Weight::Error, place, "repeated-datasheet", message, &[&name.text]);
+                sheet.unknown = Some(format!("two included files have a data sheet {}", name.text).into());
+            }
+            a.sheets.insert(name.text.clone(), Arc::new(sheet));
         }
     }
 }
@@ -107,7 +133,7 @@ pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
 /// Makes the stages with their nodes and parts, copies in their turn.
 pub(crate) fn stages(a: &mut Assembly, file: &File) {
     let mut seen: HashMap<Name, u32> = HashMap::default();
-    let mut rested: FxHashSet<Name> = FxHashSet::default();
+    let mut rested = Rested::default();
     let mut firsts: HashMap<Name, usize> = HashMap::default();
     let copied = file.blocks.iter().any(|b| b.kind == Some(BlockKind::Use));
     let shared = if copied { copies::shared(file) } else { Default::default() };
@@ -140,6 +166,7 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
         }
     }
     doubled_patterns(a, file);
+    rested.settle(a);
 }
 
 /// Adds a stage with its ports.
@@ -171,7 +198,7 @@ fn open_stage(a: &mut Assembly, b: u32, name: &Word, ports: Option<&notation::tr
 struct Kept<'k> {
     seen: &'k mut HashMap<Name, u32>,
     repeats: &'k mut Vec<(Place, Name, u32)>,
-    rested: &'k mut FxHashSet<Name>,
+    rested: &'k mut Rested,
     firsts: &'k mut HashMap<Name, usize>,
 }
 
@@ -266,8 +293,8 @@ fn copy(
         overrides: HashMap::default(),
     };
     let parts: FxHashSet<&Name> = pattern.entries.iter().flat_map(|p| copies::elems(p)).map(|e| &e.name).collect();
-    for elem in pattern.overrides.iter() {
-        copy.overrides.entry(elem.name.clone()).or_default().push((elem, None));
+    for (block, elem) in pattern.overrides.iter() {
+        copy.overrides.entry(elem.name.clone()).or_default().push((*block, elem, None));
     }
     for (e, piece) in block.entries.iter().enumerate() {
         let PieceKind::Override(elem) = &piece.kind else { continue };
@@ -283,7 +310,13 @@ fn copy(
             a.find(Weight::Error, place, "unknown-part", message, &[&elem.name, &stage.text]).fixes.extend(fixes);
             continue;
         }
-        copy.overrides.entry(elem.name.clone()).or_default().push((elem, Some(place)));
+        let all = copy.overrides.entry(elem.name.clone()).or_default();
+        if all.iter().any(|o| o.0 == b) {
+            let message = format!("{} is replaced twice here: take one of the two away", elem.name);
+            let place = Place { span: elem.name_span, ..place };
+            a.find(Weight::Error, place, "repeated-replacement", message, &[&elem.name, &stage.text]);
+        }
+        all.push((b, elem, Some(place)));
     }
     fill(a, id, b, pattern.entries, Some(&copy), kept);
 }
@@ -360,9 +393,62 @@ fn make_unknown(kind: &mut PartKind, why: &Name) {
         | PartKind::Inductor { henries: given, .. }
         | PartKind::Variable { ohms: given, .. } => *given = Given::Unknown(why.clone()),
         PartKind::Amplifier { sheet, .. } => {
-            *sheet = Arc::new(Sheet { unknown: Some(why.clone()), ..(**sheet).clone() });
+            *sheet = Arc::new(Sheet { unknown: Some(why.clone()), ideal: false, ..(**sheet).clone() });
         }
-        PartKind::Switch { .. } => {}
+        PartKind::Switch { unknown, .. } => drop(unknown.get_or_insert(why.clone())),
+    }
+}
+
+/// Takes the value from all that moves with a control.
+pub(crate) fn unset(a: &mut Assembly, control: ControlId, why: &Name) {
+    for part in &mut a.circuit.parts {
+        if let PartKind::Variable { control: c, .. } | PartKind::Switch { control: c, .. } = part.kind
+            && c == control
+        {
+            make_unknown(&mut part.kind, why);
+        }
+    }
+}
+
+/// Where shafts and spindles rest, as far as their units say.
+#[derive(Default)]
+struct Rested {
+    /// Those for which it is written.
+    written: FxHashSet<Name>,
+    /// Those for which it cannot be read, with a clause that says so.
+    unknown: Vec<(Name, Name)>,
+}
+
+impl Rested {
+    /// Takes the value from what moves with a control of which nobody knows where it rests, and tells of switches that say
+    /// neither.
+    fn settle(mut self, a: &mut Assembly) {
+        let stateless = |c: &Control| {
+            matches!(c.kind, ControlKind::Steps { plain: true, .. })
+                && !self.written.contains(&c.name)
+                && !self.unknown.iter().any(|u| u.0 == c.name)
+        };
+        let silent: Vec<Name> = a.circuit.controls.iter().filter(|c| stateless(c)).map(|c| c.name.clone()).collect();
+        for shaft in silent {
+            self.unknown.push((shaft.clone(), format!("{shaft} is neither open nor closed").into()));
+            let moves = |p: &Part| matches!(&p.kind, PartKind::Switch { control, .. } if a.circuit.controls[control.at()].name == shaft);
+            let Some(i) = a.circuit.parts.iter().position(moves) else { continue };
+            // In a copy it is as it is in the pattern, where it is said.
+            let own = a.circuit.parts[i].copy_of.as_ref();
+            if own.is_some_and(|pattern| a.circuit.parts.iter().any(|p| p.name == *pattern)) {
+                continue;
+            }
+            let name = a.circuit.parts[i].name.to_string();
+            let message =
+                format!("how does {name} rest? `{name} open` or `{name} closed` says so, and a setting moves it");
+            let place = a.places.part_names[i];
+            a.find(Weight::Error, place, "switch-without-state", message, &[&name]);
+        }
+        for (shaft, why) in &self.unknown {
+            if let Some(i) = a.circuit.controls.iter().position(|c| c.name == *shaft) {
+                unset(a, ControlId(i as u32), why);
+            }
+        }
     }
 }
 
@@ -376,8 +462,8 @@ struct InStage<'a, 'b> {
     copy: Option<&'a Copy<'a>>,
     seen: &'b mut HashMap<Name, u32>,
     repeats: &'b mut Vec<(Place, Name, u32)>,
-    /// Shafts whose rest position is written.
-    rested: &'b mut FxHashSet<Name>,
+    /// Where shafts and spindles rest.
+    rested: &'b mut Rested,
     /// Where each part stands that no second one shares its name with yet.
     firsts: &'b mut HashMap<Name, usize>,
     /// The latest joint of two parts in a row in this entry, by the step in front of it, with its node.
@@ -410,6 +496,9 @@ impl InStage<'_, '_> {
 
     fn part(&mut self, elem: &Elem, kind: PartKind) {
         let mut kind = kind;
+        if let Some(why) = &elem.doubt {
+            make_unknown(&mut kind, why);
+        }
         if let Some(&first) = self.seen.get(&elem.name) {
             self.repeats.push((self.place(elem.name_span), elem.name.clone(), first));
             // Neither is sure to be the one that is meant.
@@ -542,7 +631,7 @@ impl InStage<'_, '_> {
             },
             Class::Switch => {
                 let control = self.steps(elem, vec![0, 1], true);
-                PartKind::Switch { control, contacts: vec![(1, ends)] }
+                PartKind::Switch { control, contacts: vec![(1, ends)], unknown: None }
             }
             Class::Amplifier | Class::Unknown => return,
         };
@@ -577,7 +666,8 @@ impl InStage<'_, '_> {
                 let mut numbers: Vec<u32> = positions.iter().map(|p| p.0).collect();
                 numbers.sort_unstable();
                 let control = self.steps(elem, numbers, false);
-                PartKind::Switch { control, contacts: positions.iter().map(|(n, node)| (*n, [pole, *node])).collect() }
+                let contacts = positions.iter().map(|(n, node)| (*n, [pole, *node])).collect();
+                PartKind::Switch { control, contacts, unknown: None }
             }
             _ => return,
         };
@@ -600,18 +690,20 @@ impl InStage<'_, '_> {
 
     /// The units of one shaft rest at one place: where a second unit says otherwise, that is told.
     fn same_rest(&mut self, elem: &Elem, rest: Position) {
+        if let Some(why) = &elem.unrest {
+            self.rested.unknown.push((elem.shaft.clone(), why.clone()));
+        }
         if elem.rest.is_none() {
             return;
         }
         let Some(known) = self.a.controlled.get(&elem.shaft) else {
-            self.rested.insert(elem.shaft.clone());
+            self.rested.written.insert(elem.shaft.clone());
             return;
         };
         let known = &mut self.a.circuit.controls[known.at()];
-        if !self.rested.contains(&elem.shaft) {
+        if self.rested.written.insert(elem.shaft.clone()) {
             // The first unit left it open; this one tells.
             known.rest = rest;
-            self.rested.insert(elem.shaft.clone());
         } else if known.rest != rest {
             let message = format!(
                 "{} rests elsewhere than the other units of {}: one {} moves them together",
@@ -619,6 +711,8 @@ impl InStage<'_, '_> {
                 elem.shaft,
                 if elem.class == Class::Switch { "spindle" } else { "shaft" }
             );
+            let why = format!("{} rests at two places", elem.shaft);
+            self.rested.unknown.push((elem.shaft.clone(), why.into()));
             self.a.find(Weight::Error, self.place(elem.span), "gang-apart", message, &[&elem.name, &elem.shaft]);
         }
     }
@@ -629,6 +723,11 @@ impl InStage<'_, '_> {
             Some(WrittenPosition::Number(n)) => n,
             _ => 1,
         };
+        if plain && rest > 1 {
+            let message = format!("{} is open or closed, and has no position {rest}", elem.name);
+            self.rested.unknown.push((elem.shaft.clone(), format!("{} has no position {rest}", elem.shaft).into()));
+            self.a.find(Weight::Error, self.place(elem.span), "unknown-position", message, &[&elem.name]);
+        }
         if !plain && !positions.contains(&rest) {
             let known = Circuit::list(&positions);
             self.a.find(

@@ -96,7 +96,7 @@ pub struct Circuit {
     pub settings: Vec<Setting>,
     /// `let` names.
     pub lets: Vec<Let>,
-    /// The temperature of resistors and junctions, in degrees Celsius.
+    /// The temperature of resistors and junctions, in degrees Celsius; no number where one is written that cannot be read.
     pub temperature: f64,
     /// By class letters: the share by which a value may be off.
     pub tolerances: Vec<(Name, f64)>,
@@ -162,6 +162,8 @@ pub enum Tolerance {
     Share(f64),
     /// By this much, in the value's own unit.
     Absolute(f64),
+    /// One is written that cannot be read, or two that differ.
+    Unknown,
 }
 
 /// What a part may be put to at most, each where it is written.
@@ -217,6 +219,10 @@ pub struct Trim {
     pub quantity: notation::tree::QuantityPhrase,
     /// What it is set to, in base units (decibels as a ratio); `None`: the greatest that can be had.
     pub target: Option<f64>,
+    /// The target is a ratio with its sign, and not one of magnitudes as in decibels.
+    pub signed: bool,
+    /// Why it cannot be made, where its entry says so itself.
+    pub unread: Option<Name>,
 }
 
 /// A rule that is conceded, with the reason.
@@ -277,6 +283,8 @@ pub enum PartKind {
         control: ControlId,
         /// One a position that connects something: position, and the two nodes.
         contacts: Vec<(u32, [NodeId; 2])>,
+        /// Why it is not known how it stands: a clause.
+        unknown: Option<Name>,
     },
     /// An operational amplifier.
     Amplifier {
@@ -517,6 +525,8 @@ pub struct Setting {
     pub name: Name,
     /// The controls that it sets; the others are at rest.
     pub positions: Vec<(ControlId, Position)>,
+    /// What it sets to a place that cannot be read, with a clause that says so; `None` where not even the control is known.
+    pub unread: Vec<(Option<ControlId>, Name)>,
 }
 
 impl Circuit {
@@ -562,10 +572,10 @@ impl Scope for Circuit {
         Some(match (&found.value, s) {
             (LetValue::Value(x, dimension), _) => Ok(Term::real(*x, *dimension)),
             (LetValue::Unknown(why), _) => Err(Why::said(why.to_string())),
-            (LetValue::Curve, None) => Err(Why {
-                clause: format!("{name} is a curve over frequency: one value is wanted here"),
-                rule: Some("curve-for-value"),
-            }),
+            (LetValue::Curve, None) => Err(Why::ruled(
+                "curve-for-value",
+                format!("{name} is a curve over frequency: one value is wanted here"),
+            )),
             (LetValue::Curve, Some(s)) => crate::curves::at(self, name, s),
         })
     }
@@ -577,10 +587,7 @@ impl Scope for Circuit {
             PartKind::Capacitor { farads, .. } => (farads, PartTerm::Farads),
             PartKind::Inductor { henries, .. } => (henries, PartTerm::Henries),
             PartKind::Switch { .. } | PartKind::Amplifier { .. } => {
-                return Some(Err(Why {
-                    clause: format!("{name} has no value to reckon with"),
-                    rule: Some("no-value-to-reckon-with"),
-                }));
+                return Some(Err(Why::ruled("no-value-to-reckon-with", format!("{name} has no value to reckon with"))));
             }
         };
         Some(match given {
@@ -592,7 +599,7 @@ impl Scope for Circuit {
     fn track(&self, name: &str) -> Option<Result<[f64; 2], Why>> {
         let part = self.parts.iter().find(|p| &*p.name == name)?;
         let PartKind::Variable { control, ohms, taper, .. } = &part.kind else {
-            return Some(Err(Why { clause: format!("{name} has no wiper"), rule: Some("no-wiper") }));
+            return Some(Err(Why::ruled("no-wiper", format!("{name} has no wiper"))));
         };
         Some(match ohms {
             Given::Number(x) => Ok(crate::env::split(*x, *taper, self.controls[control.at()].rest)),

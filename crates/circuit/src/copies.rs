@@ -22,8 +22,8 @@ pub(crate) struct Pattern<'a> {
     pub entries: &'a [&'a Piece],
     /// The file that it stands in: 0 for the file itself.
     pub file: u32,
-    /// What copies on the way replace, the latest word last.
-    pub overrides: Rc<Vec<&'a Elem>>,
+    /// What copies on the way replace, the latest word last, each with the block that it stands in.
+    pub overrides: Rc<Vec<(u32, &'a Elem)>>,
 }
 
 /// Why there is no pattern of a name.
@@ -41,7 +41,7 @@ pub(crate) enum NoPattern {
 /// once, so that a copy of a copy of a copy costs one step each.
 pub(crate) struct Patterns<'a> {
     stages: FxHashMap<&'a str, &'a FileBlock<'a>>,
-    copies: FxHashMap<&'a str, (&'a FileBlock<'a>, &'a Name)>,
+    copies: FxHashMap<&'a str, (u32, &'a FileBlock<'a>, &'a Name)>,
     included: FxHashMap<&'a str, Vec<(usize, &'a FileBlock<'a>)>>,
     found: RefCell<FxHashMap<Name, Result<Pattern<'a>, NoPattern>>>,
 }
@@ -55,12 +55,12 @@ impl<'a> Patterns<'a> {
             included: FxHashMap::default(),
             found: RefCell::default(),
         };
-        for block in &file.blocks {
+        for (b, block) in file.blocks.iter().enumerate() {
             if let Some(name) = stage_name(block) {
                 all.stages.entry(name).or_insert(block);
             }
             if let Some(Heading::Use { stage: Some(stage), name: Some(name), .. }) = block.heading.map(|h| &h.tree) {
-                all.copies.entry(&name.text).or_insert((block, &stage.text));
+                all.copies.entry(&name.text).or_insert((b as u32, block, &stage.text));
             }
         }
         for (i, included) in file.includes.iter().enumerate() {
@@ -77,7 +77,7 @@ impl<'a> Patterns<'a> {
     /// The pattern of a name: a stage of the file, a copy in it, or a stage of an included file.
     pub fn of(&self, name: &str) -> Result<Pattern<'a>, NoPattern> {
         let mut name: Name = name.into();
-        let mut way: Vec<(Name, &'a FileBlock<'a>)> = Vec::new();
+        let mut way: Vec<(Name, u32, &'a FileBlock<'a>)> = Vec::new();
         let mut passed: FxHashSet<Name> = FxHashSet::default();
         let mut found = loop {
             if let Some(known) = self.found.borrow().get(&name) {
@@ -88,8 +88,8 @@ impl<'a> Patterns<'a> {
             }
             match self.copies.get(&*name) {
                 Some(_) if !passed.insert(name.clone()) => break Err(NoPattern::Circle),
-                Some((block, stage)) => {
-                    way.push((name.clone(), block));
+                Some((b, block, stage)) => {
+                    way.push((name.clone(), *b, block));
                     name = (*stage).clone();
                 }
                 None => {
@@ -102,11 +102,11 @@ impl<'a> Patterns<'a> {
             }
         };
         // What the copies on the way replace, the nearest to the pattern first: the latest word is the last.
-        for (name, block) in way.into_iter().rev() {
+        for (name, b, block) in way.into_iter().rev() {
             if let Ok(pattern) = &mut found
                 && replaced(&block.entries).next().is_some()
             {
-                Rc::make_mut(&mut pattern.overrides).extend(replaced(&block.entries));
+                Rc::make_mut(&mut pattern.overrides).extend(replaced(&block.entries).map(|e| (b, e)));
             }
             self.found.borrow_mut().insert(name, found.clone());
         }
@@ -172,6 +172,9 @@ pub(crate) fn shared(file: &File) -> FxHashSet<Name> {
     names
 }
 
+/// A replacing entry's part, with the block that it stands in, and its place where that is the copy's own.
+pub(crate) type Replacing<'a> = (u32, &'a Elem, Option<Place>);
+
 /// A copy being made.
 pub(crate) struct Copy<'a> {
     /// Its name with the dot behind: `cold.`
@@ -182,8 +185,9 @@ pub(crate) struct Copy<'a> {
     pub ports: FxHashMap<Name, Name>,
     /// Nodes that it shares with the rest.
     pub shared: &'a FxHashSet<Name>,
-    /// What it replaces, by the pattern's designators, with the place of the replacing entry (`None`: of a copy on the way).
-    pub overrides: FxHashMap<Name, Vec<(&'a Elem, Option<Place>)>>,
+    /// What it replaces, by the pattern's designators, each with the block that it stands in and the place of the replacing
+    /// entry (`None`: of a copy on the way).
+    pub overrides: FxHashMap<Name, Vec<Replacing<'a>>>,
 }
 
 impl Copy<'_> {
@@ -204,18 +208,28 @@ impl Copy<'_> {
     /// Where a part of the copy is written: at the entry that replaces it, else at the copy's heading.
     pub fn part_place(&self, pattern: &str) -> Place {
         let all = self.overrides.get(pattern).into_iter().flatten();
-        all.filter_map(|(_, place)| *place).next_back().unwrap_or(self.place)
+        all.filter_map(|(_, _, place)| *place).next_back().unwrap_or(self.place)
     }
 
     /// A part of the pattern as the copy has it.
     pub fn elem(&self, elem: &Elem) -> Elem {
         let mut own = elem.clone();
-        for (new, _) in self.overrides.get(&elem.name).into_iter().flatten() {
-            replace(&mut own, new);
-        }
+        let all = self.overrides.get(&elem.name).into_iter().flatten();
+        replace_all(&mut own, all.map(|(block, new, _)| (*block, *new)));
         own.name = format!("{}{}", self.prefix, elem.name).into();
         own.shaft = format!("{}{}", self.prefix, elem.shaft).into();
         own
+    }
+}
+
+/// What replacing entries say, in their order, each with its block. Of two entries of one block neither is sure to be meant.
+pub(crate) fn replace_all<'a>(own: &mut Elem, all: impl Iterator<Item = (u32, &'a Elem)>) {
+    let mut before = None;
+    for (block, new) in all {
+        replace(own, new);
+        if before.replace(block) == Some(block) {
+            own.doubt = Some(format!("{} is replaced twice", own.name).into());
+        }
     }
 }
 
@@ -233,7 +247,10 @@ pub(crate) fn replace(own: &mut Elem, new: &Elem) {
     if new.tapered {
         (own.taper, own.tapered) = (new.taper, true);
     }
-    own.rest = new.rest.or(own.rest);
+    if new.rest.is_some() || new.unrest.is_some() {
+        (own.rest, own.unrest) = (new.rest, new.unrest.clone());
+    }
+    own.doubt = new.doubt.clone().or(own.doubt.take());
     own.tolerance = new.tolerance.or(own.tolerance);
     own.note = new.note.clone().or(own.note.take());
     own.polar |= new.polar;

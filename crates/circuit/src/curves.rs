@@ -8,7 +8,7 @@ use rustc_hash::FxHashMap;
 
 use crate::circuit::{Circuit, Let, LetValue};
 use crate::env;
-use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
+use crate::expr::{self, Circle, Failure, PartTerm, Scope, Term, Why};
 use crate::worth::{self, Worth};
 
 /// Curves at one frequency, by name.
@@ -59,13 +59,17 @@ impl Worth for Curves<'_> {
         named.into_iter().filter(|n| self.curve(n).is_some()).cloned().collect()
     }
 
-    fn settle(&self, key: Name, circle: bool) {
-        let found = match self.curve(&key) {
-            _ if circle => Err(Why::of_itself(&key)),
-            None => Err(Why::said(format!("{key} has no value"))),
-            Some(curve) => expr::evaluate(&curve.expr, self, Some(self.s)).map_err(|failure| match failure {
+    fn name(&self, key: &Name) -> Name {
+        key.clone()
+    }
+
+    fn settle(&self, key: Name, circle: Option<&Circle>) {
+        let found = match (circle, self.curve(&key)) {
+            (Some(circle), _) => Err(Why::of_itself(&key, circle)),
+            (None, None) => Err(Why::said(format!("{key} has no value"))),
+            (None, Some(curve)) => expr::evaluate(&curve.expr, self, Some(self.s)).map_err(|failure| match failure {
                 Failure::Elsewhere(why) => why,
-                Failure::Here(_) => Why::said(format!("{key} cannot be worked out")),
+                Failure::Here(_) | Failure::Unreadable => Why::said(format!("{key} cannot be worked out")),
             }),
         };
         self.values.borrow_mut().insert(key, found);

@@ -5,7 +5,7 @@ use notation::tree::{Amount, DatasheetEntry, Datum, Span};
 use quantity::{Unit, Want};
 
 use crate::circuit::{Figure, Sheet};
-use crate::piece::{Reader, fault};
+use crate::piece::{Reader, fault, in_reach, out_of_reach};
 
 /// The data that a sheet may give.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -150,6 +150,10 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
         {
             let least = if key.positive() { "above 0" } else { "of 0 or more" };
             reader.open(fault("datum-not-positive", span, format!("{words} is a figure {least}")));
+            *x = None;
+        }
+        if x.is_some_and(|v| !in_reach(v)) {
+            reader.open(out_of_reach(span, &words));
             *x = None;
         }
     }

@@ -5,8 +5,8 @@ use rustc_hash::FxHashSet;
 
 use crate::assemble::{Assembly, File, Place};
 use crate::circuit::{
-    Accepted, Circuit, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, Position, Setting, Source, SourceKind,
-    Supply, Trim,
+    Accepted, Circuit, ControlId, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, PartKind, Position,
+    Setting, Source, SourceKind, Trim,
 };
 use crate::piece::{PieceKind, StatePiece, TrimPiece, Weight, WrittenPosition};
 
@@ -17,6 +17,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     let mut written_sources = Vec::new();
     let mut settings = Vec::new();
     let (mut matched, mut trims) = (Vec::new(), Vec::new());
+    let mut given: Vec<&'static str> = Vec::new();
     for (b, block) in file.blocks.iter().enumerate() {
         if block.kind != Some(BlockKind::Design) {
             continue;
@@ -37,16 +38,44 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
         }
         for (e, piece) in block.entries.iter().enumerate() {
             let at = |span: Span| Place { block: b, entry: Some(e as u32), span };
+            let once = match &piece.kind {
+                PieceKind::Band(..) => Some("band"),
+                PieceKind::Reference(_) => Some("reference"),
+                PieceKind::Temperature(_) => Some("temperature"),
+                _ => None,
+            };
+            if let Some(word) = once {
+                if given.contains(&word) {
+                    let message = format!("the {word} is given twice: take one of the two away");
+                    let place = at(Span::new(0, word.len()));
+                    a.find(Weight::Error, place, "repeated-entry", message, &[]);
+                    if word == "temperature" {
+                        a.circuit.temperature = f64::NAN;
+                    } else {
+                        a.circuit.unknown.get_or_insert(format!("the {word} is given twice").into());
+                    }
+                    continue;
+                }
+                given.push(word);
+            }
             match &piece.kind {
                 PieceKind::Band(Some(low), Some(high)) => a.circuit.band = (*low, *high),
                 PieceKind::Reference(Some(f)) => reference = Some(*f),
-                PieceKind::Supply(rails) => {
-                    let rails: Vec<_> =
-                        rails.iter().map(|(w, volts)| (a.node(w, b, Some(e as u32)), volts.clone())).collect();
-                    a.free.extend(rails.iter().map(|r| r.0));
-                    a.circuit.supplies.push(Supply { rails });
+                // Where statements hold, and where a reading is taken, is in every figure: none is shown for a band that
+                // nobody wrote.
+                PieceKind::Band(..) => {
+                    a.circuit.unknown.get_or_insert("the band cannot be read".into());
                 }
+                PieceKind::Reference(None) => {
+                    a.circuit.unknown.get_or_insert("the reference cannot be read".into());
+                }
+                PieceKind::Supply(rails) => crate::supply::supply(a, rails, b, e as u32),
                 PieceKind::Source { node: Some(node), current, level } => {
+                    if level.is_none() {
+                        // Without its unit not even what it holds, a voltage or a current, is known.
+                        let why = format!("{}'s source has no readable level", node.text);
+                        a.circuit.unknown.get_or_insert(why.into());
+                    }
                     written_sources.push((node.clone(), *current, *level, at(node.span)))
                 }
                 PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold) } => {
@@ -59,14 +88,14 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                     for (class, share) in all {
                         let Some(share) = share else { continue };
                         if a.circuit.tolerances.iter().any(|t| t.0 == class.text) {
-                            let message = format!("{} has a tolerance already: the first one counts", class.text);
+                            let message = format!("{} has a tolerance already: take one of the two away", class.text);
                             a.find(Weight::Error, at(class.span), "repeated-tolerance", message, &[]);
                         } else {
                             a.circuit.tolerances.push((class.text.clone(), *share));
                         }
                     }
                 }
-                PieceKind::Temperature(Some(t)) => a.circuit.temperature = *t,
+                PieceKind::Temperature(t) => a.circuit.temperature = t.unwrap_or(f64::NAN),
                 PieceKind::Matched(parts, share) => matched.push((parts.clone(), *share, e as u32, b)),
                 PieceKind::Trim(trim) => trims.push(((**trim).clone(), at(trim.part.part.span))),
                 PieceKind::Accept(rule, Some(what), Some(reason)) => {
@@ -91,6 +120,10 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     if !any {
         implied_sources(a);
     }
+    // Trims come first: what they set is no control.
+    for (piece, place) in trims {
+        trim(a, piece, place);
+    }
     let mut named = FxHashSet::default();
     for (name, states, place) in settings {
         let again = !named.insert(name.text.clone());
@@ -98,9 +131,6 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     }
     for (parts, share, entry, block) in matched {
         groups(a, &parts, share, Place { block, entry: Some(entry), span: Span::default() });
-    }
-    for (piece, place) in trims {
-        trim(a, piece, place);
     }
 }
 
@@ -144,16 +174,49 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
         Some(control) if a.circuit.trims.iter().any(|t| t.control == control) => {
             let message = format!("{} is trimmed already: a preset is set by one quantity", part.text);
             a.find(Weight::Error, place, "repeated-trim", message, &[&part.text]);
+            // Which of the two is meant is not known.
+            let why: notation::Name = format!("{} is trimmed twice", part.text).into();
+            a.circuit.trims.iter_mut().filter(|t| t.control == control).for_each(|t| t.unread = Some(why.clone()));
         }
         Some(control) => {
-            a.places.trims.push(place);
-            let unreadable = piece.unreadable;
-            if unreadable {
-                let why = format!("what {} is trimmed to cannot be read", part.text);
-                a.circuit.unknown.get_or_insert(why.into());
+            let mut all = vec![control];
+            if piece.part.all {
+                all.extend(parts_of(&a.circuit, &piece.part).into_iter().filter_map(|id| {
+                    match a.circuit.parts[id.at()].kind {
+                        PartKind::Variable { control: c, .. } if c != control => Some(c),
+                        _ => None,
+                    }
+                }));
             }
-            a.circuit.controls[control.at()].preset = true;
-            a.circuit.trims.push(Trim { control, quantity: piece.quantity, target: piece.target });
+            let mut unread = piece.unreadable.then(|| format!("what {} is trimmed to cannot be read", part.text));
+            if let [_, copy, ..] = all[..] {
+                let copy = a.circuit.controls[copy.at()].name.to_string();
+                let message = format!(
+                    "a trim sets one preset by one quantity: {} and {copy} each want a line of their own",
+                    part.text
+                );
+                a.find(Weight::Error, place, "trim-of-all", message, &[&part.text, &copy]);
+                unread = Some(format!("{} and its copies are trimmed by one quantity", part.text));
+            }
+            for (i, control) in all.iter().enumerate() {
+                a.circuit.controls[control.at()].preset = true;
+                match (&piece.quantity, &unread) {
+                    (Some(quantity), _) if i == 0 => {
+                        a.places.trims.push(place);
+                        a.circuit.trims.push(Trim {
+                            control: *control,
+                            quantity: quantity.clone(),
+                            target: piece.target,
+                            signed: piece.signed,
+                            unread: unread.as_deref().map(Into::into),
+                        });
+                    }
+                    (_, why) => {
+                        let said = || format!("what {} is trimmed by is not written", part.text);
+                        crate::blocks::unset(a, *control, &why.clone().unwrap_or_else(said).into());
+                    }
+                }
+            }
         }
         None if a.circuit.parts.iter().any(|p| *p.name == *part.text) => {
             let message = format!("{} does not turn: a preset is a variable resistor", part.text);
@@ -189,6 +252,9 @@ fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
             format!("{} names something else already: a pair needs a name of its own", name.text),
             &[&name.text],
         );
+        if a.circuit.pair(&name.text).is_some() {
+            a.circuit.unknown.get_or_insert(format!("there are two pairs called {}", name.text).into());
+        }
         return;
     }
     let (hot, cold) = (a.node(hot, place.block, place.entry), a.node(cold, place.block, place.entry));
@@ -235,6 +301,15 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
             format!("{} has a source already: two at one place fight each other", name.text),
             &[&name.text],
         );
+        // Which of the two is meant is not known.
+        let why = format!("{} has two sources", name.text);
+        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
+        for s in a.circuit.sources.iter_mut().filter(|s| (s.plus, s.minus) == (plus, minus)) {
+            if s.kind != kind {
+                a.circuit.unknown.get_or_insert(why.as_str().into());
+            }
+            s.level = s.level.filter(|l| Some(*l) == level);
+        }
         return;
     }
     a.free.extend([plus, minus]);
@@ -282,18 +357,34 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, pl
             Weight::Error,
             place,
             "repeated-setting",
-            format!("there are two settings called {}: the first one counts", name.text),
+            format!("there are two settings called {}: give one another name", name.text),
             &[&name.text],
         );
+        // Neither is sure to be the one that is meant.
+        let why: notation::Name = format!("there are two settings called {}", name.text).into();
+        a.circuit.settings.iter_mut().filter(|s| s.name == name.text).for_each(|s| s.unread.push((None, why.clone())));
         return;
     }
     let mut positions = Vec::new();
+    let mut unread: Vec<(Option<ControlId>, notation::Name)> = Vec::new();
+    let nowhere = |what: &str| notation::Name::from(format!("where {} puts {what} cannot be read", name.text));
+    if states.is_empty() {
+        unread.push((None, format!("what {} sets cannot be read", name.text).into()));
+    }
     for state in states {
         match crate::query::placed(&a.circuit, state) {
+            Ok(all) if all.is_empty() => {
+                let part = &state.part.part.text;
+                unread.push((a.circuit.control(part), nowhere(part)));
+            }
             Ok(all) => {
                 for found in all {
                     match positions.iter().find(|p: &&(_, Position)| p.0 == found.0) {
                         Some((_, first)) => {
+                            unread.push((
+                                Some(found.0),
+                                format!("{} sets {} twice", name.text, state.part.part.text).into(),
+                            ));
                             let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
                             let names = state.part.part.text.to_string();
                             a.find(
@@ -311,13 +402,18 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, pl
             Err(fault) => {
                 let place = Place { span: fault.span, ..place };
                 let names = state.part.part.text.to_string();
+                let control = a.circuit.control(&names);
+                // A preset stays where its trim sets it, whatever a setting says.
+                if fault.id != "preset-set" {
+                    unread.push((control, nowhere(&names)));
+                }
                 let f = a.find(Weight::Error, place, fault.id, fault.message, &[&names]);
                 f.fixes = fault.fixes;
             }
         }
     }
     a.places.settings.push(place);
-    a.circuit.settings.push(Setting { name: name.text.clone(), positions });
+    a.circuit.settings.push(Setting { name: name.text.clone(), positions, unread });
 }
 
 /// A written position as this control has it, or what it can be set to.

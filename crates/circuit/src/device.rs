@@ -25,7 +25,12 @@ impl DevicePiece {
 
 /// Reads a device.
 pub(crate) fn device(reader: &mut Reader, d: &Device) -> DevicePiece {
-    let elem = element(reader, &d.element);
+    let mut elem = element(reader, &d.element);
+    // A type that cannot be read is not the ideal amplifier.
+    let before = d.terminals.first().map_or(u32::MAX, |t| t.span.start);
+    if elem.class == Class::Amplifier && elem.kind.is_none() && reader.trouble.is_some_and(|t| t.start < before) {
+        elem.doubt = Some(format!("{}'s type cannot be read", elem.name).into());
+    }
     let mut piece = DevicePiece { elem, pins: Vec::new(), positions: Vec::new() };
     for t in &d.terminals {
         terminal(reader, t, &mut piece);

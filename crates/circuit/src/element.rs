@@ -3,11 +3,12 @@
 use notation::Name;
 use std::sync::Arc;
 
-use notation::tree::{Amount, Attribute, Element, Expr, Path, Span, Step, Word};
-use quantity::{Series, Unit, Want};
+use notation::tree::{Amount, Attribute, Element, Expr, ExprKind, Path, Span, Step, Word};
+use quantity::{Series, Want};
 
+use crate::attribute;
 use crate::circuit::{Given, Ratings, Taper, Tolerance};
-use crate::piece::{PathStep, Reader, WrittenPosition, fault, written_position};
+use crate::piece::{PathStep, Reader, WrittenPosition, fault, in_reach, out_of_reach};
 
 /// The classes of part that have a meaning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -80,6 +81,10 @@ pub struct Elem {
     pub note: Option<Name>,
     /// Where a control rests.
     pub rest: Option<WrittenPosition>,
+    /// Why where it rests is not known though something is written: a clause.
+    pub unrest: Option<Name>,
+    /// Why the part is not known as a whole, whatever its value: a clause. Its attributes contradict each other, say.
+    pub doubt: Option<Name>,
     /// Must not be reversed.
     pub polar: bool,
     /// In the circuit, not on the parts list.
@@ -145,6 +150,8 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
         ratings: Ratings::default(),
         note: None,
         rest: None,
+        unrest: None,
+        doubt: None,
         polar: false,
         external: false,
         unfitted: false,
@@ -152,9 +159,24 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
     reader.subject = name.to_string();
     value(reader, e, &mut elem);
     for attribute in &e.attributes {
-        self::attribute(reader, e, attribute, &mut elem);
+        attribute::attribute(reader, e, attribute, &mut elem);
     }
+    attribute::contradictions(reader, &mut elem);
     reader.subject.clear();
+    elem
+}
+
+/// Reads what a copy replaces. One that says nothing readable is open: it does not leave the pattern's value standing.
+pub(crate) fn replacement(reader: &mut Reader, e: &Element) -> Elem {
+    let mut elem = element(reader, e);
+    if e.value.is_none() && reader.trouble.is_some() {
+        elem.valued = true;
+        let said = if e.attributes.is_empty() { "has no value" } else { "has no readable value" };
+        elem.value = Given::Unknown(format!("{} {said}", elem.name).into());
+        if matches!(elem.class, Class::Amplifier | Class::Switch) {
+            elem.doubt = Some(format!("what replaces {} cannot be read", elem.name).into());
+        }
+    }
     elem
 }
 
@@ -172,6 +194,7 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
         }
         Class::Switch => {
             if let Some(value) = &e.value {
+                elem.unrest = Some(format!("how {} rests cannot be read", elem.shaft).into());
                 reader.open(fault(
                     "switch-with-value",
                     value.span(),
@@ -201,6 +224,10 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
                     reader.open(fault);
                     Given::Unknown(format!("{}'s value has a sign", elem.name).into())
                 }
+                Some((x, _)) if !in_reach(x) => {
+                    reader.open(out_of_reach(f.span, &format!("{}'s value", elem.name)));
+                    Given::Unknown(format!("{}'s value cannot be reckoned with", elem.name).into())
+                }
                 Some((x, _)) if x.is_finite() => Given::Number(x),
                 _ => Given::Unknown(format!("{}'s value cannot be read", elem.name).into()),
             }
@@ -213,6 +240,10 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
             elem.expression = Some(Arc::new(expr.clone()));
             reader.elsewhere = None;
             elem.value = match reader.expression(expr, want) {
+                Some((exact, _)) if !in_reach(exact) => {
+                    reader.open(out_of_reach(expr.span, &format!("what {} would have to be", elem.name)));
+                    Given::Unknown(format!("{}'s value cannot be reckoned with", elem.name).into())
+                }
                 Some((exact, _)) if exact > 0.0 || (exact == 0.0 && elem.class == Class::Resistor) => {
                     elem.exact = Some(exact);
                     Given::Number(rounded(exact, series))
@@ -229,6 +260,9 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
                 }
                 None => Given::Unknown(match reader.elsewhere.take() {
                     Some(why) => why.into(),
+                    None if matches!(expr.kind, ExprKind::Spoiled(_)) => {
+                        format!("{}'s value cannot be read", elem.name).into()
+                    }
                     None => format!("{}'s value cannot be worked out", elem.name).into(),
                 }),
             };
@@ -237,101 +271,7 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
     }
 }
 
-fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut Elem) {
-    let name = elem.name.clone();
-    match attribute {
-        Attribute::Word(w) => match &*w.text {
-            "polar" => elem.polar = true,
-            "external" => elem.external = true,
-            "unfitted" => elem.unfitted = true,
-            "open" | "closed" if elem.class == Class::Switch => {
-                elem.rest = Some(if &*w.text == "open" { WrittenPosition::Open } else { WrittenPosition::Closed });
-            }
-            text => match (taper(text), elem.class) {
-                (Some(t), Class::Variable) => (elem.taper, elem.tapered) = (t, true),
-                (Some(_), _) => reader.open(fault(
-                    "taper-on-fixed-part",
-                    w.span,
-                    format!("{name} does not turn: a taper belongs to a VR"),
-                )),
-                (None, Class::Amplifier) if elem.kind.is_none() => elem.kind = Some(w.clone()),
-                _ => {}
-            },
-        },
-        Attribute::At(_, Some(figure)) => {
-            if matches!(elem.class, Class::Variable | Class::Switch) {
-                elem.rest = written_position(reader, &e.part, figure).or(elem.rest);
-            } else {
-                reader.open(fault(
-                    "rest-of-fixed-part",
-                    figure.span,
-                    format!("{name} has no position: `at` belongs to a VR or a SW"),
-                ));
-            }
-        }
-        Attribute::Figure { figure, .. } => {
-            let unit = match elem.class {
-                Class::Capacitor => quantity::Unit::Farad,
-                Class::Inductor => quantity::Unit::Henry,
-                _ => quantity::Unit::Ohm,
-            };
-            let Some((x, read)) = reader.decode(figure, Want::Attribute(unit)) else { return };
-            match read {
-                Unit::Percent if !(0.0..100.0).contains(&x) => reader.open(fault(
-                    "tolerance-out-of-range",
-                    figure.span,
-                    format!("{name}'s tolerance is 0 % or more and less than 100 %"),
-                )),
-                Unit::Percent => elem.tolerance = Some(Tolerance::Share(x / 100.0)),
-                Unit::Volt => elem.ratings.volts = Some(x),
-                Unit::Watt => elem.ratings.watts = Some(x),
-                Unit::Ampere => elem.ratings.amperes = Some(x),
-                Unit::Celsius => elem.ratings.celsius = Some(x),
-                _ => elem.tolerance = Some(Tolerance::Absolute(x)),
-            }
-        }
-        Attribute::Series(w) => {
-            elem.series = Series::read(&w.text);
-            if let (Some(series), Given::Number(x), None) = (elem.series, &elem.value, &elem.expression)
-                && !series.contains(*x)
-                && *x > 0.0
-            {
-                let unit = match elem.class {
-                    Class::Capacitor => Unit::Farad,
-                    Class::Inductor => Unit::Henry,
-                    _ => Unit::Ohm,
-                };
-                let style = quantity::Style::default();
-                let text = |x: f64| quantity::exact(x, unit, style).unwrap_or_default();
-                let near = series.nearest(*x).map_or_else(String::new, |n| format!(": the nearest is {}", text(n)));
-                reader.warn(fault(
-                    "not-in-series",
-                    w.span,
-                    format!("{name} {} is no value of {}{near}", text(*x), series.name()),
-                ));
-            }
-        }
-        Attribute::Text(w) => elem.note = Some(w.text.clone()),
-        Attribute::At(_, None) | Attribute::Junk(_) => {}
-    }
-}
-
 /// A value rounded to a series, if there is one: the member that is nearest in ratio.
 pub(crate) fn rounded(value: f64, series: Option<Series>) -> f64 {
     series.and_then(|s| s.nearest(value)).unwrap_or(value)
-}
-
-/// `lin`, `log`, `revlog`, `log15`: the percentage in the word is the share of the track at half travel.
-fn taper(word: &str) -> Option<Taper> {
-    let share = |digits: &str| match digits {
-        "" => Some(0.10),
-        d => d.parse::<u32>().ok().filter(|n| (1..=50).contains(n)).map(|n| f64::from(n) / 100.0),
-    };
-    if word == "lin" {
-        Some(Taper::Linear)
-    } else if let Some(rest) = word.strip_prefix("revlog") {
-        share(rest).map(Taper::ReverseLog)
-    } else {
-        word.strip_prefix("log").and_then(share).map(Taper::Log)
-    }
 }

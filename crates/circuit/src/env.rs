@@ -14,8 +14,8 @@ use crate::assemble::File;
 use crate::circuit::{Given, Let, LetValue, Position, Taper};
 use crate::copies::{self, Patterns};
 use crate::element::{Class, Elem, rounded};
-use crate::expr::{self, Failure, PartTerm, Scope, Term, Why};
-use crate::piece::{Piece, PieceKind, WrittenPosition};
+use crate::expr::{self, Circle, Failure, PartTerm, Scope, Term, Why};
+use crate::piece::{Piece, PieceKind, WrittenPosition, in_reach};
 use crate::worth::{self, Worth};
 
 /// The names of a file. Without an expression anywhere nobody asks for one, and it stays empty.
@@ -35,20 +35,22 @@ pub(crate) fn of(file: &File) -> Env {
         }
     }
     let patterns = Patterns::new(file);
-    for block in &file.blocks {
+    for (b, block) in file.blocks.iter().enumerate() {
         match block.heading.map(|h| &h.tree) {
             Some(Heading::Use { stage: Some(stage), name: Some(name), .. }) => {
                 let Ok(pattern) = patterns.of(&stage.text) else { continue };
                 let prefix: Name = format!("{}.", name.text).into();
-                let mut replacing: FxHashMap<&Name, Vec<&Elem>> = FxHashMap::default();
-                for new in pattern.overrides.iter().copied().chain(copies::replaced(&block.entries)) {
-                    replacing.entry(&new.name).or_default().push(new);
+                let mut replacing: FxHashMap<&Name, Vec<(u32, &Elem)>> = FxHashMap::default();
+                let here = copies::replaced(&block.entries).map(|e| (b as u32, e));
+                for (block, new) in pattern.overrides.iter().copied().chain(here) {
+                    replacing.entry(&new.name).or_default().push((block, new));
                 }
                 for elem in pattern.entries.iter().flat_map(|p| copies::elems(p)) {
                     let mut own = elem.clone();
                     let mut from = pattern.file;
-                    for new in replacing.get(&elem.name).into_iter().flatten() {
-                        copies::replace(&mut own, new);
+                    let all = replacing.get(&elem.name).map_or(&[][..], |all| all);
+                    copies::replace_all(&mut own, all.iter().copied());
+                    for (_, new) in all {
                         from = if new.expression.is_some() { 0 } else { from };
                     }
                     own.name = format!("{prefix}{}", elem.name).into();
@@ -73,6 +75,8 @@ struct Raw {
     expression: Option<(Arc<Expr>, Option<Series>)>,
     taper: Taper,
     rest: f64,
+    /// Why where it rests is not known.
+    unrest: Option<Name>,
     /// The copy that it belongs to, with its dot; empty for a part of the file itself.
     prefix: Name,
     /// The file that its expression's `let` names stand in.
@@ -83,6 +87,8 @@ struct Raw {
 #[derive(Default)]
 pub(crate) struct Env {
     lets: FxHashMap<(u32, Name), Arc<Expr>>,
+    /// `let` names that stand twice: neither value is sure to be the one that is meant.
+    doubled: FxHashSet<(u32, Name)>,
     order: Vec<Name>,
     parts: FxHashMap<Name, Raw>,
     /// The `let` names that are curves over frequency, by themselves or through a name.
@@ -103,12 +109,17 @@ pub(crate) enum Key {
 }
 
 impl Env {
-    /// Adds a `let` name; the first of a name counts.
+    /// Adds a `let` name.
     pub fn add_let(&mut self, file: u32, name: &Name, expr: &Arc<Expr>) {
-        if file == 0 && !self.lets.contains_key(&(file, name.clone())) {
+        let key = (file, name.clone());
+        if self.lets.contains_key(&key) {
+            self.doubled.insert(key);
+            return;
+        }
+        if file == 0 {
             self.order.push(name.clone());
         }
-        self.lets.entry((file, name.clone())).or_insert_with(|| expr.clone());
+        self.lets.insert(key, expr.clone());
     }
 
     /// Adds a part; the first of a name counts.
@@ -119,10 +130,11 @@ impl Env {
         };
         self.parts.entry(elem.name.clone()).or_insert_with(|| Raw {
             class: elem.class,
-            value: elem.value.clone(),
-            expression: elem.expression.clone().map(|e| (e, elem.series)),
+            value: elem.doubt.clone().map_or_else(|| elem.value.clone(), Given::Unknown),
+            expression: elem.expression.clone().filter(|_| elem.doubt.is_none()).map(|e| (e, elem.series)),
             taper: elem.taper,
             rest,
+            unrest: elem.unrest.clone(),
             prefix: prefix.clone(),
             file,
         });
@@ -139,7 +151,9 @@ impl Env {
         let s = Complex64::new(0.0, std::f64::consts::TAU * reference);
         let one = |name: &Name| {
             let expr = self.lets[&(0, name.clone())].clone();
-            let value = if self.is_curve(0, &expr) {
+            let value = if self.doubled.contains(&(0, name.clone())) {
+                LetValue::Unknown(format!("{name} is given two values").into())
+            } else if self.is_curve(0, &expr) {
                 match expr::evaluate(&expr, &scope, Some(s)) {
                     Ok(_) => LetValue::Curve,
                     Err(failure) => LetValue::Unknown(clause(name, failure)),
@@ -215,16 +229,19 @@ impl Env {
     /// The value behind a key, once all that it names has been worked out.
     fn value(&self, key: &Key) -> Result<Term, Why> {
         match key {
+            Key::Let(file, name, _) if self.doubled.contains(&(*file, name.clone())) => {
+                Err(Why::said(format!("{name} is given two values")))
+            }
             Key::Let(file, name, bits) => {
                 let s = bits.map(|[re, im]| Complex64::new(f64::from_bits(re), f64::from_bits(im)));
                 match expr::evaluate(&self.lets[&(*file, name.clone())], &self.scope(*file, &"".into()), s) {
                     Ok(term) => Ok(term),
                     Err(Failure::Elsewhere(why)) => Err(why),
-                    Err(Failure::Here(f)) if f.id == "curve-for-value" => Err(Why {
-                        clause: format!("{name} is a curve over frequency: one value is wanted here"),
-                        rule: Some("curve-for-value"),
-                    }),
-                    Err(Failure::Here(_)) => Err(Why::said(format!("{name} cannot be worked out"))),
+                    Err(Failure::Here(f)) if f.id == "curve-for-value" => Err(Why::ruled(
+                        "curve-for-value",
+                        format!("{name} is a curve over frequency: one value is wanted here"),
+                    )),
+                    Err(failure) => Err(Why::said(&*clause(name, failure))),
                 }
             }
             Key::Part(name) => {
@@ -238,11 +255,12 @@ impl Env {
                 };
                 match expr::wanted(expr, &self.scope(raw.file, &raw.prefix), want) {
                     Ok((x, _)) => term(raw.class, rounded(x, *series))
-                        .filter(|_| x > 0.0 || (x == 0.0 && raw.class == Class::Resistor))
+                        .filter(|_| in_reach(x) && (x > 0.0 || (x == 0.0 && raw.class == Class::Resistor)))
                         .map(PartTerm::term)
                         .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
                     Err(Failure::Elsewhere(why)) => Err(why),
                     Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
+                    Err(Failure::Unreadable) => Err(Why::said(format!("{name}'s value cannot be read"))),
                 }
             }
         }
@@ -282,12 +300,15 @@ impl Worth for Env {
         self.values.borrow().get(key).cloned()
     }
 
-    fn settle(&self, key: Key, circle: bool) {
-        let found = if circle {
-            let (Key::Let(_, name, _) | Key::Part(name)) = &key;
-            Err(Why::of_itself(name))
-        } else {
-            self.value(&key)
+    fn name(&self, key: &Key) -> Name {
+        let (Key::Let(_, name, _) | Key::Part(name)) = key;
+        name.clone()
+    }
+
+    fn settle(&self, key: Key, circle: Option<&Circle>) {
+        let found = match circle {
+            Some(circle) => Err(Why::of_itself(&Worth::name(self, &key), circle)),
+            None => self.value(&key),
         };
         self.values.borrow_mut().insert(key, found);
     }
@@ -306,6 +327,7 @@ fn clause(name: &Name, failure: Failure) -> Name {
     match failure {
         Failure::Elsewhere(why) => why.clause.into(),
         Failure::Here(_) => format!("{name} cannot be worked out").into(),
+        Failure::Unreadable => format!("{name} cannot be read").into(),
     }
 }
 
@@ -325,7 +347,7 @@ fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
     let mut waiting = vec![expr];
     while let Some(expr) = waiting.pop() {
         match &expr.kind {
-            ExprKind::Negate(a) | ExprKind::Call(_, a) => waiting.push(a),
+            ExprKind::Negate(a) | ExprKind::Call(_, a) | ExprKind::Spoiled(a) => waiting.push(a),
             ExprKind::Binary(_, a, b) => waiting.extend([&**b, &**a]),
             ExprKind::List(all) => waiting.extend(all.iter().rev()),
             leaf => see(leaf),
@@ -368,7 +390,10 @@ impl Scope for Scoped<'_> {
         let full = self.full(name)?;
         let raw = &self.env.parts[&full];
         if raw.class != Class::Variable {
-            return Some(Err(Why { clause: format!("{name} has no wiper"), rule: Some("no-wiper") }));
+            return Some(Err(Why::ruled("no-wiper", format!("{name} has no wiper"))));
+        }
+        if let Some(why) = &raw.unrest {
+            return Some(Err(Why::said(&**why)));
         }
         Some(self.env.part(&full)?.map(|t| {
             let ohms = match t {

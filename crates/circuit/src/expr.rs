@@ -34,7 +34,12 @@ pub enum Failure {
     Here(Fault),
     /// Something that it names is not known.
     Elsewhere(Why),
+    /// Something in it cannot be read: that is said where it stands.
+    Unreadable,
 }
+
+/// Names that are worked out from each other, sorted.
+pub type Circle = std::sync::Arc<[notation::Name]>;
 
 /// Why a name has no value.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,17 +48,44 @@ pub struct Why {
     pub clause: String,
     /// Under which rule it is said where the name is used; `None` where it is said at the place of what is wrong.
     pub rule: Option<&'static str>,
+    /// The names that are worked out from each other, if that is why.
+    pub circle: Option<Circle>,
 }
 
 impl Why {
-    /// A name that leads back to itself.
-    pub(crate) fn of_itself(name: &str) -> Why {
-        Why { clause: format!("{name}'s value is worked out from itself"), rule: Some("value-of-itself") }
+    /// A name that leads back to itself, by these.
+    pub(crate) fn of_itself(name: &str, circle: &Circle) -> Why {
+        Why {
+            circle: Some(circle.clone()),
+            ..Why::ruled("value-of-itself", format!("{name}'s value is worked out from itself"))
+        }
     }
 
     /// Something that is said at its own place.
     pub fn said(clause: impl Into<String>) -> Why {
-        Why { clause: clause.into(), rule: None }
+        Why { clause: clause.into(), rule: None, circle: None }
+    }
+
+    /// Something that is said where the name is used, under a rule.
+    pub fn ruled(rule: &'static str, clause: impl Into<String>) -> Why {
+        Why { clause: clause.into(), rule: Some(rule), circle: None }
+    }
+
+    /// What is said at one of the names in a circle: the same whichever of them is asked for first.
+    pub fn round(&self) -> Option<String> {
+        /// So many names are told; a circle of hundreds is found from the first few.
+        const TOLD: usize = 6;
+        match &self.circle.as_ref()?[..] {
+            [one] => Some(format!("{one} is worked out from itself, so it has no value")),
+            all => {
+                let mut told: Vec<String> = all.iter().take(TOLD).map(|n| n.to_string()).collect();
+                if all.len() > TOLD {
+                    told.push(format!("{} more", all.len() - TOLD));
+                }
+                let said = crate::circuit::Circuit::list(&told);
+                Some(format!("{said} are worked out from each other, so none of them has a value"))
+            }
+        }
     }
 }
 
@@ -121,7 +153,7 @@ pub fn speaks_of_frequency(expr: &Expr) -> bool {
     match &expr.kind {
         ExprKind::Name(n) => matches!(&**n, "s" | "f" | "w"),
         ExprKind::Call(f, inner) => &*f.text == "Z" || speaks_of_frequency(inner),
-        ExprKind::Negate(a) => speaks_of_frequency(a),
+        ExprKind::Negate(a) | ExprKind::Spoiled(a) => speaks_of_frequency(a),
         ExprKind::Binary(_, a, b) => speaks_of_frequency(a) || speaks_of_frequency(b),
         ExprKind::List(all) => all.iter().any(speaks_of_frequency),
         ExprKind::Figure(_) | ExprKind::Part(_) | ExprKind::Missing => false,
@@ -139,6 +171,8 @@ pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit),
         (Some(Unit::One), Want::Percentage) => return Ok((value * 100.0, Unit::Percent)),
         // A bare figure is ohms as a resistor's value, and so is a bare result.
         (Some(Unit::One), Want::ResistorValue) => Some(Unit::Ohm),
+        // Degrees Celsius are reckoned with as they stand.
+        (None, Want::Temperature) if term.dimension == Dimension::TEMPERATURE => Some(Unit::Celsius),
         (unit, _) => unit,
     };
     match unit.filter(|u| want.takes(*u)) {
@@ -163,7 +197,7 @@ struct Worker<'a> {
 impl Worker<'_> {
     fn term(&self, expr: &Expr) -> Result<Term, Failure> {
         match &expr.kind {
-            ExprKind::Missing => Err(Failure::Elsewhere(Why::said("an expression is unfinished"))),
+            ExprKind::Missing | ExprKind::Spoiled(_) => Err(Failure::Unreadable),
             ExprKind::Figure(f) => {
                 let (value, unit, _) = decode(f, Want::Any).map_err(Failure::Here)?;
                 let (value, dimension) = quantity::Quantity::new(value, unit).linear();
@@ -232,6 +266,17 @@ impl Worker<'_> {
 
     fn binary(&self, op: Operator, a: &Expr, b: &Expr, span: Span) -> Result<Term, Failure> {
         let (x, y) = (self.term(a)?, self.term(b)?);
+        let term = self.operated(op, x, y, b.span, span)?;
+        // What vanishes though nothing in it is 0 is too small to be told from nothing, and is not 0.
+        let product = !matches!(op, Operator::Add | Operator::Subtract);
+        let none = |t: &Term| t.value.norm() == 0.0;
+        if product && term.value.norm() < f64::MIN_POSITIVE && !none(&x) && !(none(&y) && op != Operator::Power) {
+            return Err(here("no-finite-value", span, "this comes out too small to be reckoned with"));
+        }
+        Ok(term)
+    }
+
+    fn operated(&self, op: Operator, x: Term, y: Term, exponent: Span, span: Span) -> Result<Term, Failure> {
         let beyond = || here("dimension-out-of-reach", span, "powers of units this high mean nothing in a circuit");
         match op {
             Operator::Add | Operator::Subtract | Operator::Parallel => {
@@ -261,7 +306,7 @@ impl Worker<'_> {
             }
             Operator::Power => {
                 if y.dimension != Dimension::NONE || y.value.im != 0.0 {
-                    return Err(here("exponent-with-unit", b.span, "an exponent is a plain number"));
+                    return Err(here("exponent-with-unit", exponent, "an exponent is a plain number"));
                 }
                 let dimension = x.dimension.power(y.value.re).ok_or_else(|| {
                     here("dimension-of-power", span, format!("{} has no such power", x.dimension.name()))
@@ -339,6 +384,9 @@ impl Worker<'_> {
                 Ok(Term { value: x.value.sqrt(), dimension })
             }
             "abs" => Ok(Term { value: Complex64::new(x.value.norm(), 0.0), dimension: x.dimension }),
+            "exp" if x.value.re < -708.0 => {
+                Err(here("no-finite-value", span, "this comes out too small to be reckoned with"))
+            }
             "exp" => plain(x.value.exp()),
             "ln" | "log10" if self.s.is_none() && x.value.re <= 0.0 => {
                 Err(here("log-of-nothing", argument.span, format!("{function} is of a number above 0")))

@@ -18,7 +18,7 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
             let PieceKind::Let(name, expr) = &piece.kind else { continue };
             let at = |span: Span| Place { block: b as u32, entry: Some(e as u32), span };
             if seen.insert(&name.text, ()).is_some() {
-                let message = format!("{} has a value already: the first one counts", name.text);
+                let message = format!("{} has a value already: take one of the two away", name.text);
                 found.push((at(name.span), crate::piece::fault("repeated-name", name.span, message)));
                 continue;
             }
@@ -31,9 +31,9 @@ pub(crate) fn check(a: &mut Assembly, file: &File) {
             match expr::evaluate(expr, &scope, curve.then_some(s)) {
                 Err(Failure::Here(fault)) => found.push((at(fault.span), fault)),
                 Err(Failure::Elsewhere(why)) => {
-                    found.extend(why.rule.map(|r| (at(expr.span), crate::piece::fault(r, expr.span, why.clause))));
+                    found.extend(crate::piece::elsewhere(&why, &name.text, expr.span).map(|f| (at(expr.span), f)));
                 }
-                Ok(_) => {}
+                Err(Failure::Unreadable) | Ok(_) => {}
             }
         }
     }

@@ -4,6 +4,7 @@
 //! knows no text: the crates above compute with it, and [`assemble::Places`] tells those who must point at a line.
 
 pub mod assemble;
+mod attribute;
 mod blocks;
 pub mod circuit;
 mod copies;
@@ -20,6 +21,7 @@ pub mod limit;
 pub mod piece;
 pub mod query;
 mod rules;
+mod supply;
 mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};

@@ -15,6 +15,8 @@ pub struct RequirePiece {
     pub limit: Option<LimitPiece>,
     /// A limit is written, readable or not.
     pub limited: bool,
+    /// Something is wrong with the quantity as it is written, so that its reading would be a guess at what is meant.
+    pub doubtful: bool,
 }
 
 /// A limit: the quantity lies between these, both in `unit` as it is written (decibels in decibels, dBu in dBu).

@@ -110,11 +110,13 @@ pub enum PieceKind {
 pub struct TrimPiece {
     /// The control.
     pub part: PartRef,
-    /// What it is set by.
-    pub quantity: QuantityPhrase,
+    /// What it is set by; `None` while that is not written.
+    pub quantity: Option<QuantityPhrase>,
     /// What that is set to, in base units (a gain in decibels as a ratio); `None` for the greatest that can be had.
     pub target: Option<f64>,
-    /// The target could not be read.
+    /// The target is a ratio with its sign.
+    pub signed: bool,
+    /// The target, or what is brought to it, could not be read.
     pub unreadable: bool,
 }
 
@@ -164,6 +166,8 @@ pub(crate) struct Reader<'a> {
     pub pending: bool,
     /// Why the latest expression has no value though nothing in it is wrong.
     pub elsewhere: Option<String>,
+    /// Where the leftmost thing stands that is wrong with the entry's tree.
+    pub trouble: Option<Span>,
 }
 
 impl<'a> Reader<'a> {
@@ -177,6 +181,7 @@ impl<'a> Reader<'a> {
             scope,
             pending: false,
             elsewhere: None,
+            trouble: None,
         }
     }
 
@@ -195,9 +200,14 @@ impl<'a> Reader<'a> {
                 self.open(fault);
                 None
             }
+            Err(Failure::Unreadable) => {
+                self.grade = self.grade.max(Grade::Open);
+                None
+            }
             Err(Failure::Elsewhere(why)) => {
-                if let Some(rule) = why.rule {
-                    self.open(fault(rule, expr.span, why.clause.clone()));
+                self.grade = self.grade.max(Grade::Open);
+                if let Some(fault) = elsewhere(&why, &self.subject, expr.span) {
+                    self.open(fault);
                 }
                 self.elsewhere = Some(why.clause);
                 None
@@ -301,6 +311,14 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
     }
 }
 
+/// What is said where a name without a value is used for `subject`: of a circle only at what is part of it.
+pub(crate) fn elsewhere(why: &expr::Why, subject: &str, span: Span) -> Option<Fault> {
+    let Some(circle) = &why.circle else { return Some(fault(why.rule?, span, why.clause.clone())) };
+    let own = |name: &notation::Name| name.strip_suffix(subject).is_some_and(|p| p.is_empty() || p.ends_with('.'));
+    let member = circle.binary_search_by(|n| (**n).cmp(subject)).is_ok() || circle.iter().any(own);
+    member.then(|| why.round()).flatten().map(|said| fault("value-of-itself", span, said))
+}
+
 /// A fault without fixes.
 pub(crate) fn fault(id: &'static str, span: Span, message: impl Into<String>) -> Fault {
     Fault { id, span, message: message.into(), unfinished: false, fixes: Vec::new() }
@@ -314,6 +332,7 @@ pub fn read(entry: &Entry) -> Piece {
 /// Reads an entry, with what the names in its expressions mean.
 pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
     let mut reader = Reader::new(entry.grade, scope);
+    reader.trouble = entry.fault.as_ref().map(|f| f.span);
     let mut kind = kind(&mut reader, &entry.tree);
     // What follows a figure that is not its unit (`100 db`) may have changed what the figure says.
     if let PieceKind::Datum(datum) = &mut kind {
@@ -343,18 +362,23 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
             (Some(name), Some(value)) => PieceKind::Let(name.clone(), Arc::new(value.clone())),
             _ => PieceKind::Aside,
         },
-        EntryTree::Override(e) => PieceKind::Override(Box::new(element::element(reader, e))),
+        EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
         EntryTree::Assume(_) => aside(reader, "not decided yet"),
         EntryTree::Formula(_) => aside(reader, "not decided yet"),
         EntryTree::Require(r) => match &r.quantity {
             Some(quantity) => {
                 clauses(reader, quantity);
                 // While the limit is being typed the reading stays; what is wrong with the limit takes the verdict only.
-                let limit = r.limit.as_ref().and_then(|l| limit::limit(reader, quantity, l));
+                let mut limit = r.limit.as_ref().and_then(|l| limit::limit(reader, quantity, l));
+                // A mark that had to be guessed (`=<`), or a second limit: what is wanted is then not known either.
+                if reader.trouble.is_some_and(|t| t.start >= quantity.span.end) {
+                    limit = None;
+                }
                 PieceKind::Require(Box::new(RequirePiece {
                     quantity: quantity.clone(),
                     limit,
                     limited: r.limit.is_some(),
+                    doubtful: reader.trouble.is_some_and(|t| t.start < quantity.span.end),
                 }))
             }
             None => PieceKind::Aside,
@@ -407,11 +431,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 ));
                 return PieceKind::Band(None, None);
             }
-            PieceKind::Band(positive(reader, a, low, "a band begins above 0 Hz"), b)
+            PieceKind::Band(frequency(reader, a, low, "a band begins above 0 Hz"), frequency(reader, b, high, ""))
         }
         DesignEntry::Reference(at) => {
             let f = reader.amount(at, Want::Frequency).map(|x| x.0);
-            PieceKind::Reference(positive(reader, f, at, "the reference is a frequency above 0 Hz"))
+            PieceKind::Reference(frequency(reader, f, at, "the reference is a frequency above 0 Hz"))
         }
         DesignEntry::Supply(rails) => PieceKind::Supply(
             rails
@@ -459,11 +483,6 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
         }
         DesignEntry::Setting(name, states) => {
             let states: Vec<StatePiece> = states.iter().filter_map(|s| state(reader, s)).collect();
-            // A setting that leaves a control where it rests, because where it puts it is not read yet, would show other figures
-            // than are meant under its name.
-            if states.is_empty() || states.iter().any(|s| s.position.is_none()) {
-                reader.grade = Grade::Torn;
-            }
             PieceKind::Setting { name: name.clone(), states }
         }
         DesignEntry::Tolerance(all) => PieceKind::Tolerance(
@@ -487,10 +506,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
             PieceKind::Matched(parts.clone(), sensible(reader, share, amount))
         }
-        DesignEntry::Trim(Some(part), Some(quantity), target) => {
+        DesignEntry::Trim(Some(part), quantity, target) => {
             reader.subject = part.part.text.to_string();
-            let want = crate::query::want_of(quantity);
+            let want = quantity.as_ref().map_or(Want::Any, crate::query::want_of);
             let value = reader.amount(target, want);
+            let signed = matches!(value, Some((_, Unit::One)));
             // A phase is told in degrees, as its reading is.
             let value = value.map(|(x, unit)| match unit {
                 Unit::Degree => x,
@@ -500,10 +520,11 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 part: part.clone(),
                 quantity: quantity.clone(),
                 target: value,
-                unreadable: target.is_some() && value.is_none(),
+                signed,
+                unreadable: reader.trouble.is_some() || (target.is_some() && value.is_none()),
             }))
         }
-        DesignEntry::Trim(..) => PieceKind::Aside,
+        DesignEntry::Trim(None, ..) => PieceKind::Aside,
         DesignEntry::Temperature(at) => {
             let degrees = reader.amount(at, Want::Temperature).map(|x| x.0);
             if let (Some(t), Some(at)) = (degrees, at)
@@ -530,19 +551,37 @@ fn sensible(reader: &mut Reader, share: Option<f64>, at: &Option<notation::tree:
     }
 }
 
-fn positive(
-    reader: &mut Reader,
-    value: Option<f64>,
-    at: &Option<notation::tree::Amount>,
-    message: &str,
-) -> Option<f64> {
-    match (value, at) {
-        (Some(f), Some(a)) if f <= 0.0 => {
-            reader.open(fault("frequency-not-positive", a.span(), message));
+/// Frequencies that readings are taken at: beyond them numbers overflow or vanish, and no circuit of lumped parts is one.
+const FREQUENCIES: std::ops::RangeInclusive<f64> = 1e-12..=1e15;
+
+/// What is wrong with a frequency; `low` is what to say of one that is not above 0 Hz.
+pub(crate) fn frequency_fault(f: f64, span: Span, low: &str) -> Option<Fault> {
+    if f <= 0.0 {
+        return Some(fault("frequency-not-positive", span, low));
+    }
+    let said = "this lies beyond what is computed: a frequency from 1e-12 Hz to 1e15 Hz is wanted here";
+    (!FREQUENCIES.contains(&f)).then(|| fault("value-out-of-reach", span, said))
+}
+
+fn frequency(reader: &mut Reader, value: Option<f64>, at: &Option<notation::tree::Amount>, low: &str) -> Option<f64> {
+    let (Some(f), Some(a)) = (value, at) else { return value };
+    match frequency_fault(f, a.span(), low) {
+        Some(fault) => {
+            reader.open(fault);
             None
         }
-        _ => value,
+        None => value,
     }
+}
+
+/// Values that are reckoned with, in base units: beyond them products and quotients overflow or vanish.
+pub(crate) fn in_reach(x: f64) -> bool {
+    x == 0.0 || (1e-24..=1e24).contains(&x.abs())
+}
+
+/// What to say of a value that is not.
+pub(crate) fn out_of_reach(span: Span, what: &str) -> Fault {
+    fault("value-out-of-reach", span, format!("{what} lies beyond what is reckoned with: 1e-24 to 1e24 in base units"))
 }
 
 /// A control's position, without knowing the control yet. A setting's name is no position: `None`.

@@ -41,6 +41,15 @@ pub struct When {
     pub name: Name,
     /// What it sets.
     pub positions: Vec<(ControlId, Position)>,
+    /// What it sets to a place that cannot be read, with a clause that says so; `None` where the control is not known.
+    pub unread: Vec<(Option<ControlId>, Name)>,
+}
+
+impl crate::circuit::Setting {
+    /// As a `when` clause that names it.
+    pub fn when(&self) -> When {
+        When { name: self.name.clone(), positions: self.positions.clone(), unread: self.unread.clone() }
+    }
 }
 
 /// What can be asked of a circuit.
@@ -267,11 +276,22 @@ impl Resolver<'_> {
             return Err(Refusal::Unfinished);
         }
         let f = self.reader.amount(amount, Want::Frequency).map(|x| x.0);
-        match (f, amount) {
-            (Some(f), Some(a)) if f <= 0.0 => {
-                Err(Refusal::Wrong(fault("frequency-not-positive", a.span(), "a frequency above 0 Hz is wanted here")))
-            }
-            _ => Ok(f),
+        if f.is_none() {
+            return Err(self.refusal());
+        }
+        let wrong = f
+            .zip(amount.as_ref())
+            .and_then(|(f, a)| piece::frequency_fault(f, a.span(), "a frequency above 0 Hz is wanted here"));
+        wrong.map_or(Ok(f), |fault| Err(Refusal::Wrong(fault)))
+    }
+
+    /// What is wrong with what was just read; where nothing was found, it is unfinished.
+    fn refusal(&self) -> Refusal {
+        let found = self.reader.findings.iter().find(|(w, _)| *w == piece::Weight::Error);
+        match (found, &self.reader.elsewhere) {
+            (Some((_, fault)), _) => Refusal::Wrong(fault.clone()),
+            (None, Some(why)) => Refusal::Undecided(why.clone()),
+            (None, None) => Refusal::Unfinished,
         }
     }
 
@@ -336,7 +356,7 @@ impl Resolver<'_> {
     }
 
     fn when(&mut self, states: &[State]) -> Result<When, Refusal> {
-        let mut when = When { name: "".into(), positions: Vec::new() };
+        let mut when = When { name: "".into(), positions: Vec::new(), unread: Vec::new() };
         let mut names: Vec<String> = Vec::new();
         let mut told: Vec<(ControlId, Position)> = Vec::new();
         for state in states {
@@ -351,8 +371,10 @@ impl Resolver<'_> {
                     };
                     names.push(setting.name.to_string());
                     for (control, position) in &setting.positions {
+                        when.unread.retain(|u| u.0 != Some(*control));
                         set(&mut when.positions, *control, *position);
                     }
+                    when.unread.extend(setting.unread.iter().cloned());
                 }
                 State::Control(..) => {
                     let Some(written) = piece::state(&mut self.reader, state) else { continue };
@@ -365,10 +387,12 @@ impl Resolver<'_> {
                             told.push((control, position));
                             names.push(format!("{} {}", written.part.part.text, self.circuit.say(control, position)));
                             for (control, position) in all {
+                                when.unread.retain(|u| u.0 != Some(control));
                                 set(&mut when.positions, control, position);
                             }
                         }
-                        Ok(_) => return Err(Refusal::Unfinished),
+                        // What is wrong with the position was found when it was read.
+                        Ok(_) => return Err(self.refusal()),
                         Err(fault) => return Err(Refusal::Wrong(fault)),
                     }
                 }
@@ -585,6 +609,10 @@ pub(crate) fn position(circuit: &Circuit, state: &StatePiece) -> Result<Option<(
             unknown(&word, "control", circuit.controls.iter().map(|c| &*c.name))
         });
     };
+    if circuit.controls[control.at()].preset {
+        let message = format!("{} is a preset: its trim sets it, and nothing else moves it", part.text);
+        return Err(fault("preset-set", part.span, message));
+    }
     let Some(written) = state.position else { return Ok(None) };
     match fit(&circuit.controls[control.at()].kind, written) {
         Ok(position) => Ok(Some((control, position))),

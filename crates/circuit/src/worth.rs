@@ -6,9 +6,10 @@
 
 use std::hash::Hash;
 
+use notation::Name;
 use rustc_hash::FxHashMap;
 
-use crate::expr::{Term, Why};
+use crate::expr::{Circle, Term, Why};
 
 /// Who keeps the values.
 pub(crate) trait Worth {
@@ -18,8 +19,10 @@ pub(crate) trait Worth {
     fn known(&self, key: &Self::Key) -> Option<Result<Term, Why>>;
     /// What must be worked out before it.
     fn needs(&self, key: &Self::Key) -> Vec<Self::Key>;
-    /// Works a value out and keeps it; `circle`: it hangs on itself.
-    fn settle(&self, key: Self::Key, circle: bool);
+    /// What a person calls it.
+    fn name(&self, key: &Self::Key) -> Name;
+    /// Works a value out and keeps it; `circle`: it hangs on itself by these, which hang on each other.
+    fn settle(&self, key: Self::Key, circle: Option<&Circle>);
 }
 
 /// The value behind a key.
@@ -87,8 +90,12 @@ fn settle_below<W: Worth>(keeper: &W, key: W::Key) {
         if done.least == done.number {
             let from = walk.open.iter().rposition(|k| *k == done.key).unwrap_or(0);
             let set = walk.open.split_off(from);
-            let circle = set.len() > 1 || done.itself;
-            set.into_iter().for_each(|key| keeper.settle(key, circle));
+            let circle = (set.len() > 1 || done.itself).then(|| {
+                let mut names: Vec<Name> = set.iter().map(|key| keeper.name(key)).collect();
+                names.sort_unstable();
+                Circle::from(names)
+            });
+            set.into_iter().for_each(|key| keeper.settle(key, circle.as_ref()));
         }
     }
 }

@@ -19,6 +19,7 @@ mod names;
 pub mod near;
 mod part;
 mod read;
+mod spoil;
 pub mod token;
 pub mod tree;
 pub mod word;

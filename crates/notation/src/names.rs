@@ -213,7 +213,7 @@ impl<'e> Names<'e> {
     fn values_in(&mut self, expr: &'e Expr) {
         match &expr.kind {
             ExprKind::Name(n) => self.values.push(n),
-            ExprKind::Negate(e) => self.values_in(e),
+            ExprKind::Negate(e) | ExprKind::Spoiled(e) => self.values_in(e),
             ExprKind::Call(word, e) => {
                 self.values.push(&word.text);
                 self.values_in(e);

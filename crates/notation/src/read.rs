@@ -9,6 +9,7 @@ use crate::grammar::heading::Headings;
 use crate::grammar::quantity::Quantities;
 use crate::grammar::{Desk, In, Key, Rule, Said, assume, design, device, expr, path, sheet, statement};
 use crate::heading_word;
+use crate::spoil;
 use crate::token::TokenKind;
 use crate::tree::{
     BlockKind, Entry, EntryTree, Fault, Grade, Heading, HeadingEntry, PhraseSubject, QuantityPhrase, Span, Strays,
@@ -89,6 +90,8 @@ struct Parsed<T> {
     tree: Option<T>,
     grade: Grade,
     fault: Option<Fault>,
+    /// All that is wrong: the rules, and where.
+    troubles: Vec<(&'static str, Span)>,
     strays: Strays,
 }
 
@@ -101,13 +104,15 @@ fn run<T: 'static>(rule: &Rule<T>, mut desk: Desk, from: usize) -> Parsed<T> {
     let (tree, said) = rule.parse_with_state(In::from_iter(toks), &mut desk).into_output_errors();
     let mut grade = Grade::Whole;
     let mut fault: Option<Fault> = None;
+    let mut troubles = Vec::new();
     for trouble in said.into_iter().filter_map(|s| s.0) {
         grade = grade.max(trouble.grade);
+        troubles.push((trouble.fault.id, trouble.fault.span));
         if fault.as_ref().is_none_or(|f| trouble.fault.span.start < f.span.start) {
             fault = Some(trouble.fault);
         }
     }
-    Parsed { tree, grade, fault, strays: desk.strays }
+    Parsed { tree, grade, fault, troubles, strays: desk.strays }
 }
 
 /// Reads one entry of a block of a kind. The result depends on the two arguments only.
@@ -155,15 +160,19 @@ pub fn read_entry(kind: BlockKind, text: &str) -> Entry {
             BlockKind::Formula => &g.formula,
             BlockKind::Require => &g.require,
         };
-        let text = text.len();
         let parsed = run(rule, desk, 0);
         match parsed.tree {
-            Some(tree) => Entry { tree, grade: parsed.grade, fault: parsed.fault, strays: parsed.strays },
+            Some(mut tree) => {
+                if !parsed.troubles.is_empty() {
+                    spoil::spoil(&mut tree, text, &parsed.troubles);
+                }
+                Entry { tree, grade: parsed.grade, fault: parsed.fault, strays: parsed.strays }
+            }
             // The grammar is total; should it ever not be, the entry is torn and says so.
             None => Entry {
                 tree: EntryTree::Unread { names: parsed.strays.names, parts: parsed.strays.parts },
                 grade: Grade::Torn,
-                fault: Some(fault("unread", Span::new(0, text), "This entry cannot be read.", false)),
+                fault: Some(fault("unread", Span::new(0, text.len()), "This entry cannot be read.", false)),
                 strays: Strays::default(),
             },
         }
@@ -276,6 +285,8 @@ pub fn read_phrase(text: &str) -> (QuantityPhrase, Option<Fault>) {
     }
     GRAMMAR.with(|g| {
         let parsed = run(&g.phrase, desk, 0);
-        (parsed.tree.unwrap_or(empty), parsed.fault)
+        let mut phrase = parsed.tree.unwrap_or(empty);
+        spoil::spoil_phrase(&mut phrase, text, &parsed.troubles);
+        (phrase, parsed.fault)
     })
 }

@@ -118,6 +118,8 @@ pub enum ExprKind {
     Call(Word, Box<Expr>),
     /// `a, b`: the argument of a call that has several, as in `min(a, b)`.
     List(Vec<Expr>),
+    /// It has an error in it: what could be read is kept for its names, and has no value.
+    Spoiled(Box<Expr>),
     /// Not there yet, or not readable.
     Missing,
 }

@@ -125,7 +125,7 @@ fn row_12_nothing_between_two_links() {
 
 #[test]
 fn row_13_a_parenthesis_stops_at_the_link() {
-    stage("fb -- R3 (2*R4 -- gnd", Open, "path fb | [R3 ([2 * R4])] | gnd", "`)` is missing.");
+    stage("fb -- R3 (2*R4 -- gnd", Open, "path fb | [R3 ([2 * R4]!)] | gnd", "`)` is missing.");
     mends(BlockKind::Stage, "fb -- R3 (2*R4 -- gnd", "fb -- R3 (2*R4) -- gnd");
 }
 

@@ -17,6 +17,7 @@
 //! ```
 
 mod caution;
+mod composed;
 mod decimal;
 mod dimension;
 mod fault;
@@ -37,6 +38,7 @@ mod want;
 mod words;
 
 pub use caution::Caution;
+pub use composed::composed;
 pub use dimension::Dimension;
 pub use fault::{Fault, FaultKind};
 pub use level::{

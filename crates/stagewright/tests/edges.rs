@@ -137,6 +137,26 @@ fn characters_that_steer_a_terminal_are_shown_and_not_sent() {
 
 #[cfg(unix)]
 #[test]
+fn json_holds_no_character_that_steers_a_terminal() {
+    let folder = tempfile::tempdir().unwrap();
+    let design = "stage bell: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k # a \u{202e}note\n";
+    std::fs::write(folder.path().join("b\u{202e}ell.stage"), design).unwrap();
+    for arguments in [
+        ["check", "--format", "json", "b\u{202e}ell.stage"],
+        ["check", "--format", "sarif", "b\u{202e}ell.stage"],
+        ["show", "--format", "json", "b\u{202e}ell.stage"],
+    ] {
+        let output = run(folder.path(), &arguments);
+        let json = text(&output.stdout);
+        assert!(!json.contains('\u{202e}') && json.contains("b\\u202eell.stage"), "{arguments:?}: {json}");
+        let read: Value = serde_json::from_str(json).unwrap();
+        assert!(read.to_string().contains('\u{202e}'), "a reader of it gets the character back");
+    }
+    let output = run(folder.path(), &["read", "--format", "json", "b\u{202e}ell.stage", "gain in\u{202e} -> out"]);
+    assert!(!text(&output.stdout).contains('\u{202e}'), "{}", text(&output.stdout));
+}
+
+#[test]
 fn a_files_name_is_shown_as_visibly_as_its_text() {
     let folder = tempfile::tempdir().unwrap();
     let name = "b\u{202e}\u{1b}[2J.stage";

@@ -408,7 +408,7 @@ pub fn reading<'db>(db: &'db dyn Desk, document: Document, asked: Asked<'db>) ->
     let when = match asked.setting(db) {
         Some(s) => {
             let setting = inputs.hands.settings.get(s as usize)?;
-            Some(When { name: setting.name.clone(), positions: setting.positions.clone() })
+            Some(setting.when())
         }
         None => None,
     };

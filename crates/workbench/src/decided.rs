@@ -58,6 +58,9 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
         }),
         refused: None,
     };
+    if require.doubtful {
+        return Arc::new(vec![unknown("its quantity cannot be read".into())]);
+    }
     if let Some(why) = blank(db, document) {
         return Arc::new(vec![unknown(why)]);
     }

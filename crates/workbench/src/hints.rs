@@ -375,12 +375,19 @@ impl Maker<'_> {
     fn trim(&mut self, part: &str, at: usize, line: u32) {
         let circuit = self.circuit.clone();
         let Some(control) = circuit.control(part) else { return };
-        let failed = circuit
-            .trims
-            .iter()
-            .position(|t| t.control == control)
-            .is_some_and(|i| crate::trim::trimmed(self.db, self.document).faults.iter().any(|f| f.0 == i));
-        let failed = failed.then(|| format!("{} cannot be trimmed", circuit.controls[control.at()].name));
+        let failed = circuit.trims.iter().position(|t| t.control == control).and_then(|i| {
+            let trimmed = crate::trim::trimmed(self.db, self.document);
+            trimmed.faults.iter().find(|f| f.0 == i).map(|f| f.1.clause.clone())
+        });
+        // A trim that was not taken in: why stands with its control.
+        let failed = failed.or_else(|| {
+            circuit.parts.iter().find_map(|x| match &x.kind {
+                PartKind::Variable { control: c, ohms: Given::Unknown(why), .. } if *c == control => {
+                    Some(why.to_string())
+                }
+                _ => None,
+            })
+        });
         let label = match (self.blank.clone().or(failed), circuit.controls[control.at()].rest) {
             (Some(why), _) => (unknown(&why), Mark::Unknown),
             (None, circuit::Position::Travel(p)) => {
@@ -501,11 +508,7 @@ impl Maker<'_> {
 
 /// A value with the unit of its dimension.
 pub(crate) fn valued(x: f64, dimension: quantity::Dimension) -> String {
-    let style = Style::default();
-    match dimension.unit() {
-        Some(unit) => text(quantity::computed(x, unit, style)),
-        None => format!("{} {}", text(quantity::computed(x, Unit::One, style)), dimension.name()),
-    }
+    text(quantity::composed(x, dimension, Style::default()))
 }
 
 /// What a reactive part sees.

@@ -240,7 +240,7 @@ impl Teller<'_> {
                 text.push(format!("rests at {}", control.rest));
                 format!("{}, {}", part.name, show(ohms, Unit::Ohm))
             }
-            PartKind::Switch { control, contacts } => {
+            PartKind::Switch { control, contacts, .. } => {
                 let control = &self.circuit.controls[control.at()];
                 for (position, ends) in contacts {
                     text.push(format!(

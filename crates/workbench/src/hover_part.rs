@@ -24,6 +24,7 @@ pub(crate) fn tolerance(circuit: &Circuit, part: &Part) -> Option<f64> {
     match part.tolerance {
         Some(Tolerance::Share(share)) => Some(share),
         Some(Tolerance::Absolute(by)) if x > 0.0 => Some(by / x),
+        Some(Tolerance::Unknown) => None,
         _ => circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| t.1),
     }
 }

@@ -15,10 +15,12 @@ mod hover_part;
 mod hover_word;
 mod leftmost;
 mod plain;
+mod preset;
 mod problems;
 mod renumber;
 mod statement;
 mod symbols;
+mod together;
 mod tokens;
 mod trim;
 

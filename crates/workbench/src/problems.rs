@@ -73,7 +73,8 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             // What the quantity lacks is said where it is lacking.
             let lines =
                 all.places.trims.get(*i).and_then(|p| lines_of(&layout, *p)).filter(|_| !(untrimmed.unknown && amiss));
-            found.extend(lines.map(|l| problem(l, Severity::Error, &untrimmed.fault, Vec::new())));
+            let fault = lines.zip(untrimmed.fault.as_ref());
+            found.extend(fault.map(|(l, f)| problem(l, Severity::Error, f, Vec::new())));
         }
     }
     for (block, entry, decided) in crate::decided::all(db, document) {
@@ -97,7 +98,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             let node = flaw.node.and_then(|n| all.places.nodes.get(n.at()));
             let Some(place) = part.or(node) else { continue };
             let Some(range) = range_of(&layout, *place) else { continue };
-            let severity = if flaw.grave { Severity::Error } else { Severity::Warning };
+            let severity = if flaw.is_error() { Severity::Error } else { Severity::Warning };
             flaws.insert((range.start, flaw.id));
             found.push(Problem {
                 range,
@@ -136,7 +137,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     crate::leftmost::follows_from_lonely_nodes(&mut found, &flaws);
     crate::leftmost::one_an_entry(&mut found, &layout, &cautions);
     for p in &mut found {
-        p.message = sentence(&p.message);
+        p.message = sentence(&p.message, &p.names);
     }
     found.sort_by_key(|p| (p.range.start, p.range.end));
     Arc::new(found)
@@ -190,10 +191,13 @@ fn problem(lines: &Lines, severity: Severity, fault: &Fault, names: Vec<String>)
 }
 
 /// A message as a sentence: a capital where it does not begin with a name, and a mark at its end.
-fn sentence(message: &str) -> String {
+fn sentence(message: &str, names: &[String]) -> String {
     let mut text = message.trim_end().to_string();
     let first = text.split(' ').next().unwrap_or_default();
-    if matches!(first, "the" | "a" | "no" | "there" | "nothing" | "repeats" | "with") {
+    // A node may be called by such a word, and keeps its name.
+    let opens = ["the", "a", "no", "there", "nothing", "repeats", "with", "how", "what", "this", "these", "which"]
+        .contains(&first);
+    if opens && !names.iter().any(|n| n == first) {
         text[..1].make_ascii_uppercase();
     }
     if !text.ends_with(['.', '?', '!']) {

@@ -46,16 +46,21 @@ pub(crate) fn word(kind: BlockKind) -> &'static str {
     }
 }
 
-/// The verdicts of the trims, in the order written.
-fn trims(db: &dyn Desk, document: Document) -> Vec<Verdict> {
+/// The verdict of the trim that an entry states.
+fn trim(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Verdict {
     let (all, trimmed) = (assembled(db, document), crate::trim::trimmed(db, document));
-    let blank = crate::hints::blank(db, document);
-    let one = |i: usize| match (&blank, trimmed.faults.iter().find(|f| f.0 == i)) {
-        (Some(why), _) => Verdict::Unknown(why.clone()),
-        (None, Some((_, why))) => Verdict::Fails(why.fault.message.clone()),
-        (None, None) => Verdict::Holds,
-    };
-    (0..all.circuit.trims.len()).map(one).collect()
+    let here = |p: &circuit::Place| (p.block as usize, p.entry) == (block, Some(entry as u32));
+    if let Some(why) = crate::hints::blank(db, document) {
+        return Verdict::Unknown(why);
+    }
+    let Some(i) = all.places.trims.iter().position(here) else { return Verdict::Unknown("it cannot be read".into()) };
+    match trimmed.faults.iter().find(|f| f.0 == i).map(|f| &f.1) {
+        Some(why) => match &why.fault {
+            Some(fault) if !why.unknown => Verdict::Fails(fault.message.clone()),
+            _ => Verdict::Unknown(why.clause.clone()),
+        },
+        None => Verdict::Holds,
+    }
 }
 
 impl Snapshot {
@@ -65,9 +70,8 @@ impl Snapshot {
         let db = &self.database;
         let (layout, reads, text) = (layout(db, document), reads(db, document), document.text(db));
         let mut found = Vec::new();
-        let mut trims = trims(db, document).into_iter();
-        for (block, read) in layout.blocks.iter().zip(reads.iter()) {
-            for (lines, read) in block.entries.iter().zip(&read.entries) {
+        for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
+            for (e, (lines, read)) in block.entries.iter().zip(&read.entries).enumerate() {
                 let Read::Entry(entry, piece) = &**read else { continue };
                 let kind = match &entry.tree {
                     EntryTree::Require(_) => "require",
@@ -79,7 +83,7 @@ impl Snapshot {
                 let first = text[lines.range.clone()].lines().next().unwrap_or_default();
                 let said = first.split('#').next().unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ");
                 let verdict = match kind {
-                    "trim" => trims.next().unwrap_or_else(|| Verdict::Unknown("it is unfinished".into())),
+                    "trim" => trim(db, document, b, e),
                     "require" => {
                         let chunk = Chunk::new(db, block.kind, false, &text[lines.range.clone()]);
                         let all = crate::decided::decided(db, document, chunk);

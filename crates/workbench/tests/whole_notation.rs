@@ -124,9 +124,8 @@ stage low: in -> out
                            ^ unknown-name: f_law has no value: did you mean f_low?
               f_low  = 10 Hz  ┆ 10 Hz
               here   = there  ┆ unknown: there's value is worked out from itself
-                       ^ value-of-itself: there's value is worked out from itself.
+                       ^ value-of-itself: here and there are worked out from each other, so none of them has a value.
               there  = here  ┆ unknown: here's value is worked out from itself
-                       ^ value-of-itself: here's value is worked out from itself.
               curve  = 1 / (1 + s * R1 * C1)  ┆ unknown: C1's value cannot be worked out
               whole  = curve * 2  ┆ unknown: C1's value cannot be worked out
               odd    = ln(R1)  ┆ unknown: odd cannot be worked out
@@ -435,7 +434,7 @@ stage low: in -> out
               tolerance R 1 %, C 5 %, X 3 %
                                       ^ class-wanted: X is no class of part: those are R, VR, C and L.
               tolerance R 2 %
-                        ^ repeated-tolerance: R has a tolerance already: the first one counts.
+                        ^ repeated-tolerance: R has a tolerance already: take one of the two away.
               temperature -300 degC
                           ^ temperature-out-of-range: Nothing is colder than −273.15 °C.
               matched R1, C1 1 %

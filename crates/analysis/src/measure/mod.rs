@@ -160,23 +160,24 @@ impl Bench<'_> {
         }
         let hands = Hands::of(self.circuit);
         let stand = match &self.query.when {
-            Some(when) => hands.when(when),
+            Some(when) => hands.when(when, &self.controls(measure)),
             None => hands.rest(),
         };
+        let on = hands.moved(&self.controls(measure));
+        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&on) };
+        if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
+            return Err(why.to_string());
+        }
         let found = self.at(measure, &stand)?;
         reading.value = Value::Real(found.value);
         reading.working = found.working.clone();
         if !found.typical.is_empty() {
             reading.status = Status::Typical(found.typical.iter().cloned().collect());
         }
-        if self.query.when.is_none() {
-            let on = hands.moved(&self.controls(measure));
-            let stands = hands.examined(&on);
-            if stands.len() > 1 {
-                match self.range(measure, &stands, &on, &hands) {
-                    Ok(range) => reading.range = Some(range),
-                    Err(why) => reading.gap = Some(why),
-                }
+        if stands.len() > 1 {
+            match self.range(measure, &stands, &on, &hands) {
+                Ok(range) => reading.range = Some(range),
+                Err(why) => reading.gap = Some(why),
             }
         }
         if let Status::Typical(sheets) = &reading.status {

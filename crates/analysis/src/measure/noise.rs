@@ -67,6 +67,9 @@ fn makers(bench: &Bench, values: &[f64], point: &Point) -> Result<Makers, String
     let relevant = sound.structure.influencing(&unknowns);
     let heard = |row: u32| relevant[sound.structure.unknown_of(row) as usize];
     let kelvin = bench.circuit.temperature + ZERO_CELSIUS;
+    if kelvin.is_nan() {
+        return Err("the temperature cannot be read".into());
+    }
     let mut found = Makers { all: Vec::new(), typical: BTreeSet::new(), notes: Vec::new() };
     let mut thermal = |name: &str, rows: Vec<(u32, f64)>, ohms: f64, current: bool| -> Result<(), String> {
         if !rows.iter().any(|(r, _)| heard(*r)) || ohms == 0.0 {

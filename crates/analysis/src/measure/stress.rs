@@ -57,7 +57,7 @@ fn ways(bench: &Bench, stand: &Stand, id: PartId, valued: bool) -> Result<Vec<Wa
     };
     let branch = piece.branch.unwrap_or(u32::MAX);
     Ok(match &piece.shape {
-        Shape::Absent => return Err(format!("{} is not fitted", part.name)),
+        Shape::Absent(_) => return Err(format!("{} is not fitted", part.name)),
         Shape::Resistor(ends) => {
             let ohms = value(Quality::Resistance)?;
             vec![Way { ends: *ends, current: Through::Resistance(ohms), ohms: Some(ohms) }]

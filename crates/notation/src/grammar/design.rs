@@ -169,10 +169,10 @@ fn accept() -> Rule<DesignEntry> {
     let is_text = |t: &Tk| matches!(t.kind, TokenKind::Text | TokenKind::OpenText | TokenKind::CurlyText);
     let odd =
         super::junk(move |t| t.key == Key::For || t.kind == TokenKind::Colon || is_text(t), super::leftover).or_not();
-    let words = one(|t: &Tk| t.kind == TokenKind::Name && t.key != Key::For)
-        .map_with(|t, e| e.state().word(&t))
-        .repeated()
-        .collect::<Vec<Word>>();
+    let word = one(|t: &Tk| t.kind == TokenKind::Name && t.key != Key::For).map_with(|t, e| e.state().word(&t));
+    // Messages call a rule by its words joined, `no-dc-path`, and so may a concession.
+    let joint = kind(TokenKind::Minus).or_not();
+    let words = word.separated_by(joint).collect::<Vec<Word>>();
     let rule = words.validate(|words, e, emitter| {
         let end = e.span().into_range().end;
         let desk = e.state();
@@ -209,7 +209,14 @@ fn accept() -> Rule<DesignEntry> {
             super::keep_names(desk, range);
         }
     });
-    let reason = unquoted.or_not().ignore_then(text().or_not());
+    let quoted = text().validate(|reason, _, emitter| {
+        if !reason.text.trim().is_empty() {
+            return Some(reason);
+        }
+        emitter.emit(Said::open("reason-missing", reason.span, "A reason says why: between these quotes stands none"));
+        None
+    });
+    let reason = unquoted.or_not().ignore_then(quoted.or_not().map(Option::flatten));
     let behind_colon = missing("A reason in quotes is missing: the report lists it").or(reason);
     let behind_name = missing("`:` and a reason in quotes are missing").or(colon.ignore_then(behind_colon));
     let behind_for = end()

@@ -209,6 +209,12 @@ fn word() -> impl Reads<Attribute> {
             if is_attribute(slice) {
                 return Ok((t, None));
             }
+            if taper_out_of_range(slice) {
+                let message = format!(
+                    "`{slice}`: the figure in a taper is the percentage of the track at half travel, from 1 to 49, as in log15"
+                );
+                return Ok((t, Some(Said::open("taper-range", t.span, message))));
+            }
             let last = desk.ends(index);
             let typed = beginning_with(slice, ATTRIBUTES.iter().copied());
             if !typed.is_empty() && (last || slice.len() >= 3) {
@@ -235,6 +241,12 @@ fn word() -> impl Reads<Attribute> {
             }
             Attribute::Word(e.state().word(&t))
         })
+}
+
+/// A taper with a percentage that no taper has: `log0`, `revlog75`.
+fn taper_out_of_range(word: &str) -> bool {
+    let digits = word.strip_prefix("rev").unwrap_or(word).strip_prefix("log");
+    digits.is_some_and(|d| !d.is_empty() && d.bytes().all(|b| b.is_ascii_digit())) && !is_attribute(word)
 }
 
 /// `a`, `a or b`, `a, b or c`.

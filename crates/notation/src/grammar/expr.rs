@@ -377,7 +377,7 @@ pub(crate) fn wanted(expr: Rule<Expr>) -> impl Reads<Option<Expr>> {
 pub(crate) fn parts_in<'e>(expr: &'e Expr, out: &mut Vec<&'e PartName>) {
     match &expr.kind {
         ExprKind::Part(part) => out.push(part),
-        ExprKind::Negate(e) | ExprKind::Call(_, e) => parts_in(e, out),
+        ExprKind::Negate(e) | ExprKind::Call(_, e) | ExprKind::Spoiled(e) => parts_in(e, out),
         ExprKind::Binary(_, a, b) => {
             parts_in(a, out);
             parts_in(b, out);

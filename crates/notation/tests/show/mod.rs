@@ -162,6 +162,7 @@ pub fn expr(e: &Expr) -> String {
         }
         ExprKind::Call(f, e) => format!("{}({})", f.text, expr(e)),
         ExprKind::List(list) => list.iter().map(expr).collect::<Vec<_>>().join(", "),
+        ExprKind::Spoiled(e) => format!("{}!", expr(e)),
         ExprKind::Missing => "?".into(),
     }
 }

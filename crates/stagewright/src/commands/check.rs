@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use workbench::{Problem, Severity, Statement, Verdict, Workbench};
 
 use super::files::{self, Lines};
-use super::output::{blanks, complain, finish, visible, visible_line, width};
+use super::output::{blanks, complain, escaped, finish, visible, visible_line, width};
 use super::paint::{Ink, Paint};
 use super::show::weight;
 use super::{CLEAN, Check, CheckFormat, FAILED, PROBLEMS, sarif};
@@ -46,8 +46,8 @@ pub fn run(args: &Check) -> ExitCode {
     }
     let out = match args.format {
         CheckFormat::Text => as_text(&checked, unread, Paint::stdout()),
-        CheckFormat::Json => format!("{:#}\n", as_json(&checked)),
-        CheckFormat::Sarif => format!("{:#}\n", sarif::log(&checked)),
+        CheckFormat::Json => escaped(&format!("{:#}\n", as_json(&checked))).into_owned(),
+        CheckFormat::Sarif => escaped(&format!("{:#}\n", sarif::log(&checked))).into_owned(),
     };
     let problems = checked.iter().any(|c| c.problems.iter().any(|p| p.severity != Severity::Note));
     let code = match unread {

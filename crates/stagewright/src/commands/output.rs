@@ -60,6 +60,24 @@ fn shown(text: &str, stays: impl Fn(char) -> bool) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
+/// JSON in which such characters are spelt as escapes (`\u202e`): a reader of it gets them back, a terminal does not obey them.
+pub fn escaped(json: &str) -> Cow<'_, str> {
+    let bare = |c: char| c >= '\u{7f}' && hidden(c);
+    if !json.contains(bare) {
+        return Cow::Borrowed(json);
+    }
+    let mut out = String::with_capacity(json.len() + 16);
+    for c in json.chars() {
+        if bare(c) {
+            let mut units = [0; 2];
+            out.extend(c.encode_utf16(&mut units).iter().map(|unit| format!("\\u{unit:04x}")));
+        } else {
+            out.push(c);
+        }
+    }
+    Cow::Owned(out)
+}
+
 /// Whether a terminal obeys the character or shows nothing of it. The two joiners of letters, U+200C and U+200D, are part of how some
 /// languages and pictures are written, and stay.
 fn hidden(c: char) -> bool {
@@ -88,6 +106,14 @@ mod tests {
         assert_eq!(visible("a\0\u{1b}[2J\t\u{7f}\u{9b}\n"), "a␀␛[2J␉␡U+009B␊");
         assert_eq!(visible("\u{202e}\u{2067}\u{200b}\u{e0041}"), "U+202EU+2067U+200BU+E0041");
         assert_eq!(visible_line("\ta\r"), "\ta␍");
+    }
+
+    #[test]
+    fn json_holds_no_character_that_steers_a_terminal() {
+        let text = "a\u{202e}b\u{e0041}\u{9b}\u{7f}\n";
+        let json = escaped(&serde_json::json!(text).to_string()).into_owned();
+        assert_eq!(json, r#""a\u202eb\udb40\udc41\u009b\u007f\n""#);
+        assert_eq!(serde_json::from_str::<String>(&json).unwrap(), text);
     }
 
     #[test]

@@ -6,7 +6,7 @@ use notation::tree::Fault;
 use serde_json::{Value as Json, json};
 use workbench::{Answer, Kind, Reading, Status, Style, Value, Workbench};
 
-use super::output::{blanks, complain, finish, visible};
+use super::output::{blanks, complain, escaped, finish, visible};
 use super::{CLEAN, FAILED, Format, PROBLEMS, Read, files};
 
 /// Runs the command.
@@ -28,7 +28,7 @@ pub fn run(args: &Read) -> ExitCode {
             open |= !matches!(&answer, Answer::Reading(r) if r.unknown().is_none());
             out.push_str(&match args.format {
                 Format::Text => as_text(phrase, &answer, args.tolerance),
-                Format::Json => format!("{}\n", as_json(phrase, &answer, args.tolerance)),
+                Format::Json => escaped(&format!("{}\n", as_json(phrase, &answer, args.tolerance))).into_owned(),
             });
         }
     }

@@ -7,7 +7,7 @@ use serde_json::json;
 use workbench::{Hint, Mark, Problem, Severity, Workbench};
 
 use super::files::{self, Lines};
-use super::output::{blanks, complain, finish, visible, visible_line};
+use super::output::{blanks, complain, escaped, finish, visible, visible_line};
 use super::paint::{Ink, Paint};
 use super::{CLEAN, FAILED, Format, Show};
 
@@ -38,7 +38,7 @@ pub fn run(args: &Show) -> ExitCode {
                 .iter()
                 .map(|h| json!({ "line": h.line + 1, "label": h.label, "of": h.key, "mark": mark(h.mark) }))
                 .collect();
-            format!("{:#}\n", json!({ "file": path, "hints": hints }))
+            escaped(&format!("{:#}\n", json!({ "file": path, "hints": hints }))).into_owned()
         }
     };
     finish(&out, CLEAN)

@@ -166,13 +166,26 @@ fn difference(old: &str, new: &str) -> Range<usize> {
     start..old.len() - same
 }
 
-/// The word that the caret stands in or behind.
+/// The word that the caret stands in or behind. A blank behind a bare figure ends nothing yet: its unit may be to come.
 fn word_at(text: &str, caret: usize) -> Option<Range<usize>> {
     let inside =
         |c: char| !(c.is_whitespace() || matches!(c, ',' | ';' | ':' | '(' | ')' | '"' | '#' | '|' | '=' | '<' | '>'));
     let before: usize = text[..caret].chars().rev().take_while(|&c| inside(c)).map(char::len_utf8).sum();
     let after: usize = text[caret..].chars().take_while(|&c| inside(c)).map(char::len_utf8).sum();
-    (before > 0).then(|| caret - before..caret + after)
+    if before > 0 {
+        return Some(caret - before..caret + after);
+    }
+    let written = text[..caret].trim_end_matches([' ', '\t', '\u{a0}']);
+    let word: usize = written.chars().rev().take_while(|&c| inside(c)).map(char::len_utf8).sum();
+    let start = written.len() - word;
+    (after == 0 && written.len() < caret && is_figure(&written[start..])).then_some(start..caret)
+}
+
+/// Whether a word is a figure without a prefix or a unit: `15`, `-1.5`, `2e-9`.
+fn is_figure(word: &str) -> bool {
+    word.trim_start_matches(['+', '-', '−']).starts_with(|c: char| c.is_ascii_digit())
+        && word.ends_with(|c: char| c.is_ascii_digit())
+        && word.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | 'e' | '+' | '-' | '−'))
 }
 
 /// The lines of the entry at the caret: a line that begins with `--`, `||` or `,` continues the one above, comment lines between
@@ -239,6 +252,21 @@ mod tests {
         change(&mut document, span((1, 14), (1, 14)), " ");
         assert_eq!(word(&document), None);
         assert_eq!(document.rests_at, None);
+    }
+
+    #[test]
+    fn a_figure_is_under_way_behind_a_blank_until_its_unit_is_there() {
+        let mut document = open("let\n  f_low = 1\n");
+        change(&mut document, span((1, 11), (1, 11)), "5");
+        change(&mut document, span((1, 12), (1, 12)), " ");
+        assert_eq!(word(&document), Some("15 "));
+        assert!(document.rests_at.is_some());
+        change(&mut document, span((1, 13), (1, 13)), "H");
+        assert_eq!(word(&document), Some("H"));
+        // What follows already is no unit that is to come.
+        let mut document = open("stage bell: in -> out\n  in -- R1 1-- out\n");
+        change(&mut document, span((1, 12), (1, 12)), " ");
+        assert_eq!(word(&document), None);
     }
 
     #[test]

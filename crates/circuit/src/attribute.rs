@@ -1,0 +1,192 @@
+//! What stands behind a part's value: attributes, each once and each where it has a meaning.
+
+use notation::Name;
+use notation::tree::{Attribute, Element, Span, Word};
+use quantity::{Series, Unit, Want};
+
+use crate::circuit::{Given, Taper, Tolerance};
+use crate::element::{Class, Elem};
+use crate::piece::{Reader, WrittenPosition, fault, written_position};
+
+/// Takes an attribute in. What cannot be read is not passed over: it may have been `unfitted`, or a taper, so the part is then
+/// not known.
+pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute, elem: &mut Elem) {
+    match attribute {
+        Attribute::Word(w) => word(reader, e, w, elem),
+        Attribute::At(at, figure) => {
+            let span = figure.as_ref().map_or(*at, |f| f.span);
+            if !matches!(elem.class, Class::Variable | Class::Switch) {
+                let message = format!("{} has no position: `at` belongs to a VR or a SW", elem.name);
+                return reader.open(fault("rest-of-fixed-part", span, message));
+            }
+            match figure.as_ref().and_then(|f| written_position(reader, &e.part, f)) {
+                Some(position) => rest(reader, position, span, elem),
+                None => elem.unrest = Some(format!("where {} rests cannot be read", elem.shaft).into()),
+            }
+        }
+        Attribute::Figure { figure, .. } => {
+            let unit = match elem.class {
+                Class::Capacitor => Unit::Farad,
+                Class::Inductor => Unit::Henry,
+                _ => Unit::Ohm,
+            };
+            match reader.decode(figure, Want::Attribute(unit)) {
+                Some((x, unit)) => amount(reader, x, unit, figure.span, elem),
+                None => elem.tolerance = Some(Tolerance::Unknown),
+            }
+        }
+        Attribute::Series(w) => series(reader, w, elem),
+        Attribute::Text(w) if elem.note.is_some() => {
+            twice(reader, w.span, &elem.name, "two texts in quotes: an order code is one");
+        }
+        Attribute::Text(w) => elem.note = Some(w.text.clone()),
+        Attribute::Junk(_) => elem.tolerance = Some(Tolerance::Unknown),
+    }
+}
+
+/// What two attributes that exclude each other leave of a part.
+pub(crate) fn contradictions(reader: &mut Reader, elem: &mut Elem) {
+    if elem.external && elem.unfitted {
+        let name = elem.name.clone();
+        let message = format!(
+            "{name} is external (in the circuit, not on the parts list) and unfitted (on the parts list, not in the circuit): take one of the two away"
+        );
+        reader.open(fault("attributes-contradict", elem.span, message));
+        elem.unfitted = false;
+        elem.doubt = Some(format!("{name} is external and unfitted at once").into());
+    }
+}
+
+fn twice(reader: &mut Reader, span: Span, name: &Name, what: &str) {
+    reader.open(fault("repeated-attribute", span, format!("{name} has {what}")));
+}
+
+fn word(reader: &mut Reader, e: &Element, w: &Word, elem: &mut Elem) {
+    let name = elem.name.clone();
+    let text = &*w.text;
+    // An amplifier's first word is its type, whatever that is called.
+    if elem.class == Class::Amplifier && elem.kind.is_none() && !matches!(text, "external" | "unfitted") {
+        elem.kind = Some(w.clone());
+        return;
+    }
+    if let Some(t) = taper(text) {
+        if elem.class != Class::Variable {
+            let message = format!("{name} does not turn: a taper belongs to a VR");
+            return reader.open(fault("taper-on-fixed-part", w.span, message));
+        }
+        if elem.tapered {
+            twice(reader, w.span, &name, "two tapers: a track has one");
+            if elem.taper != t {
+                elem.doubt = Some(format!("{name} has two tapers").into());
+            }
+            return;
+        }
+        (elem.taper, elem.tapered) = (t, true);
+        return;
+    }
+    let is = |a: &&Attribute| matches!(a, Attribute::Word(b) if b.text == w.text && b.span.start < w.span.start);
+    let repeated = e.attributes.iter().any(|a| is(&a));
+    match (text, elem.class) {
+        ("open", Class::Switch) => rest(reader, WrittenPosition::Open, w.span, elem),
+        ("closed", Class::Switch) => rest(reader, WrittenPosition::Closed, w.span, elem),
+        ("open" | "closed", _) => {
+            let message = format!("{name} is not switched: `{text}` belongs to a SW");
+            reader.open(fault("state-of-fixed-part", w.span, message));
+        }
+        _ if repeated => twice(reader, w.span, &name, &format!("{text} twice: once is enough")),
+        ("polar", _) => elem.polar = true,
+        ("external", _) => elem.external = true,
+        ("unfitted", _) => elem.unfitted = true,
+        _ if !notation::word::is_attribute(text) => {
+            elem.doubt = Some(format!("an attribute of {name} cannot be read").into());
+        }
+        _ => {}
+    }
+}
+
+/// Where a control rests, which is said once.
+fn rest(reader: &mut Reader, position: WrittenPosition, span: Span, elem: &mut Elem) {
+    if let Some(first) = elem.rest {
+        twice(reader, span, &elem.name, "two positions of rest: it stands at one of them");
+        if first != position {
+            elem.unrest = Some(format!("{} rests at two places", elem.shaft).into());
+        }
+        return;
+    }
+    elem.rest = Some(position);
+}
+
+/// A tolerance or a rating.
+fn amount(reader: &mut Reader, x: f64, unit: Unit, span: Span, elem: &mut Elem) {
+    let name = elem.name.clone();
+    let ratings = &mut elem.ratings;
+    let (rating, word) = match unit {
+        Unit::Volt => (&mut ratings.volts, "voltages"),
+        Unit::Watt => (&mut ratings.watts, "powers"),
+        Unit::Ampere => (&mut ratings.amperes, "currents"),
+        Unit::Celsius => (&mut ratings.celsius, "temperatures"),
+        _ => {
+            let percent = unit == Unit::Percent;
+            let tolerance = if percent { Tolerance::Share(x / 100.0) } else { Tolerance::Absolute(x) };
+            if percent && !(0.0..100.0).contains(&x) {
+                let message = format!("{name}'s tolerance is 0 % or more and less than 100 %");
+                reader.open(fault("tolerance-out-of-range", span, message));
+                elem.tolerance = Some(Tolerance::Unknown);
+            } else if let Some(first) = elem.tolerance {
+                twice(reader, span, &name, "two tolerances: take one of the two away");
+                elem.tolerance = Some(if first == tolerance { first } else { Tolerance::Unknown });
+            } else {
+                elem.tolerance = Some(tolerance);
+            }
+            return;
+        }
+    };
+    if rating.is_some() {
+        twice(reader, span, &name, &format!("two rated {word}: take one of the two away"));
+    }
+    *rating = Some(x);
+}
+
+fn series(reader: &mut Reader, w: &Word, elem: &mut Elem) {
+    let name = elem.name.clone();
+    let found = Series::read(&w.text);
+    if elem.series.is_some() {
+        twice(reader, w.span, &name, "two series: its value is rounded to one");
+        // Without an expression there is nothing to round, and the value stands as it is written.
+        if elem.expression.is_some() && elem.series != found {
+            elem.doubt = Some(format!("{name} is rounded to two series").into());
+        }
+        return;
+    }
+    elem.series = found;
+    if let (Some(series), Given::Number(x), None) = (elem.series, &elem.value, &elem.expression)
+        && !series.contains(*x)
+        && *x > 0.0
+    {
+        let unit = match elem.class {
+            Class::Capacitor => Unit::Farad,
+            Class::Inductor => Unit::Henry,
+            _ => Unit::Ohm,
+        };
+        let style = quantity::Style::default();
+        let text = |x: f64| quantity::exact(x, unit, style).unwrap_or_default();
+        let near = series.nearest(*x).map_or_else(String::new, |n| format!(": the nearest is {}", text(n)));
+        let message = format!("{name} {} is no value of {}{near}", text(*x), series.name());
+        reader.warn(fault("not-in-series", w.span, message));
+    }
+}
+
+/// `lin`, `log`, `revlog`, `log15`: the percentage in the word is the share of the track at half travel.
+fn taper(word: &str) -> Option<Taper> {
+    let share = |digits: &str| match digits {
+        "" => Some(0.10),
+        d => d.parse::<u32>().ok().filter(|n| (1..=50).contains(n)).map(|n| f64::from(n) / 100.0),
+    };
+    if word == "lin" {
+        Some(Taper::Linear)
+    } else if let Some(rest) = word.strip_prefix("revlog") {
+        share(rest).map(Taper::ReverseLog)
+    } else {
+        word.strip_prefix("log").and_then(share).map(Taper::Log)
+    }
+}

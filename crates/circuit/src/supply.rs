@@ -1,0 +1,39 @@
+//! Supplies: each rail once, at one voltage.
+
+use notation::tree::Word;
+
+use crate::assemble::{Assembly, Place};
+use crate::circuit::{GROUND, Given, Supply};
+use crate::piece::Weight;
+
+/// Takes the rails of one `supply` entry in.
+pub(crate) fn supply(a: &mut Assembly, rails: &[(Word, Given)], block: u32, entry: u32) {
+    let mut made = Supply { rails: Vec::new() };
+    for (word, volts) in rails {
+        let place = Place { block, entry: Some(entry), span: word.span };
+        let node = a.node(word, block, Some(entry));
+        let mut volts = volts.clone();
+        if node == GROUND && volts.number().is_some_and(|v| v != 0.0) {
+            let message = "gnd is what all voltages are counted from, so it is at 0 V: a rail needs a name of its own"
+                .to_string();
+            a.find(Weight::Error, place, "gnd-supplied", message, &["gnd"]);
+            volts = Given::Unknown("gnd is given a voltage".into());
+        }
+        let earlier = a.circuit.supplies.iter_mut().chain([&mut made]).flat_map(|s| &mut s.rails);
+        let same: Vec<&mut Given> = earlier.filter(|r| r.0 == node && node != GROUND).map(|r| &mut r.1).collect();
+        if !same.is_empty() {
+            let why: notation::Name = format!("{} is supplied twice", word.text).into();
+            for given in same {
+                if *given != volts {
+                    *given = Given::Unknown(why.clone());
+                    volts = Given::Unknown(why.clone());
+                }
+            }
+            let message = format!("{} is a supply's rail already: take one of the two away", word.text);
+            a.find(Weight::Error, place, "repeated-rail", message, &[&word.text]);
+        }
+        made.rails.push((node, volts));
+    }
+    a.free.extend(made.rails.iter().map(|r| r.0));
+    a.circuit.supplies.push(made);
+}

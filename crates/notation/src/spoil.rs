@@ -1,0 +1,182 @@
+//! Amounts with an error in them.
+//!
+//! The grammar repairs what it reads, so that an entry's tree stands and keeps all its names. What a repair makes of a figure or
+//! an expression is a guess (a product where an operator is missing, a `)` at the end), and nothing may be worked out from
+//! a guess: such an amount becomes [`ExprKind::Spoiled`], which keeps its names and has no value.
+
+use crate::tree::{
+    Against, Amount, AssumeClause, Attribute, Clause, DesignEntry, Element, EntryTree, Expr, ExprKind, Figure, Limit,
+    Position, QuantityPhrase, Span, State, Step, Tolerated,
+};
+
+/// Rules about something that stands right behind an amount, blanks aside, and belongs to nothing else.
+const BEHIND: &[&str] = &["leftover", "parenthesis-missing", "parenthesis-extra", "foreign-letters"];
+/// Rules about something right in front of one.
+const BEFORE: &[&str] = &["value-signed"];
+
+/// What is wrong with an entry: the rules, and where.
+pub(crate) type Troubles = [(&'static str, Span)];
+
+/// Takes the value from every amount of an entry that has an error in it.
+pub(crate) fn spoil(tree: &mut EntryTree, text: &str, troubles: &Troubles) {
+    let spoiler = Spoiler { text, troubles };
+    match tree {
+        EntryTree::Design(entry) => spoiler.design(entry),
+        EntryTree::Let(l) => spoiler.expr(&mut l.value),
+        EntryTree::Path(path) => {
+            for step in &mut path.steps {
+                if let Step::Parts(parts) = step {
+                    parts.iter_mut().flatten().for_each(|e| spoiler.element(e));
+                }
+            }
+        }
+        EntryTree::Device(device) => spoiler.element(&mut device.element),
+        EntryTree::Override(element) => spoiler.element(element),
+        EntryTree::Datum(datum) => {
+            for d in &mut datum.data {
+                spoiler.amount(&mut d.amount);
+                spoiler.amount(&mut d.to);
+            }
+        }
+        EntryTree::Assume(assume) => {
+            for clause in &mut assume.clauses {
+                match clause {
+                    AssumeClause::Above(a) | AssumeClause::Below(a) | AssumeClause::Within(a) => spoiler.amount(a),
+                    AssumeClause::Over(a, b) => {
+                        spoiler.amount(a);
+                        spoiler.amount(b);
+                    }
+                    AssumeClause::On(quantity) => quantity.iter_mut().for_each(|q| spoiler.phrase(q)),
+                }
+            }
+        }
+        EntryTree::Formula(formula) => {
+            formula.quantity.iter_mut().for_each(|q| spoiler.phrase(q));
+            spoiler.expr(&mut formula.value);
+        }
+        EntryTree::Require(require) => {
+            require.quantity.iter_mut().for_each(|q| spoiler.phrase(q));
+            match &mut require.limit {
+                Some(Limit::Below(a) | Limit::Above(a)) => spoiler.amount(a),
+                Some(Limit::Equal(Some(t))) => spoiler.tolerated(t),
+                Some(Limit::Between(a, b)) => {
+                    spoiler.amount(a);
+                    spoiler.amount(b);
+                }
+                Some(Limit::Equal(None)) | None => {}
+            }
+        }
+        EntryTree::Unread { .. } => {}
+    }
+}
+
+/// The same for a quantity by itself.
+pub(crate) fn spoil_phrase(phrase: &mut QuantityPhrase, text: &str, troubles: &Troubles) {
+    Spoiler { text, troubles }.phrase(phrase);
+}
+
+struct Spoiler<'t> {
+    text: &'t str,
+    troubles: &'t Troubles,
+}
+
+impl Spoiler<'_> {
+    /// Whether an error stands in the amount at this place, or makes it doubtful from outside.
+    fn touched(&self, span: Span) -> bool {
+        let blank = |a: u32, b: u32| self.text.get(a as usize..b as usize).is_some_and(|t| t.trim().is_empty());
+        self.troubles.iter().any(|(id, t)| {
+            (span.start..span.end).contains(&t.start)
+                || (BEHIND.contains(id) && t.start >= span.end && blank(span.end, t.start))
+                || (BEFORE.contains(id) && t.end <= span.start && blank(t.end, span.start))
+        })
+    }
+
+    fn design(&self, entry: &mut DesignEntry) {
+        match entry {
+            DesignEntry::Band(a, b) => {
+                self.amount(a);
+                self.amount(b);
+            }
+            DesignEntry::Reference(a)
+            | DesignEntry::Temperature(a)
+            | DesignEntry::Source { amount: a, .. }
+            | DesignEntry::Matched(_, a) => self.amount(a),
+            DesignEntry::Supply(rails) => rails.iter_mut().filter_map(|r| r.1.as_mut()).for_each(|t| self.tolerated(t)),
+            DesignEntry::Tolerance(all) => all.iter_mut().for_each(|(_, a)| self.amount(a)),
+            DesignEntry::Setting(_, states) => states.iter_mut().for_each(|s| self.state(s)),
+            DesignEntry::Trim(_, quantity, goal) => {
+                quantity.iter_mut().for_each(|q| self.phrase(q));
+                self.amount(goal);
+            }
+            DesignEntry::Balanced { .. } | DesignEntry::Accept { .. } | DesignEntry::Unknown(_) => {}
+        }
+    }
+
+    fn element(&self, element: &mut Element) {
+        // Behind an amplifier's name a figure is a type, and behind a switch's there is none to have.
+        if !matches!(&*element.part.class, "U" | "SW") {
+            self.amount(&mut element.value);
+        }
+        for attribute in &mut element.attributes {
+            match attribute {
+                Attribute::At(_, at) if at.as_ref().is_some_and(|f| self.touched(f.span)) => *at = None,
+                Attribute::Figure { figure, .. } if self.touched(figure.span) => {
+                    *attribute = Attribute::Junk(figure.span);
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn phrase(&self, phrase: &mut QuantityPhrase) {
+        for clause in &mut phrase.clauses {
+            match clause {
+                Clause::At(a) => self.amount(a),
+                Clause::Over(a, b) => {
+                    self.amount(a);
+                    self.amount(b);
+                }
+                Clause::When(states) => states.iter_mut().for_each(|s| self.state(s)),
+                Clause::Against(Some(Against::Amount(a))) => self.one(a),
+                Clause::Against(_) | Clause::From(_) | Clause::Weighted(_) => {}
+            }
+        }
+    }
+
+    fn state(&self, state: &mut State) {
+        if let State::Control(_, Some(Position::Amount(a))) = state {
+            self.one(a);
+        }
+    }
+
+    fn tolerated(&self, t: &mut Tolerated) {
+        self.one(&mut t.amount);
+        self.amount(&mut t.tolerance);
+    }
+
+    fn amount(&self, amount: &mut Option<Amount>) {
+        amount.iter_mut().for_each(|a| self.one(a));
+    }
+
+    fn one(&self, amount: &mut Amount) {
+        let span = amount.span();
+        if !self.touched(span) {
+            return;
+        }
+        let inner = match amount {
+            Amount::Figure(f) => Expr { kind: ExprKind::Figure(Figure::clone(f)), span },
+            Amount::Expression(e) => std::mem::replace(e, Expr { kind: ExprKind::Missing, span }),
+        };
+        *amount = Amount::Expression(Expr { kind: ExprKind::Spoiled(Box::new(inner)), span });
+    }
+
+    fn expr(&self, expr: &mut Option<Expr>) {
+        if let Some(e) = expr
+            && self.touched(e.span)
+        {
+            let span = e.span;
+            let inner = std::mem::replace(e, Expr { kind: ExprKind::Missing, span });
+            *e = Expr { kind: ExprKind::Spoiled(Box::new(inner)), span };
+        }
+    }
+}
