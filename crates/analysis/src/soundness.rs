@@ -1,12 +1,15 @@
 //! Does the circuit have one answer, whatever its values? If not: what is undetermined, which parts fight, and how the rest
 //! of the circuit can still be known.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use circuit::{GROUND, NodeId, PartId};
 use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
 use crate::network::{Network, Shape, Variant};
+
+/// So many rounds of mending are tried; a round mends all that has nothing to do with one another.
+const ROUNDS: usize = 512;
 
 /// A fault of the circuit as a drawing.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,8 +63,14 @@ impl Sound {
         let mut flaws = islands(network);
         let mut variant = Variant::default();
         let mut mended = Vec::new();
-        let mut pencil = network.pencil.clone();
-        for _ in 0..64 {
+        // The voltages of a group that hangs in the air move together, and its currents add up to nothing: any one of them may be
+        // taken for 0 in place of its own current law.
+        for (i, row) in flaws.iter().enumerate().filter_map(|(i, f)| Some((i, Network::row(f.node?)?))) {
+            mended.push((row, i));
+            variant.replaced.push((row, row));
+        }
+        let mut pencil = if mended.is_empty() { network.pencil.clone() } else { network.variant(&variant) };
+        for _ in 0..ROUNDS {
             let Err(deficiency) = generic_rank(&pencil, At::AnyFrequency, &[]) else {
                 let structure = Structure::of(&pencil).ok()?;
                 flaws.extend(at_rest(network, &pencil, &flaws));
@@ -71,16 +80,21 @@ impl Sound {
                 let tainted = mended.iter().map(says).collect();
                 return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced, tainted });
             };
-            let Pairing { rows, columns, row, column } = pair(network, &deficiency)?;
-            let flaw = match flaws.iter().position(|f| explains(f, columns)) {
-                Some(known) => known,
-                None => {
-                    flaws.push(name(network, rows, columns));
-                    flaws.len() - 1
-                }
-            };
-            mended.push((row, flaw));
-            variant.replaced.push((row, column));
+            let pairs = pairs(network, &deficiency);
+            if pairs.is_empty() {
+                return None;
+            }
+            for Pairing { rows, columns, row, column } in pairs {
+                let flaw = match flaws.iter().position(|f| explains(f, columns)) {
+                    Some(known) => known,
+                    None => {
+                        flaws.push(name(network, rows, columns));
+                        flaws.len() - 1
+                    }
+                };
+                mended.push((row, flaw));
+                variant.replaced.push((row, column));
+            }
             pencil = network.variant(&variant);
         }
         None
@@ -135,32 +149,62 @@ pub(crate) struct Pairing<'a> {
 }
 
 /// Pairs what is undetermined with what is said twice: an amplifier's law with its own output, else a node's current law with
-/// its own voltage, else the latest branch among the equations with whatever is free.
-pub(crate) fn pair<'a>(network: &Network, deficiency: &'a Deficiency) -> Option<Pairing<'a>> {
-    let all =
-        || deficiency.undetermined.iter().flat_map(|c| deficiency.dependent.iter().map(move |r| (&r[..], &c[..])));
-    let output = |rows: &[u32], columns: &[u32]| {
-        network.pieces.iter().find_map(|p| match p.shape {
-            Shape::Amplifier { out, .. } => {
-                let (law, voltage) = (p.branch?, Network::row(out)?);
-                (rows.contains(&law) && columns.contains(&voltage)).then_some((law, voltage))
+/// its own voltage, else the latest branch among the equations with whatever is free. All pairs that have nothing to do with one another.
+pub(crate) fn pairs<'a>(network: &Network, deficiency: &'a Deficiency) -> Vec<Pairing<'a>> {
+    let (free, bound) = (Supports::of(&deficiency.undetermined), Supports::of(&deficiency.dependent));
+    let outputs = network.pieces.iter().filter_map(|p| match p.shape {
+        Shape::Amplifier { out, .. } => Some((p.branch?, Network::row(out)?)),
+        _ => None,
+    });
+    let count = network.nodes.len() as u32 - 1;
+    let nodes = free.first.keys().filter(|u| **u < count).map(|u| (*u, *u));
+    // The ways of a kind in the order of their supports.
+    let sorted = |ways: &mut dyn Iterator<Item = (u32, u32)>| {
+        let places = ways.filter_map(|(row, column)| {
+            Some((*free.first.get(&column)?, *bound.first.get(&row)?, row, column))
+        });
+        let mut places: Vec<_> = places.collect();
+        places.sort_unstable();
+        places
+    };
+    let any = || {
+        let (columns, rows) = (deficiency.undetermined.first()?, deficiency.dependent.first()?);
+        let column = columns.iter().copied().find(|u| *u < count).or(columns.first().copied())?;
+        Some(vec![(0, 0, rows.iter().copied().max()?, column)])
+    };
+    let some = |ways: Vec<_>| Some(ways).filter(|w| !w.is_empty());
+    // The kinds in the order of how much they tell.
+    let ways = some(sorted(&mut { outputs })).or_else(|| some(sorted(&mut { nodes }))).or_else(any).unwrap_or_default();
+    let (mut moved, mut said) = (HashSet::new(), HashSet::new());
+    let mut pairs = Vec::new();
+    for (c, r, row, column) in ways {
+        let (columns, rows) = (&deficiency.undetermined[c], &deficiency.dependent[r]);
+        // Supports that overlap may be one cause seen twice: what is left of them shows when the first is mended.
+        if columns.iter().any(|u| moved.contains(u)) || rows.iter().any(|u| said.contains(u)) {
+            continue;
+        }
+        moved.extend(columns.iter().copied());
+        said.extend(rows.iter().copied());
+        pairs.push(Pairing { rows, columns, row, column });
+    }
+    pairs
+}
+
+/// Of each index, the first support that holds it.
+struct Supports {
+    first: HashMap<u32, usize>,
+}
+
+impl Supports {
+    fn of(supports: &[Vec<u32>]) -> Self {
+        let mut first = HashMap::new();
+        for (k, support) in supports.iter().enumerate() {
+            for index in support {
+                first.entry(*index).or_insert(k);
             }
-            _ => None,
-        })
-    };
-    let node = |rows: &[u32], columns: &[u32]| {
-        nodes_of(network, columns).into_iter().filter_map(Network::row).find(|r| rows.contains(r)).map(|r| (r, r))
-    };
-    let any = |rows: &[u32], columns: &[u32]| {
-        let column = nodes_of(network, columns).first().and_then(|n| Network::row(*n)).or(columns.first().copied());
-        rows.iter().copied().max().zip(column)
-    };
-    // The first way that fits any pair of supports, in the order of how much it tells.
-    let found = all()
-        .find_map(|(r, c)| output(r, c).map(|p| (r, c, p)))
-        .or_else(|| all().find_map(|(r, c)| node(r, c).map(|p| (r, c, p))))
-        .or_else(|| all().find_map(|(r, c)| any(r, c).map(|p| (r, c, p))));
-    found.map(|(rows, columns, (row, column))| Pairing { rows, columns, row, column })
+        }
+        Supports { first }
+    }
 }
 
 /// The parts and sources whose branch is among these.

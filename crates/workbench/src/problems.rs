@@ -93,7 +93,18 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     // Half a line makes half a circuit: what it lacks as a whole is said when the line is finished.
     let mut flaws = HashSet::new();
     if !silent {
-        for flaw in sound(db, document).iter().flat_map(|s| &s.flaws) {
+        let sound = sound(db, document);
+        // No circuit is known to come here; if one does, it is not passed over.
+        if sound.is_none()
+            && !all.circuit.parts.is_empty()
+            && let Some(lines) = layout.blocks.iter().find_map(|b| b.heading.as_ref().or(b.entries.first()))
+        {
+            let message = "so much of the circuit is undetermined that its causes cannot be told apart: give its amplifiers feedback and its nodes a way to gnd, stage by stage";
+            let span = notation::tree::Span::new(0, lines.range.len());
+            let fault = Fault { id: "undetermined", span, message: message.into(), unfinished: false, fixes: Vec::new() };
+            found.push(problem(lines, Severity::Error, &fault, Vec::new()));
+        }
+        for flaw in sound.iter().flat_map(|s| &s.flaws) {
             let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));
             let node = flaw.node.and_then(|n| all.places.nodes.get(n.at()));
             let Some(place) = part.or(node) else { continue };

@@ -16,7 +16,7 @@ use pencil::{
 use super::Bench;
 use crate::network::{Network, Quality, Shape};
 use crate::positions::Stand;
-use crate::soundness::{Sound, and, nodes_of, pair, resting};
+use crate::soundness::{Sound, and, nodes_of, pairs, resting};
 use crate::values::{number, typical};
 
 /// More undetermined places than this are not mended.
@@ -48,9 +48,14 @@ impl Rest {
                 let order = Order::compile(&pencil, &structure, &typical(network));
                 return Ok(Rest { pencil, structure, order, mended });
             };
-            let Some(found) = pair(network, &deficiency) else { break };
-            mended.push((found.column, clause(network, sound, found.rows, found.columns)));
-            replaced.push((found.row, found.column));
+            let pairs = pairs(network, &deficiency);
+            if pairs.is_empty() {
+                break;
+            }
+            for found in pairs {
+                mended.push((found.column, clause(network, sound, found.rows, found.columns)));
+                replaced.push((found.row, found.column));
+            }
         }
         Err("at rest too much of the circuit is undetermined".into())
     }
