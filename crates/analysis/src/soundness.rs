@@ -160,9 +160,8 @@ pub(crate) fn pairs<'a>(network: &Network, deficiency: &'a Deficiency) -> Vec<Pa
     let nodes = free.first.keys().filter(|u| **u < count).map(|u| (*u, *u));
     // The ways of a kind in the order of their supports.
     let sorted = |ways: &mut dyn Iterator<Item = (u32, u32)>| {
-        let places = ways.filter_map(|(row, column)| {
-            Some((*free.first.get(&column)?, *bound.first.get(&row)?, row, column))
-        });
+        let places =
+            ways.filter_map(|(row, column)| Some((*free.first.get(&column)?, *bound.first.get(&row)?, row, column)));
         let mut places: Vec<_> = places.collect();
         places.sort_unstable();
         places

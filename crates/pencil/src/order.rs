@@ -1,5 +1,7 @@
 //! The order of elimination: which pivot after which, chosen once and replayed for every lane.
 
+use std::collections::BTreeSet;
+
 use crate::double::Number;
 use crate::structure::Structure;
 
@@ -122,6 +124,9 @@ fn scales<N: Number>(pattern: &Pattern, size: usize, samples: usize, values: &[N
     rows.iter().map(|l| l.clamp(-1000.0, 1000.0).exp2()).collect()
 }
 
+/// The columns that have no pivot yet, each behind its count of entries: the cheapest stand first.
+type Waiting = BTreeSet<(usize, u32)>;
+
 struct Search {
     samples: usize,
     live: Vec<bool>,
@@ -145,12 +150,18 @@ impl Search {
     fn block<N: Number>(&mut self, unknowns: &[u32], values: &mut Vec<N>) -> Vec<Step> {
         // A sample that gave out in one block is sound again in the next: blocks do not touch one another's pivots.
         self.live.fill(true);
-        let mut waiting = unknowns.to_vec();
+        let mut waiting: Waiting = unknowns.iter().map(|&j| (self.columns[j as usize].len(), j)).collect();
         let mut steps = Vec::with_capacity(unknowns.len());
         while !waiting.is_empty() {
             let pivot = self.pivot(&waiting, values);
-            waiting.retain(|&j| j != pivot.column);
+            // Only the columns that the pivot's row stands in change their counts.
+            let touched: Vec<u32> = self.rows[pivot.row as usize].iter().map(|e| e.0).collect();
+            for &j in &touched {
+                waiting.remove(&(self.columns[j as usize].len(), j));
+            }
             steps.push(self.eliminate(pivot.row, pivot.column, values));
+            let left = touched.into_iter().filter(|&j| j != pivot.column);
+            waiting.extend(left.map(|j| (self.columns[j as usize].len(), j)));
         }
         steps
     }
@@ -161,19 +172,17 @@ impl Search {
     }
 
     /// The cheapest pivot that holds the threshold at all live samples; failing that, the one that comes closest.
-    fn pivot<N: Number>(&mut self, waiting: &[u32], values: &[N]) -> Candidate {
-        if let [only] = waiting
-            && let [row] = self.columns[*only as usize][..]
+    fn pivot<N: Number>(&mut self, waiting: &Waiting, values: &[N]) -> Candidate {
+        if let (1, Some(&(_, only))) = (waiting.len(), waiting.first())
+            && let [row] = self.columns[only as usize][..]
         {
-            self.check_last(*only, row, values);
-            return Candidate { cost: 0, ratio: 1.0, row, column: *only };
+            self.check_last(only, row, values);
+            return Candidate { cost: 0, ratio: 1.0, row, column: only };
         }
-        let mut order: Vec<(usize, u32)> = waiting.iter().map(|&j| (self.columns[j as usize].len(), j)).collect();
-        order.sort_unstable();
         let mut best: Option<Candidate> = None;
         let mut closest: Option<Candidate> = None;
         let mut tried = 0;
-        for (count, column) in order {
+        for &(count, column) in waiting {
             if let Some(best) = best
                 && (tried >= TRIED || best.cost <= (count - 1) * (count - 1))
             {
@@ -199,7 +208,7 @@ impl Search {
     }
 
     /// The possible pivots of a column, each with its worst ratio to the column's largest over the live samples.
-    fn candidates<N: Number>(&mut self, column: u32, waiting: &[u32], values: &[N]) -> Vec<Candidate> {
+    fn candidates<N: Number>(&mut self, column: u32, waiting: &Waiting, values: &[N]) -> Vec<Candidate> {
         let k = self.samples;
         let columns_at = self.rows.len() * k;
         let holders = &self.columns[column as usize];
@@ -220,7 +229,7 @@ impl Search {
             if self.live[q] && !sound {
                 let last = self.live.iter().filter(|live| **live).count() == 1;
                 if last && self.singular.is_none() {
-                    self.singular = Some(waiting.to_vec());
+                    self.singular = Some(waiting.iter().map(|w| w.1).collect());
                 }
                 // The last sample keeps its say as long as it can tell one entry from another.
                 self.live[q] = last && largest.is_finite() && *largest > 0.0;

@@ -68,6 +68,7 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
             }
         }
     }
+    let mut counted = Counted::default();
     for (i, place) in all.places.parts.iter().enumerate() {
         // A copy's parts stand at the lines of their pattern, but for those that it replaces.
         if place.entry.is_none() {
@@ -75,15 +76,30 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
         }
         let Some(lines) = lines_of(&layout, *place).filter(|l| visible(&l.range)) else { continue };
         let at = lines.range.start + place.span.end as usize;
-        maker.part(i, at, line_of(document.text(db), lines.range.start, lines.line, at));
+        maker.part(i, at, counted.line_of(document.text(db), lines.range.start, lines.line, at));
     }
     maker.hints.sort_by_key(|h| h.at);
     maker.hints
 }
 
-/// The line of a byte of a chunk that begins in `line`: a continued entry has several.
-fn line_of(text: &str, start: usize, line: u32, at: usize) -> u32 {
-    line + text[start..at].bytes().filter(|b| *b == b'\n').count() as u32
+/// Counts lines up to a byte. It goes on from where it counted last: the parts of an entry come in the order in which they stand.
+#[derive(Default)]
+struct Counted {
+    start: usize,
+    at: usize,
+    breaks: u32,
+}
+
+impl Counted {
+    /// The line of a byte of a chunk that begins at `start` in `line`: a continued entry has several.
+    fn line_of(&mut self, text: &str, start: usize, line: u32, at: usize) -> u32 {
+        if self.start != start || self.at > at {
+            *self = Counted { start, at: start, breaks: 0 };
+        }
+        self.breaks += text[self.at..at].bytes().filter(|b| *b == b'\n').count() as u32;
+        self.at = at;
+        line + self.breaks
+    }
 }
 
 /// Why no figure of the circuit can be had.

@@ -101,7 +101,8 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         {
             let message = "so much of the circuit is undetermined that its causes cannot be told apart: give its amplifiers feedback and its nodes a way to gnd, stage by stage";
             let span = notation::tree::Span::new(0, lines.range.len());
-            let fault = Fault { id: "undetermined", span, message: message.into(), unfinished: false, fixes: Vec::new() };
+            let fault =
+                Fault { id: "undetermined", span, message: message.into(), unfinished: false, fixes: Vec::new() };
             found.push(problem(lines, Severity::Error, &fault, Vec::new()));
         }
         for flaw in sound.iter().flat_map(|s| &s.flaws) {
