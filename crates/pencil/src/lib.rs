@@ -29,7 +29,10 @@
 //! ```
 
 mod atoms;
+mod deflate;
+mod degree;
 mod double;
+mod eigen;
 mod eliminate;
 mod exact;
 mod excitation;
@@ -49,6 +52,7 @@ mod residual;
 mod restrict;
 mod second;
 mod solver;
+pub mod spectrum;
 mod structure;
 mod sums;
 mod tape;
@@ -59,4 +63,5 @@ pub use pencil::{Builder, Column, Domain, Entry, Parameter, Pencil, Stamp, Value
 pub use program::Order;
 pub use restrict::{Restricted, behind, restrict};
 pub use solver::Solver;
+pub use spectrum::{Root, Roots, roots};
 pub use structure::{Block, Excited, Structure};
