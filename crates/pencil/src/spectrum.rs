@@ -241,27 +241,23 @@ impl<'a> System<'a> {
         let beside = s * (1.0 + 2f64.powi(-38));
         let unsettled = |estimate| Unsure::Unsettled { estimate };
         let point = self.point(beside).ok_or(unsettled(f64::INFINITY))?;
-        let start: Vec<Complex64> = (0..self.size)
-            .map(|i| Complex64::new(1.0 + ((i * 7919) % 13) as f64 / 13.0, ((i * 31) % 7) as f64 / 7.0))
-            .collect();
+        let start: Vec<Complex64> =
+            (0..self.size).map(|i| Complex64::new(1.0 + ((i * 7919) % 13) as f64 / 13.0, 0.0)).collect();
         let (mut x, mut y) = (start.clone(), start);
         let mut correction = Complex64::new(f64::INFINITY, 0.0);
-        for _ in 0..3 {
+        for _ in 0..2 {
             let right = self.times_dynamic(&x, false);
-            let left = self.times_dynamic(&y, true);
-            let (next_x, size_x) = unit(&point.forward(&right, &[]).x[..self.size]);
-            // The adjoint takes real weights: a complex vector is taken in its two halves.
-            let (next_y, _) = unit(&self.adjoint(&point, &left));
-            let between = self.bilinear(&next_y, &next_x, Kind::Dynamic);
+            let (next_x, size_x) = unit(&point.plainly(&right, false));
+            let (next_y, _) = unit(&point.plainly(&self.times_dynamic(&y, true), true));
             let image: Complex64 = right.iter().zip(&next_y).map(|(b, y)| b * y).sum();
-            correction = image / size_x / between;
+            correction = image / size_x / self.between(&next_y, &next_x);
             (x, y) = (next_x, next_y);
         }
         if !correction.is_finite() {
             return Err(unsettled(f64::INFINITY));
         }
         let off = (beside - correction - s).norm() / modulus;
-        let between = self.bilinear(&y, &x, Kind::Dynamic).norm() * modulus;
+        let between = self.between(&y, &x).norm() * modulus;
         let moved: f64 = self.atoms.iter().map(|a| self.share(a, &y, &x, modulus)).sum();
         // Roots that lie together move together, with the root of what moves one (Lidskii, USSR Comput. Math. 6, 1966).
         let near = all.iter().filter(|z| (z.value() - s).norm() < 0.1 * modulus).count().max(1);
@@ -271,17 +267,6 @@ impl<'a> System<'a> {
             return Err(unsettled(off));
         }
         Ok(error)
-    }
-
-    fn adjoint(&self, point: &Point, weights: &[Complex64]) -> Vec<ComplexDouble> {
-        let half = |part: &dyn Fn(&Complex64) -> f64| {
-            let mut weights: Vec<f64> = weights.iter().map(part).collect();
-            weights.resize(self.size + self.givens, 0.0);
-            point.adjoint(&weights).x
-        };
-        let (re, im) = (half(&|z| z.re), half(&|z| z.im));
-        let turned = |z: &ComplexDouble| ComplexDouble { re: -z.im, im: z.re };
-        re.iter().zip(&im).take(self.size).map(|(a, b)| a.plus(turned(b))).collect()
     }
 
     /// `Cx`, or `Cᵀx`.
@@ -298,10 +283,14 @@ impl<'a> System<'a> {
         out
     }
 
-    /// `yᵀ A x` over the atoms of a kind, without `s`.
-    fn bilinear(&self, y: &[Complex64], x: &[Complex64], kind: Kind) -> Complex64 {
-        let one = |a: &Atom| gathered(&a.equations, y) * gathered(&a.columns, x) * a.evaluate(self.values).value();
-        self.atoms.iter().filter(|a| a.kind == kind).map(one).sum()
+    /// `yᵀ C x`
+    fn between(&self, y: &[Complex64], x: &[Complex64]) -> Complex64 {
+        self.atoms.iter().filter(|a| a.kind == Kind::Dynamic).map(|a| self.form(a, y, x)).sum()
+    }
+
+    /// `yᵀ · x` through one atom, without `s`.
+    fn form(&self, atom: &Atom, y: &[Complex64], x: &[Complex64]) -> Complex64 {
+        gathered(&atom.equations, y) * gathered(&atom.columns, x) * atom.evaluate(self.values).value()
     }
 
     /// What an atom's own value contributes to `yᵀ A x`; constants are exact.
@@ -309,17 +298,14 @@ impl<'a> System<'a> {
         if atom.value.parameter().is_none() || atom.kind == Kind::Unit {
             return 0.0;
         }
-        let share =
-            (gathered(&atom.equations, y) * gathered(&atom.columns, x) * atom.evaluate(self.values).value()).norm();
+        let share = self.form(atom, y, x).norm();
         if atom.kind == Kind::Dynamic { share * modulus } else { share }
     }
 }
 
 /// The sum over one side of an atom; givens are 0.
 fn gathered(side: &Side, x: &[Complex64]) -> Complex64 {
-    side.terms()
-        .filter_map(|(i, negative)| x.get(i as usize).map(|z| if negative { -*z } else { *z }))
-        .sum()
+    side.terms().filter_map(|(i, negative)| x.get(i as usize).map(|z| if negative { -*z } else { *z })).sum()
 }
 
 /// A vector with its largest entry at 1 in modulus, and what it was divided by.
