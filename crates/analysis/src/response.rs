@@ -78,6 +78,8 @@ impl Inputs {
                     | InverseBandwidth
                     | OutputOverGain
                     | OutputOverBandwidth
+                    | SecondDelay
+                    | OutputTimesSecond
                     | InputCapacitance
                     | DifferentialCapacitance
             ) {

@@ -22,6 +22,7 @@ pub const RULES: &[&str] = &[
     "open-input",
     "unlikely-value",
     "unlisted-position",
+    "unstable",
 ];
 
 /// Rules that are planned, and not looked for yet.

@@ -6,11 +6,17 @@
 mod clip;
 mod curves;
 mod dc;
+mod factored;
 mod integrate;
+mod margin;
 mod noise;
+mod poles;
 mod rest;
 mod stress;
+mod unstable;
 mod weighting;
+
+pub use unstable::{Growth, unstable};
 
 use std::collections::{BTreeSet, HashMap};
 use std::f64::consts::TAU;
@@ -42,6 +48,8 @@ pub struct Whole {
     rest: Mutex<HashMap<Vec<Parameter>, rest::Made>>,
     /// What acts on what on the way forward: see [`clip`].
     forward: OnceLock<Structure>,
+    /// The poles at the values that were asked about lately, by the bits of the values.
+    poles: Mutex<HashMap<Vec<u64>, poles::Made>>,
 }
 
 impl Whole {
@@ -54,6 +62,7 @@ impl Whole {
             order,
             rest: Mutex::default(),
             forward: OnceLock::new(),
+            poles: Mutex::default(),
         }
     }
 }
@@ -121,6 +130,7 @@ fn kind(measure: &Measure) -> Kind {
     use Measure::*;
     match measure {
         Level(_) | ClipLevel(_) | Noise(_) | InputNoise(..) => Kind::Level,
+        PhaseMargin(_) | GainMargin(_) => Kind::Margin,
         _ => Kind::Plain,
     }
 }
@@ -204,8 +214,10 @@ impl Bench<'_> {
                 (first, last) = (last, first);
             }
         }
+        // That a margin is unconditional, or that none holds, is something to tell.
+        let margin = kind(measure) == Kind::Margin;
         let end = |(value, i): (f64, usize)| End {
-            value: value.is_finite().then_some(value),
+            value: (value.is_finite() || margin).then_some(value),
             position: stands[i].name.clone(),
         };
         Ok(Range {
@@ -233,7 +245,10 @@ impl Bench<'_> {
             Measure::Current(p) => stress::current(self, stand, *p),
             Measure::Noise(p) | Measure::NoiseDensity(p) => noise::noise(self, stand, p),
             Measure::InputNoise(a, b) | Measure::InputNoiseDensity(a, b) => noise::input_noise(self, stand, a, b),
-            _ => Err("it is not computed yet".into()),
+            Measure::PhaseMargin(p) => margin::margin(self, stand, *p, margin::Which::Phase),
+            Measure::GainMargin(p) => margin::margin(self, stand, *p, margin::Which::Gain),
+            Measure::NaturalFrequency(s) => poles::natural_frequency(self, stand, *s),
+            Measure::Q(s) => poles::q(self, stand, *s),
         }
     }
 
@@ -265,6 +280,12 @@ impl Bench<'_> {
 
     /// Which unknowns have a say in a quantity: those of its own that it is read off, and what acts on them.
     fn relevant(&self, measure: &Measure) -> Vec<bool> {
+        match measure {
+            // A pole anywhere on the right decides.
+            Measure::PhaseMargin(_) | Measure::GainMargin(_) => return vec![true; self.whole.sound.structure.size()],
+            Measure::NaturalFrequency(s) | Measure::Q(s) => return poles::unknowns(self, *s),
+            _ => {}
+        }
         self.whole.sound.structure.influencing(&self.unknowns(measure))
     }
 
