@@ -155,7 +155,7 @@ pub fn margin(x: f64, unit: Unit, style: Style) -> String {
     if x == f64::INFINITY {
         "unconditional".into()
     } else if x == f64::NEG_INFINITY {
-        "none, it grows by itself".into()
+        "none (unstable)".into()
     } else {
         plain(x, unit, style)
     }
