@@ -46,16 +46,25 @@ impl<'a> Point<'a> {
         s: Complex64,
         values: &[f64],
     ) -> Point<'a> {
-        let weights: Vec<ComplexDouble> = atoms
-            .iter()
-            .map(|atom| {
-                let value = atom.evaluate(values);
-                match atom.kind {
-                    Kind::Dynamic => ComplexDouble::new(s).scaled(value),
-                    Kind::Static | Kind::Unit => ComplexDouble::real(value),
-                }
-            })
-            .collect();
+        let evaluated: Vec<Double> = atoms.iter().map(|a| a.evaluate(values)).collect();
+        Point::of(atoms, shares, pattern, structure, givens, s, &evaluated)
+    }
+
+    /// The same with the atoms' values worked out before.
+    pub fn of(
+        atoms: &'a [Atom],
+        shares: &[Share],
+        pattern: &Pattern,
+        structure: &Structure,
+        givens: usize,
+        s: Complex64,
+        evaluated: &[Double],
+    ) -> Point<'a> {
+        let weigh = |(atom, value): (&Atom, &Double)| match atom.kind {
+            Kind::Dynamic => ComplexDouble::new(s).scaled(*value),
+            Kind::Static | Kind::Unit => ComplexDouble::real(*value),
+        };
+        let weights: Vec<ComplexDouble> = atoms.iter().zip(evaluated).map(weigh).collect();
         let mut store = vec![ComplexDouble::ZERO; pattern.entries.len()];
         for share in shares {
             let weight = weights[share.atom as usize];

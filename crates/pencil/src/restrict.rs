@@ -32,8 +32,7 @@ impl Restricted {
         self.pencil.givens() - 1
     }
 
-    /// The part with these unknowns and the equations matched with them.
-    pub(crate) fn of(pencil: &Pencil, structure: &Structure, keep: &[bool], cut: Option<u32>) -> Restricted {
+    fn of(pencil: &Pencil, structure: &Structure, keep: &[bool], cut: Option<u32>) -> Restricted {
         let unknowns: Vec<u32> = (0..pencil.unknowns()).filter(|&j| keep[j as usize]).collect();
         let equations: Vec<u32> = unknowns.iter().map(|&j| structure.equation_of(j)).collect();
         let mut row_of = vec![None; keep.len()];

@@ -15,9 +15,8 @@ use crate::double::{ComplexDouble, Double};
 use crate::eigen::Square;
 use crate::excitation::Unsure;
 use crate::order::Pattern;
-use crate::pencil::{Parameter, Pencil};
+use crate::pencil::{Column, Domain, Parameter, Pencil, Stamp};
 use crate::rescue::Point;
-use crate::restrict::Restricted;
 use crate::structure::{Block, Structure};
 
 /// A root of a system.
@@ -61,23 +60,80 @@ pub fn roots(pencil: &Pencil, values: &[f64]) -> Result<Vec<Roots>, Unsure> {
     let pencil = pencil.without(&zero);
     let structure = Structure::of(&pencil)
         .map_err(|d| Unsure::Singular { unknowns: d.undetermined.into_iter().flatten().collect() })?;
+    let parts = Parts::of(&pencil, &structure);
     let mut found = Vec::new();
-    for block in structure.blocks() {
-        let mut keep = vec![false; structure.size()];
-        block.unknowns.iter().for_each(|u| keep[*u as usize] = true);
-        let part = Restricted::of(&pencil, &structure, &keep, None);
-        let system = System::of(&part.pencil, values);
+    for (block, stamps) in structure.blocks().iter().zip(&parts.stamps) {
+        // An unknown that its own equation finds without a reactance has no root.
+        if block.unknowns.len() == 1 && stamps.iter().all(|s| pencil.stamps()[*s as usize].domain == Domain::Static) {
+            continue;
+        }
+        let part = parts.pencil(&pencil, block, stamps);
+        let system = System::of(&part, values);
         if !system.finite() {
             return Err(Unsure::NotFinite);
         }
-        if !system.dynamic.is_empty() || block.unknowns.len() > 1 {
-            let (roots, infinite) = system.roots().map_err(|why| named(why, block))?;
-            if infinite > 0 || !roots.is_empty() {
-                found.push(Roots { block: block.clone(), roots, infinite });
-            }
+        let (roots, infinite) = system.roots().map_err(|why| named(why, block))?;
+        if infinite > 0 || !roots.is_empty() {
+            found.push(Roots { block: block.clone(), roots, infinite });
         }
     }
     Ok(found)
+}
+
+/// What of a system stands in which block.
+struct Parts {
+    /// For each block, the stamps with a row and a column in it.
+    stamps: Vec<Vec<u32>>,
+    /// For each equation and each unknown, its block and its number there.
+    equations: Vec<(u32, u32)>,
+    unknowns: Vec<(u32, u32)>,
+}
+
+impl Parts {
+    fn of(pencil: &Pencil, structure: &Structure) -> Parts {
+        let size = structure.size();
+        let (mut equations, mut unknowns) = (vec![(0, 0); size], vec![(0, 0); size]);
+        for (b, block) in structure.blocks().iter().enumerate() {
+            for (k, (i, j)) in block.equations.iter().zip(&block.unknowns).enumerate() {
+                (equations[*i as usize], unknowns[*j as usize]) = ((b as u32, k as u32), (b as u32, k as u32));
+            }
+        }
+        let mut stamps = vec![Vec::new(); structure.blocks().len()];
+        for (k, s) in pencil.stamps().iter().enumerate() {
+            for (i, _) in &s.rows {
+                let own = equations[*i as usize].0;
+                let within = |(c, _): &(Column, f64)| matches!(c, Column::Unknown(j) if unknowns[*j as usize].0 == own);
+                if stamps[own as usize].last() != Some(&(k as u32)) && s.columns.iter().any(within) {
+                    stamps[own as usize].push(k as u32);
+                }
+            }
+        }
+        Parts { stamps, equations, unknowns }
+    }
+
+    /// A block by itself; its parameters keep their numbers.
+    fn pencil(&self, pencil: &Pencil, block: &Block, stamps: &[u32]) -> Pencil {
+        let own = self.unknowns[block.unknowns[0] as usize].0;
+        let row = |(i, u): &(u32, f64)| {
+            let (b, k) = self.equations[*i as usize];
+            (b == own).then_some((k, *u))
+        };
+        let column = |(c, v): &(Column, f64)| match c {
+            Column::Unknown(j) if self.unknowns[*j as usize].0 == own => {
+                Some((Column::Unknown(self.unknowns[*j as usize].1), *v))
+            }
+            _ => None,
+        };
+        let one = |k: &u32| {
+            let s = &pencil.stamps()[*k as usize];
+            let (mut rows, mut columns): (Vec<_>, Vec<_>) =
+                (s.rows.iter().filter_map(row).collect(), s.columns.iter().filter_map(column).collect());
+            rows.sort_unstable_by_key(|r| r.0);
+            columns.sort_unstable_by_key(|c| c.0);
+            Stamp { rows, columns, ..*s }
+        };
+        Pencil::with_stamps(block.unknowns.len() as u32, 0, pencil.parameters(), stamps.iter().map(one).collect())
+    }
 }
 
 fn named(why: Unsure, block: &Block) -> Unsure {
@@ -96,9 +152,10 @@ struct Piece {
 /// One block at its values.
 struct System<'a> {
     size: usize,
-    givens: usize,
     values: &'a [f64],
     atoms: Vec<Atom>,
+    /// The atoms' values without `s`.
+    evaluated: Vec<Double>,
     shares: Vec<Share>,
     pattern: Pattern,
     structure: Option<Structure>,
@@ -111,15 +168,15 @@ impl<'a> System<'a> {
         let atoms = atoms(pencil, &identity, &identity);
         let (pattern, shares) = assembly(&atoms, pencil.unknowns());
         let size = pencil.unknowns() as usize;
+        let evaluated: Vec<Double> = atoms.iter().map(|a| a.evaluate(values)).collect();
         let mut dynamic: Vec<Piece> = Vec::new();
-        for atom in atoms.iter().filter(|a| a.kind == Kind::Dynamic) {
-            let weight = atom.evaluate(values);
+        for (atom, weight) in atoms.iter().zip(&evaluated).filter(|(a, _)| a.kind == Kind::Dynamic) {
             let at = dynamic.iter().position(|d| d.p == atom.equations).unwrap_or_else(|| {
                 dynamic.push(Piece { p: atom.equations.clone(), q: Vec::new() });
                 dynamic.len() - 1
             });
-            for (j, negative) in atom.columns.terms().filter(|t| (t.0 as usize) < size) {
-                let weight = if negative { -weight } else { weight };
+            for (j, negative) in atom.columns.terms() {
+                let weight = if negative { -*weight } else { *weight };
                 match dynamic[at].q.iter_mut().find(|e| e.0 == j) {
                     Some(entry) => entry.1 = entry.1 + weight,
                     None => dynamic[at].q.push((j, weight)),
@@ -128,17 +185,16 @@ impl<'a> System<'a> {
         }
         dynamic.iter_mut().for_each(|d| d.q.retain(|e| !e.1.is_zero()));
         dynamic.retain(|d| !d.q.is_empty());
-        let givens = pencil.givens() as usize;
-        System { size, givens, values, atoms, shares, pattern, structure: Structure::of(pencil).ok(), dynamic }
+        System { size, values, atoms, evaluated, shares, pattern, structure: Structure::of(pencil).ok(), dynamic }
     }
 
     fn finite(&self) -> bool {
-        self.atoms.iter().all(|a| a.evaluate(self.values).value().is_finite())
+        self.evaluated.iter().all(|v| v.value().is_finite())
     }
 
     fn point(&self, s: Complex64) -> Option<Point<'_>> {
         let structure = self.structure.as_ref()?;
-        Some(Point::new(&self.atoms, &self.shares, &self.pattern, structure, self.givens, s, self.values))
+        Some(Point::of(&self.atoms, &self.shares, &self.pattern, structure, 0, s, &self.evaluated))
     }
 
     /// The finite roots, and how many lie at infinity.
@@ -258,7 +314,7 @@ impl<'a> System<'a> {
         }
         let off = (beside - correction - s).norm() / modulus;
         let between = self.between(&y, &x).norm() * modulus;
-        let moved: f64 = self.atoms.iter().map(|a| self.share(a, &y, &x, modulus)).sum();
+        let moved: f64 = (0..self.atoms.len()).map(|a| self.share(a, &y, &x, modulus)).sum();
         // Roots that lie together move together, with the root of what moves one (Lidskii, USSR Comput. Math. 6, 1966).
         let near = all.iter().filter(|z| (z.value() - s).norm() < 0.1 * modulus).count().max(1);
         let apart = 10.0 * (0.5 * f64::EPSILON).powf(1.0 / near as f64);
@@ -272,33 +328,33 @@ impl<'a> System<'a> {
     /// `Cx`, or `Cᵀx`.
     fn times_dynamic(&self, x: &[Complex64], transposed: bool) -> Vec<Complex64> {
         let mut out = vec![Complex64::new(0.0, 0.0); self.size];
-        for atom in self.atoms.iter().filter(|a| a.kind == Kind::Dynamic) {
+        for (atom, value) in self.dynamic_atoms() {
             let (from, to) =
                 if transposed { (&atom.equations, &atom.columns) } else { (&atom.columns, &atom.equations) };
-            let t = gathered(from, x) * atom.evaluate(self.values).value();
-            for (i, negative) in to.terms().filter(|t| (t.0 as usize) < self.size) {
+            let t = gathered(from, x) * value.value();
+            for (i, negative) in to.terms() {
                 out[i as usize] += if negative { -t } else { t };
             }
         }
         out
     }
 
-    /// `yᵀ C x`
-    fn between(&self, y: &[Complex64], x: &[Complex64]) -> Complex64 {
-        self.atoms.iter().filter(|a| a.kind == Kind::Dynamic).map(|a| self.form(a, y, x)).sum()
+    fn dynamic_atoms(&self) -> impl Iterator<Item = (&Atom, &Double)> {
+        self.atoms.iter().zip(&self.evaluated).filter(|(a, _)| a.kind == Kind::Dynamic)
     }
 
-    /// `yᵀ · x` through one atom, without `s`.
-    fn form(&self, atom: &Atom, y: &[Complex64], x: &[Complex64]) -> Complex64 {
-        gathered(&atom.equations, y) * gathered(&atom.columns, x) * atom.evaluate(self.values).value()
+    /// `yᵀ C x`
+    fn between(&self, y: &[Complex64], x: &[Complex64]) -> Complex64 {
+        self.dynamic_atoms().map(|(a, v)| gathered(&a.equations, y) * gathered(&a.columns, x) * v.value()).sum()
     }
 
     /// What an atom's own value contributes to `yᵀ A x`; constants are exact.
-    fn share(&self, atom: &Atom, y: &[Complex64], x: &[Complex64], modulus: f64) -> f64 {
+    fn share(&self, atom: usize, y: &[Complex64], x: &[Complex64], modulus: f64) -> f64 {
+        let (atom, value) = (&self.atoms[atom], self.evaluated[atom].value());
         if atom.value.parameter().is_none() || atom.kind == Kind::Unit {
             return 0.0;
         }
-        let share = self.form(atom, y, x).norm();
+        let share = (gathered(&atom.equations, y) * gathered(&atom.columns, x) * value).norm();
         if atom.kind == Kind::Dynamic { share * modulus } else { share }
     }
 }
