@@ -142,6 +142,9 @@ impl Teller<'_> {
         if let Some(out) = circuit::query::port_point(self.circuit, id, false) {
             lines.extend(self.ask(Quantity::OutputImpedance(id, out), None));
         }
+        let whole = crate::database::whole(self.db, self.document);
+        let circuit = circuit_of(self.db, self.document);
+        lines.extend(whole.and_then(|w| analysis::measure::poles_of(&w, &circuit, id)).map(Paragraph::Text));
         Some(Lines(lines))
     }
 
@@ -303,8 +306,17 @@ fn data(sheet: &circuit::Sheet) -> Vec<String> {
         ("input capacitance", of(&sheet.input_capacitance, Unit::Farad)),
         ("differential capacitance", of(&sheet.differential_capacitance, Unit::Farad)),
     ];
+    let second =
+        sheet.minimum_gain.nominal().filter(|g| *g > 1.0).zip(sheet.gain_bandwidth.nominal()).and_then(|(g, f)| {
+            let f = 1.0 / (std::f64::consts::TAU * analysis::values::second_delay(g, f));
+            let (times, f) = (quantity::ratio(g, style)?, quantity::computed(f, Unit::Hertz, style)?);
+            Some(format!(
+                "minimum gain {times}: a second pole at {f}, which leaves 45° of phase margin at that noise gain"
+            ))
+        });
     let mut lines: Vec<String> =
         rows.iter().filter_map(|(name, x)| x.as_ref().map(|x| format!("{name} {x} typ."))).collect();
+    lines.extend(second);
     let left: Vec<&str> = rows.iter().filter(|(_, x)| x.is_none()).map(|(n, _)| *n).collect();
     if !left.is_empty() {
         lines.push(format!("not given, taken as ideal: {}", left.join(", ")));

@@ -16,6 +16,7 @@ mod stress;
 mod unstable;
 mod weighting;
 
+pub use poles::poles_of;
 pub use unstable::{Growth, unstable};
 
 use std::collections::{BTreeSet, HashMap};
@@ -151,6 +152,42 @@ fn unit(measure: &Measure) -> Unit {
     }
 }
 
+/// The number of every parameter at a position, of equations of the same parameters.
+///
+/// # Errors
+/// Names the part whose value is missing; parts that only act on unknowns that do not matter may lack theirs.
+fn numbers(
+    whole: &Whole,
+    circuit: &Circuit,
+    stand: &Stand,
+    pencil: &Pencil,
+    structure: &Structure,
+    relevant: &[bool],
+) -> Result<Vec<f64>, String> {
+    let mut needed = vec![false; whole.network.parameters.len()];
+    for stamp in pencil.stamps() {
+        if let Some(p) = stamp.value.parameter()
+            && stamp.rows.iter().any(|(r, _)| relevant[structure.unknown_of(*r) as usize])
+        {
+            needed[p.0 as usize] = true;
+        }
+    }
+    let one = |(i, (part, quality)): (usize, &(PartId, crate::network::Quality))| {
+        let part = &circuit.parts[part.at()];
+        if let (PartKind::Amplifier { sheet, .. }, true) = (&part.kind, needed[i])
+            && let Some(why) = &sheet.unknown
+        {
+            return Err(why.to_string());
+        }
+        match number(part, *quality) {
+            Number::Unknown(why) if needed[i] => Err(why.to_string()),
+            Number::Unknown(_) => Ok(1.0),
+            number => Ok(number.at(&stand.positions)),
+        }
+    };
+    whole.network.parameters.iter().enumerate().map(one).collect()
+}
+
 /// A question with the circuit that it is asked of.
 pub(crate) struct Bench<'a> {
     pub whole: &'a Whole,
@@ -283,7 +320,7 @@ impl Bench<'_> {
         match measure {
             // A pole anywhere on the right decides.
             Measure::PhaseMargin(_) | Measure::GainMargin(_) => return vec![true; self.whole.sound.structure.size()],
-            Measure::NaturalFrequency(s) | Measure::Q(s) => return poles::unknowns(self, *s),
+            Measure::NaturalFrequency(s) | Measure::Q(s) => return poles::stage_unknowns(self.whole, *s),
             _ => {}
         }
         self.whole.sound.structure.influencing(&self.unknowns(measure))
@@ -322,28 +359,7 @@ impl Bench<'_> {
         structure: &Structure,
         relevant: &[bool],
     ) -> Result<Vec<f64>, String> {
-        let mut needed = vec![false; self.whole.network.parameters.len()];
-        for stamp in pencil.stamps() {
-            if let Some(p) = stamp.value.parameter()
-                && stamp.rows.iter().any(|(r, _)| relevant[structure.unknown_of(*r) as usize])
-            {
-                needed[p.0 as usize] = true;
-            }
-        }
-        let one = |(i, (part, quality)): (usize, &(PartId, crate::network::Quality))| {
-            let part = &self.circuit.parts[part.at()];
-            if let (PartKind::Amplifier { sheet, .. }, true) = (&part.kind, needed[i])
-                && let Some(why) = &sheet.unknown
-            {
-                return Err(why.to_string());
-            }
-            match number(part, *quality) {
-                Number::Unknown(why) if needed[i] => Err(why.to_string()),
-                Number::Unknown(_) => Ok(1.0),
-                number => Ok(number.at(&stand.positions)),
-            }
-        };
-        self.whole.network.parameters.iter().enumerate().map(one).collect()
+        numbers(self.whole, self.circuit, stand, pencil, structure, relevant)
     }
 
     /// A solver of the whole circuit.

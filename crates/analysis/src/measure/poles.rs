@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use std::f64::consts::TAU;
 use std::sync::Arc;
 
-use circuit::{Name, PartKind, StageId};
+use circuit::{Circuit, Name, PartKind, StageId};
 use num_complex::Complex64;
 use pencil::{Root, Roots, Unsure};
 use quantity::{Style, Unit};
@@ -286,6 +286,27 @@ fn amplifiers(bench: &Bench, values: &[f64], blocks: &[Roots], stage: StageId, p
     }
 }
 
+/// The poles of the blocks that a stage's parts act in, in one line, at rest: `order 2, poles at 1.02 kHz with Q 0.707`. `None`
+/// where there are none, where a value is missing, or where the circuit has no unique answer.
+pub fn poles_of(whole: &Whole, circuit: &Arc<Circuit>, stage: StageId) -> Option<String> {
+    if whole.sound.fault().is_some() {
+        return None;
+    }
+    let rest = crate::positions::Hands::of(circuit).rest();
+    let mask = stage_unknowns(whole, stage);
+    let values = super::numbers(whole, circuit, &rest, &whole.sound.pencil, &whole.sound.structure, &mask).ok()?;
+    let all = of(whole, &values).ok()?;
+    let own: Vec<Root> =
+        all.iter().filter(|b| holds(whole, &values, b, stage)).flat_map(|b| b.roots.iter().copied()).collect();
+    let told = told(&own);
+    if told.is_empty() {
+        return None;
+    }
+    let more = if told.len() > LISTED { format!(" and {} more", told.len() - LISTED) } else { String::new() };
+    let noun = if own.len() == 1 { "pole" } else { "poles" };
+    Some(format!("order {}, {noun} at {}{more}", own.len(), told[..told.len().min(LISTED)].join(", ")))
+}
+
 /// In hertz.
 pub(super) fn natural_frequency(bench: &Bench, stand: &Stand, stage: StageId) -> Result<Found, String> {
     let (pair, found) = measured(bench, stand, stage)?;
@@ -299,12 +320,12 @@ pub(super) fn q(bench: &Bench, stand: &Stand, stage: StageId) -> Result<Found, S
 }
 
 /// The unknowns of the blocks that a stage's parts act in, by topology alone.
-pub(super) fn unknowns(bench: &Bench, stage: StageId) -> Vec<bool> {
-    let (network, sound) = (&bench.whole.network, &bench.whole.sound);
-    let mut mask = vec![false; sound.structure.size()];
-    for block in sound.structure.blocks() {
+pub(super) fn stage_unknowns(whole: &Whole, stage: StageId) -> Vec<bool> {
+    let mut mask = vec![false; whole.sound.structure.size()];
+    let ones = vec![1.0; whole.network.parameters.len()];
+    for block in whole.sound.structure.blocks() {
         let roots = Roots { block: block.clone(), roots: Vec::new(), infinite: 0 };
-        if holds(bench.whole, &vec![1.0; network.parameters.len()], &roots, stage) {
+        if holds(whole, &ones, &roots, stage) {
             block.unknowns.iter().for_each(|u| mask[*u as usize] = true);
         }
     }
