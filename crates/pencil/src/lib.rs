@@ -42,6 +42,7 @@ mod group;
 mod judge;
 mod lanes;
 mod loaded;
+mod numerator;
 mod order;
 mod pencil;
 mod program;
@@ -59,6 +60,7 @@ mod tape;
 
 pub use excitation::{Excitation, Functional, Injection, Lane, Unsure};
 pub use generic::{At, Deficiency, generic_adjoint, generic_rank, generic_solution};
+pub use numerator::numerator;
 pub use pencil::{Builder, Column, Domain, Entry, Parameter, Pencil, Stamp, Value};
 pub use program::Order;
 pub use restrict::{Restricted, behind, restrict};

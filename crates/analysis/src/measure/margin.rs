@@ -9,11 +9,11 @@ use std::f64::consts::{PI, TAU};
 
 use circuit::{NodeId, PartId, PartKind};
 use num_complex::Complex64;
-use pencil::{Builder, Column, Domain, Excited, Pencil, Value, restrict};
+use pencil::{Column, Excitation, Excited, Functional, restrict};
 use quantity::{Style, Unit};
 
-use super::factored::Factored;
 use super::{Bench, Found, poles};
+use crate::factored::{self, Factored};
 use crate::network::{Known, Network, Quality, Shape};
 use crate::positions::Stand;
 use crate::print::hertz;
@@ -101,60 +101,25 @@ fn loop_gain(bench: &Bench, values: &[f64], amplifier: &Amplifier, ohms: f64) ->
     let wanted: Vec<u32> = back.iter().chain(&made).map(|t| t.0).collect();
     let part = restrict(&sound.pencil, &sound.structure, Excited { equations: &[amplifier.law], givens: &[] }, &wanted);
     let Some(law) = part.equation(amplifier.law) else { return Ok(None) };
-    let zeros = |terms: &[(u32, f64)]| -> Result<Option<Vec<Complex64>>, String> {
-        let terms: Vec<(u32, f64)> = terms.iter().filter_map(|(u, c)| Some((part.unknown(*u)?, *c))).collect();
-        if terms.is_empty() {
-            return Ok(None);
-        }
-        match pencil::roots(&bordered(&part.pencil, law, &terms), values) {
-            Ok(blocks) => Ok(Some(blocks.iter().flat_map(|b| b.roots.iter().map(|r| r.s)).collect())),
-            // Nothing arrives there.
-            Err(pencil::Unsure::Singular { .. }) => Ok(None),
-            Err(why) => Err(why.to_string()),
-        }
+    let zeros = |terms: &[(u32, f64)]| {
+        let terms = terms.iter().filter_map(|(u, c)| Some((Column::Unknown(part.unknown(*u)?), *c)));
+        factored::zeros(&part.pencil, values, &Excitation::equation(law), &Functional { terms: terms.collect() })
     };
     let Some(of_back) = zeros(&back)? else { return Ok(None) };
     let Some(mut of_made) = zeros(&made)? else { return Err("its output is held by something else".into()) };
     // The amplifier's own pole, at GBW/A₀; the origin where its gain at rest has no limit.
     of_made.push(Complex64::new(-inverse_gain / inverse_bandwidth, 0.0));
-    let mut factored = Factored { gain: 1.0, zeros: of_back, poles: of_made }.reduced();
-    // The factor is one number, read off the equations themselves; two further places must have it too.
     let wanted = [bench.functional(&back), bench.functional(&made)];
     let excitation = bench.excitation(&[(amplifier.law, 1.0)]);
-    let sizes: Vec<f64> = factored.zeros.iter().chain(&factored.poles).map(|z| z.norm()).filter(|x| *x > 0.0).collect();
-    let (low, high) = (sizes.iter().copied().fold(f64::INFINITY, f64::min), sizes.iter().copied().fold(0.0, f64::max));
-    let middle = if low.is_finite() { (low * high).sqrt() } else { 1.0 };
-    let places = [middle, 0.37 * low.min(middle), 2.7 * high.max(middle)];
-    let rows = bench.solve(values, &places.map(|w| w / TAU), &excitation, &wanted)?;
-    let mut gain = None;
-    for (omega, row) in places.into_iter().zip(&rows) {
-        let a = Complex64::new(inverse_gain, omega * inverse_bandwidth);
-        let t = -row[0] / (a * row[1]);
-        let share = t / factored.at(omega);
-        let one = *gain.get_or_insert(share.re);
-        if (share - one).norm() > 1e-6 * one.abs() || !share.is_finite() {
-            return Err("the loop gain's zeros and poles do not hold against its equations".into());
-        }
-    }
-    factored.gain = gain.unwrap_or(0.0);
-    Ok((factored.gain != 0.0).then_some(factored))
-}
-
-/// The equations with their excitation as one unknown more and "this sum is 0" as one equation more: its roots are the zeros
-/// of the sum.
-pub(crate) fn bordered(pencil: &Pencil, equation: u32, terms: &[(u32, f64)]) -> Pencil {
-    let size = pencil.unknowns();
-    let mut builder = Builder::new(size + 1, pencil.givens());
-    for _ in 0..pencil.parameters() {
-        builder.parameter();
-    }
-    for s in pencil.stamps() {
-        builder.stamp(s.value, s.domain, &s.rows, &s.columns);
-    }
-    builder.stamp(Value::Constant(1.0), Domain::Static, &[(equation, -1.0)], &[(Column::Unknown(size), 1.0)]);
-    let columns: Vec<(Column, f64)> = terms.iter().map(|(u, c)| (Column::Unknown(*u), *c)).collect();
-    builder.stamp(Value::Constant(1.0), Domain::Static, &[(size, 1.0)], &columns);
-    builder.finish()
+    let found = Factored::fitted(of_back, of_made, |omegas| {
+        let hertz: Vec<f64> = omegas.iter().map(|w| w / TAU).collect();
+        let rows = bench.solve(values, &hertz, &excitation, &wanted)?;
+        let one = |(row, omega): (&Vec<Complex64>, &f64)| {
+            -row[0] / (Complex64::new(inverse_gain, omega * inverse_bandwidth) * row[1])
+        };
+        Ok(rows.iter().zip(omegas).map(one).collect())
+    })?;
+    Ok((found.gain != 0.0).then_some(found))
 }
 
 /// Both margins hang on one loop gain; this is which of them is asked.

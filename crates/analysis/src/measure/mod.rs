@@ -6,7 +6,6 @@
 mod clip;
 mod curves;
 mod dc;
-mod factored;
 mod integrate;
 mod margin;
 mod noise;

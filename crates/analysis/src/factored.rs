@@ -8,10 +8,13 @@
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use num_complex::Complex64;
+use pencil::{Excitation, Functional, Unsure, numerator, roots};
+
+use crate::plan::Local;
 
 /// `gain · Π(s − zero) / Π(s − pole)`; roots that are not real stand beside their conjugates.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Factored {
+pub struct Factored {
     /// Its sign counts.
     pub gain: f64,
     /// In rad/s.
@@ -40,8 +43,89 @@ impl Factored {
         Complex64::from_polar(self.log_size(omega).exp(), self.turn(omega))
     }
 
+    /// A gain's zeros and poles, from the equations of its plan at these values: the numerators of V(B) and of V(A), whose
+    /// common denominator falls out.
+    ///
+    /// # Errors
+    /// Where nothing arrives, where a root is not known, or where roots and equations disagree: a clause.
+    pub fn of_gain(local: &Local, values: &[f64]) -> Result<Factored, String> {
+        let [a, b] = [&local.wanted[0], &local.wanted[1]];
+        let pencil = local.solver.pencil();
+        let (Some(zeros), Some(poles)) =
+            (zeros(pencil, values, &local.excitation, b)?, zeros(pencil, values, &local.excitation, a)?)
+        else {
+            return Err("nothing arrives there".into());
+        };
+        Factored::fitted(zeros, poles, |omegas| {
+            let lanes: Vec<pencil::Lane> =
+                omegas.iter().map(|w| pencil::Lane { s: Complex64::new(0.0, *w), values }).collect();
+            let all = local.solver.solve(&lanes, &local.excitation, &local.wanted[..2]);
+            all.chunks(2)
+                .map(|row| match row {
+                    [Ok(a), Ok(b)] => Ok(b / a),
+                    _ => Err("its equations have no answer beside its roots".to_string()),
+                })
+                .collect()
+        })
+    }
+
+    /// A response with these zeros and poles whose factor is read off the response itself, and held against it at two places
+    /// more, in rad/s. What stands above and below alike is left out.
+    ///
+    /// # Errors
+    /// Where the response does not have these roots.
+    pub fn fitted(
+        zeros: Vec<Complex64>,
+        poles: Vec<Complex64>,
+        response: impl Fn(&[f64]) -> Result<Vec<Complex64>, String>,
+    ) -> Result<Factored, String> {
+        let mut found = Factored { gain: 1.0, zeros, poles }.reduced();
+        let sizes: Vec<f64> = found.zeros.iter().chain(&found.poles).map(|z| z.norm()).filter(|x| *x > 0.0).collect();
+        let (low, high) =
+            (sizes.iter().copied().fold(f64::INFINITY, f64::min), sizes.iter().copied().fold(0.0, f64::max));
+        let middle = if low.is_finite() { low.sqrt() * high.sqrt() } else { 1.0 };
+        let places = [middle, 0.37 * low.min(middle), 2.7 * high.max(middle)];
+        let mut gain = None;
+        for (omega, value) in places.iter().zip(response(&places)?) {
+            let share = value / found.at(*omega);
+            let one = *gain.get_or_insert(share.re);
+            if (share - one).norm() > 1e-6 * one.abs() || !share.is_finite() {
+                return Err("its zeros and poles do not hold against its equations".into());
+            }
+        }
+        found.gain = gain.unwrap_or(0.0);
+        Ok(found)
+    }
+
+    /// Zeros at the origin; below 0, so many poles.
+    pub fn at_origin(&self) -> i64 {
+        let count = |all: &[Complex64]| all.iter().filter(|z| z.norm() == 0.0).count() as i64;
+        count(&self.zeros) - count(&self.poles)
+    }
+
+    /// Zeros at infinity: by so many powers the response falls far up; below 0 it rises.
+    pub fn at_infinity(&self) -> i64 {
+        self.poles.len() as i64 - self.zeros.len() as i64
+    }
+
+    /// At any place of the plane.
+    pub fn value_at(&self, s: Complex64) -> Complex64 {
+        // Paired by rank, so that no half of the product runs out of range.
+        let (mut z, mut p) = (self.zeros.iter(), self.poles.iter());
+        let mut value = Complex64::new(self.gain, 0.0);
+        loop {
+            match (z.next(), p.next()) {
+                (None, None) => return value,
+                (z, p) => {
+                    value *= z.map_or(Complex64::new(1.0, 0.0), |z| s - z);
+                    value /= p.map_or(Complex64::new(1.0, 0.0), |p| s - p);
+                }
+            }
+        }
+    }
+
     /// Takes away what stands above and below alike.
-    pub fn reduced(mut self) -> Factored {
+    fn reduced(mut self) -> Factored {
         let (mut k, share) = (0, 1e-9);
         while k < self.zeros.len() {
             let z = self.zeros[k];
@@ -242,6 +326,23 @@ impl Factored {
             if (self.value(of, middle) < level) == below { a = middle } else { b = middle }
         }
         (a * b).sqrt()
+    }
+}
+
+/// The zeros of a functional; none where it is 0 at every frequency.
+///
+/// # Errors
+/// Where they are not known: a clause.
+pub(crate) fn zeros(
+    pencil: &pencil::Pencil,
+    values: &[f64],
+    excitation: &Excitation,
+    functional: &Functional,
+) -> Result<Option<Vec<Complex64>>, String> {
+    match roots(&numerator(pencil, excitation, functional), values) {
+        Ok(blocks) => Ok(Some(blocks.iter().flat_map(|b| b.roots.iter().map(|r| r.s)).collect())),
+        Err(Unsure::Singular { .. }) => Ok(None),
+        Err(why) => Err(why.to_string()),
     }
 }
 
