@@ -10,7 +10,8 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use num_complex::Complex64;
 use pencil::{Excitation, Functional, Unsure, numerator, roots};
 
-use crate::plan::Local;
+use crate::plan::{Gain, Local, Plan};
+use crate::response::{Inputs, Response};
 
 /// `gain · Π(s − zero) / Π(s − pole)`; roots that are not real stand beside their conjugates.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,6 +70,53 @@ impl Factored {
         })
     }
 
+    /// The zeros and poles of a gain's plan with the controls at rest; `None` where it is no gain, where a number is missing or
+    /// where they are not known.
+    pub fn at_rest(plan: &Plan, inputs: &Inputs) -> Option<Factored> {
+        let Plan::Gain(Gain::Way { local, .. }) = plan else { return None };
+        if inputs.missing().is_some() {
+            return None;
+        }
+        Factored::of_gain(local, Response::new(local, inputs).values(&inputs.hands.rest()).numbers()).ok()
+    }
+
+    /// What the zeros are, in words, and how the response ends; `None` where there is no finite zero.
+    pub fn zeros_told(&self) -> Option<String> {
+        if self.zeros.is_empty() {
+            return None;
+        }
+        let mut said = Vec::new();
+        match self.at_origin() {
+            n if n > 1 => said.push(format!("{n} at the origin")),
+            1 => said.push("one at the origin".into()),
+            _ => {}
+        }
+        let mut finite: Vec<&Complex64> = self.zeros.iter().filter(|z| z.norm() > 0.0 && z.im >= 0.0).collect();
+        finite.sort_by(|a, b| a.norm().total_cmp(&b.norm()));
+        for z in finite.iter().take(4) {
+            let f = crate::print::hertz(z.norm() / TAU);
+            let side = if z.re > 1e-9 * z.norm() { " on the right" } else { "" };
+            said.push(if z.im == 0.0 {
+                format!("{f} real{side}")
+            } else if z.re.abs() <= 1e-9 * z.norm() {
+                format!("a notch at {f}")
+            } else {
+                let q =
+                    quantity::computed(0.5 * z.norm() / z.re.abs(), quantity::Unit::One, quantity::Style::default());
+                format!("{f} with Q {}{side}", q.unwrap_or_default())
+            });
+        }
+        if finite.len() > 4 {
+            said.push(format!("{} more", finite.len() - 4));
+        }
+        let end = match self.at_infinity() {
+            0 => "level far up".into(),
+            n if n > 0 => format!("falling by {} dB a decade far up", 20 * n),
+            n => format!("rising by {} dB a decade far up", -20 * n),
+        };
+        Some(format!("zeros: {}; {end}", said.join(", ")))
+    }
+
     /// A response with these zeros and poles whose factor is read off the response itself, and held against it at two places
     /// more, in rad/s. What stands above and below alike is left out.
     ///
@@ -84,7 +132,10 @@ impl Factored {
         let (low, high) =
             (sizes.iter().copied().fold(f64::INFINITY, f64::min), sizes.iter().copied().fold(0.0, f64::max));
         let middle = if low.is_finite() { low.sqrt() * high.sqrt() } else { 1.0 };
-        let places = [middle, 0.37 * low.min(middle), 2.7 * high.max(middle)];
+        // Beside the roots: at one of them the response is nothing or without limit, and tells no factor.
+        let beside = |w: &f64| found.terms().all(|(_, r)| (Complex64::new(0.0, *w) - r).norm() > 1e-4 * w);
+        let places = [1.37 * middle, 0.37 * low.min(middle), 2.7 * high.max(middle), 0.61 * middle];
+        let places: Vec<f64> = places.into_iter().filter(beside).collect();
         let mut gain = None;
         for (omega, value) in places.iter().zip(response(&places)?) {
             let share = value / found.at(*omega);

@@ -105,6 +105,13 @@ pub struct Values {
     softened: Option<[Vec<f64>; 2]>,
 }
 
+impl Values {
+    /// The values themselves, by parameter.
+    pub fn numbers(&self) -> &[f64] {
+        &self.numbers
+    }
+}
+
 /// What a branch of 0 Ω is taken as where several lie side by side.
 const SOFT: f64 = 1e-9;
 

@@ -6,7 +6,9 @@ use analysis::Reading;
 use circuit::{Circuit, Given, NodeId, PartId, PartKind, Point, Quantity, StageId};
 use quantity::{Style, Unit};
 
-use crate::database::{Asked, Desk, Document, assembled, circuit_of, layout, reading, stage_quantities};
+use crate::database::{
+    Asked, Desk, Document, WayKey, assembled, circuit_of, inputs, layout, planned, reading, stage_quantities, way,
+};
 use crate::hints::{Resistors, blank, corner, seen_by};
 use crate::hover_part;
 use crate::hover_word;
@@ -136,6 +138,11 @@ impl Teller<'_> {
             return Some(Lines(lines));
         }
         let (gain, impedance) = stage_quantities(self.circuit, id);
+        let shape = gain.as_ref().and_then(|[gain, ..]| {
+            let key = WayKey::new(self.db, way(gain, None));
+            let (plan, inputs) = (planned(self.db, self.document, key)?, inputs(self.db, self.document, key)?);
+            analysis::Factored::at_rest(&plan, &inputs)
+        });
         for quantity in gain.into_iter().flatten().chain(impedance) {
             lines.extend(self.ask(quantity, None));
         }
@@ -145,6 +152,7 @@ impl Teller<'_> {
         let whole = crate::database::whole(self.db, self.document);
         let circuit = circuit_of(self.db, self.document);
         lines.extend(whole.and_then(|w| analysis::measure::poles_of(&w, &circuit, id)).map(Paragraph::Text));
+        lines.extend(shape.and_then(|s| s.zeros_told()).map(Paragraph::Text));
         Some(Lines(lines))
     }
 

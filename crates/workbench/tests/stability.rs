@@ -216,3 +216,28 @@ fn a_decompensated_amplifier_has_45_degrees_at_its_minimum_gain() {
     let f0 = value(&open(&text("2k")), "natural frequency of amp");
     assert!((f0 / (30e6 / (3.0 * 2f64.powf(0.25))) - 1.0).abs() < 1e-9, "{f0}");
 }
+
+fn hover(text: &str, at: &str) -> String {
+    let offset = text.find(at).expect("it stands there");
+    open(text).hover("a.stage", offset).expect("something to say").plain
+}
+
+#[test]
+fn a_stage_tells_its_poles_and_zeros_when_the_pointer_rests_on_it() {
+    let low = hover(SECTIONS, "second:");
+    assert!(low.contains("order 2, poles at 1.59 kHz with Q 5"), "{low}");
+    assert!(!low.contains("zeros"), "{low}");
+    let notch = "stage notch: in -> out
+  in -- R1 10k -- a -- R2 10k -- out
+  a  -- C3 20n -- gnd
+  in -- C1 10n -- b -- C2 10n -- out
+  b  -- R3 5k -- gnd
+";
+    let notch = hover(notch, "notch:");
+    assert!(
+        notch.contains("order 3") && notch.contains("zeros: a notch at 1.59 kHz") && notch.contains("level far up"),
+        "{notch}"
+    );
+    let high = hover("stage high: in -> out\n  in -- C1 1u -- out\n  out -- R1 1k -- gnd\n", "high:");
+    assert!(high.contains("order 1, pole at 159 Hz real") && high.contains("zeros: one at the origin"), "{high}");
+}
