@@ -393,7 +393,15 @@ pub(crate) fn zeros(
     match roots(&numerator(pencil, excitation, functional), values) {
         Ok(blocks) => Ok(Some(blocks.iter().flat_map(|b| b.roots.iter().map(|r| r.s)).collect())),
         Err(Unsure::Singular { .. }) => Ok(None),
-        Err(why) => Err(why.to_string()),
+        Err(why) => Err(reason(&why)),
+    }
+}
+
+/// Why roots are not known: a clause.
+pub(crate) fn reason(why: &Unsure) -> String {
+    match why {
+        Unsure::Unsettled { .. } => "its poles lie too close together to be told apart".into(),
+        other => other.to_string(),
     }
 }
 

@@ -37,7 +37,7 @@ impl Amplifier {
             (&Shape::Amplifier { plus, minus, out, known }, Some(law)) => {
                 Ok(Amplifier { law, plus, minus, out, known })
             }
-            (Shape::Absent, _) => Err(format!("{} is not fitted", piece.name)),
+            (Shape::Absent(_), _) => Err(format!("{} is not fitted", piece.name)),
             _ => Err(format!("{} is no amplifier", piece.name)),
         }
     }

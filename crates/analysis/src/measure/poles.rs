@@ -120,8 +120,7 @@ fn reason(whole: &Whole, why: &Unsure) -> String {
                 unknowns.iter().take(4).map(|u| whole.network.unknown_name(*u).to_string()).collect();
             format!("at these values nothing settles {}", crate::soundness::and(&names))
         }
-        Unsure::Unsettled { .. } => "its poles lie too close together to be told apart".into(),
-        other => other.to_string(),
+        other => crate::factored::reason(other),
     }
 }
 

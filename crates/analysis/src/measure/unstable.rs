@@ -43,7 +43,8 @@ pub fn unstable(whole: &Whole, circuit: &Arc<Circuit>) -> Vec<Growth> {
     if !all.is_empty() {
         stands.extend(hands.examined(&all).into_iter().take(POSITIONS));
     }
-    for stand in &stands {
+    // A setting that cannot be read is no position.
+    for stand in stands.iter().filter(|s| s.unknown.is_none()) {
         let Some(values) = values(whole, circuit, stand) else { return Vec::new() };
         let Ok(blocks) = poles::of(whole, &values) else { continue };
         for block in blocks.iter() {
