@@ -41,9 +41,8 @@ fn main() {
         let steps = step(&response, &times).expect("it has a step");
         let seconds = 10.0 / slowest;
         let envelope = burst_envelope(&response, 700.0, seconds, &times).expect("it has an envelope");
-        let list = |all: &[Complex64]| {
-            all.iter().map(|z| format!("[{:?},{:?}]", z.re, z.im)).collect::<Vec<_>>().join(",")
-        };
+        let list =
+            |all: &[Complex64]| all.iter().map(|z| format!("[{:?},{:?}]", z.re, z.im)).collect::<Vec<_>>().join(",");
         println!(
             "{{\"name\":{name:?},\"gain\":{:?},\"zeros\":[{}],\"poles\":[{}],\"times\":{times:?},\"step\":{steps:?},\"hertz\":700.0,\"seconds\":{seconds:?},\"envelope\":{envelope:?}}}",
             response.gain,

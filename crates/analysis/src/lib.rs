@@ -6,6 +6,7 @@
 
 pub mod answer;
 mod corner;
+mod crossings;
 mod extreme;
 pub mod factored;
 pub mod measure;

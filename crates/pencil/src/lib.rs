@@ -44,6 +44,7 @@ mod lanes;
 mod loaded;
 mod numerator;
 mod order;
+mod parts;
 mod pencil;
 mod program;
 mod question;
