@@ -107,6 +107,13 @@ fn a_missing_value_elsewhere_leaves_a_section_alone() {
     assert!(unknown(&s, "q of second").contains("C3"));
 }
 
+#[test]
+fn what_is_the_circuits_own_takes_no_frequency() {
+    let s = open(SECTIONS);
+    assert!(unknown(&s, "q of first at 1 kHz").contains("no frequency"));
+    assert!(unknown(&open(FOLLOWER), "phase margin of U1 over 1 Hz .. 1 kHz").contains("own crossings"));
+}
+
 const FOLLOWER: &str = "
 datasheet amp: opamp
   open loop gain 100 dB

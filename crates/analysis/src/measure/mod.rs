@@ -197,6 +197,17 @@ pub(crate) struct Bench<'a> {
 
 impl Bench<'_> {
     fn fill(&self, measure: &Measure, reading: &mut Reading) -> Result<(), String> {
+        let own = match measure {
+            Measure::PhaseMargin(_) | Measure::GainMargin(_) => Some("a margin is found at the loop's own crossings"),
+            Measure::NaturalFrequency(_) | Measure::Q(_) => Some("poles are the circuit's own"),
+            _ => None,
+        };
+        let query = self.query;
+        if let (Some(why), true) =
+            (own, query.at.is_some() || query.over.is_some() || query.against.is_some() || query.from.is_some())
+        {
+            return Err(format!("{why}: no frequency, band or source is chosen for it"));
+        }
         if let Some(why) = self.whole.sound.fault() {
             // A flaw may leave the quantity alone; that is told by its own unknowns only, below.
             let unknowns = self.unknowns(measure);
