@@ -36,7 +36,7 @@ fn in_unit(x: f64, reading: &Reading, unit: &str) -> Option<f64> {
         | (Kind::Phase, "deg")
         | (Kind::Impedance, "ohm")
         | (Kind::LowCorner | Kind::HighCorner, "Hz") => Some(x),
-        (Kind::Plain | Kind::Level, _) => match (reading.unit, unit) {
+        (Kind::Plain | Kind::Level | Kind::Margin, _) => match (reading.unit, unit) {
             (Unit::Volt, "V")
             | (Unit::Ampere, "A")
             | (Unit::Watt, "W")

@@ -26,7 +26,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
         Kind::Phase => quantity::Unit::Degree,
         Kind::LowCorner | Kind::HighCorner => quantity::Unit::Hertz,
         Kind::Impedance => quantity::Unit::Ohm,
-        Kind::Plain | Kind::Level => quantity::Unit::One,
+        Kind::Plain | Kind::Level | Kind::Margin => quantity::Unit::One,
     };
     let corner = matches!(kind, Kind::LowCorner | Kind::HighCorner);
     let place = match (query.over, corner) {

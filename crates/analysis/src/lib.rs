@@ -6,7 +6,9 @@
 
 pub mod answer;
 mod corner;
+mod crossings;
 mod extreme;
+pub mod factored;
 pub mod measure;
 pub mod network;
 pub mod plan;
@@ -16,9 +18,11 @@ pub mod reading;
 pub mod response;
 pub mod seen;
 pub mod soundness;
+pub mod transient;
 pub mod values;
 
 pub use answer::answer;
+pub use factored::Factored;
 pub use network::Network;
 pub use plan::{Plan, plan};
 pub use reading::{End, Kind, Place, Range, Reading, Status, Value};

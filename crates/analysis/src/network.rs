@@ -33,6 +33,12 @@ pub enum Quality {
     OutputOverGain,
     /// R_out/(2π·GBW), in ohm-seconds
     OutputOverBandwidth,
+    /// 1/ω₂ of a decompensated amplifier's second pole, in seconds: see [`Known::second`]
+    SecondDelay,
+    /// R_out of an amplifier with a second pole, in ohms
+    OutputResistance,
+    /// R_out/ω₂, in ohm-seconds
+    OutputTimesSecond,
     /// Each input's capacitance to `gnd`
     InputCapacitance,
     /// Between the inputs
@@ -104,6 +110,9 @@ pub struct Known {
     pub input: bool,
     /// Differential capacitance.
     pub differential: bool,
+    /// A minimum gain above 1 and a gain-bandwidth product: a second pole stands where the loop has 45° left at that noise
+    /// gain.
+    pub second: bool,
     /// It is the ideal amplifier, which lacks nothing.
     pub ideal: bool,
 }
@@ -277,9 +286,12 @@ fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
                 resistance: sheet.output_resistance.nominal().is_some_and(|r| r != 0.0),
                 input: sheet.input_capacitance.nominal().is_some(),
                 differential: sheet.differential_capacitance.nominal().is_some(),
+                second: sheet.gain_bandwidth.nominal().is_some()
+                    && sheet.minimum_gain.nominal().is_some_and(|g| g > 1.0),
                 ideal: sheet.ideal,
             };
-            (Shape::Amplifier { plus: *plus, minus: *minus, out: *out, known }, 1, None)
+            let shape = Shape::Amplifier { plus: *plus, minus: *minus, out: *out, known };
+            (shape, 1 + usize::from(known.second), None)
         }
     };
     Piece { name: part.name.clone(), stage: part.stage, shape, branch: take(branches), control }
@@ -392,10 +404,17 @@ impl Stamps<'_> {
         }
     }
 
-    /// a(s)·(v_out + R_out·i) − (v₊ − v₋) = 0 with a = 1/A₀ + s/(2π·GBW) and i the current that the amplifier gives.
+    /// a(s)·(v_out + R_out·i) − (v₊ − v₋) = 0 with a = 1/A₀ + s/(2π·GBW) and i the current that the amplifier gives. With a
+    /// second pole an unknown of its own, x = (1 + s/ω₂)(v_out + R_out·i), stands in the place of the sum.
     fn amplifier(&mut self, id: PartId, branch: u32, [plus, minus, out]: [NodeId; 3], known: Known) {
         self.current(branch, GROUND, out);
-        let (output, current) = (across(out, GROUND), [(Column::Unknown(branch), 1.0)]);
+        let (mut output, mut current) = (across(out, GROUND), vec![(Column::Unknown(branch), 1.0)]);
+        let own_current = current.clone();
+        if known.second {
+            self.second(id, branch, &output, &current, known);
+            output = vec![(Column::Unknown(branch + 1), 1.0)];
+            current.clear();
+        }
         let mut terms = Vec::new();
         if known.gain {
             terms.push((&output[..], Quality::InverseGain, Domain::Static));
@@ -403,15 +422,15 @@ impl Stamps<'_> {
         if known.bandwidth {
             terms.push((&output[..], Quality::InverseBandwidth, Domain::Dynamic));
         }
-        if known.resistance && known.gain {
+        if known.resistance && known.gain && !known.second {
             terms.push((&current[..], Quality::OutputOverGain, Domain::Static));
         }
-        if known.resistance && known.bandwidth {
+        if known.resistance && known.bandwidth && !known.second {
             terms.push((&current[..], Quality::OutputOverBandwidth, Domain::Dynamic));
         }
         let lifted = self.lifted.contains(&branch);
         if lifted {
-            self.one(&[(branch, 1.0)], &current);
+            self.one(&[(branch, 1.0)], &own_current);
         } else {
             self.stamp(Value::Constant(-1.0), Domain::Static, &[(branch, 1.0)], &across(plus, minus));
         }
@@ -430,6 +449,21 @@ impl Stamps<'_> {
         if known.differential {
             let c = self.parameter(id, Quality::DifferentialCapacitance);
             self.admittance([plus, minus], Value::Parameter(c), Domain::Dynamic);
+        }
+    }
+
+    /// x − (1 + s/ω₂)(v_out + R_out·i) = 0
+    fn second(&mut self, id: PartId, branch: u32, output: &[(Column, f64)], current: &[(Column, f64)], known: Known) {
+        let law = [(branch + 1, -1.0)];
+        self.one(&[(branch + 1, 1.0)], &[(Column::Unknown(branch + 1), 1.0)]);
+        self.one(&law, output);
+        let delay = self.parameter(id, Quality::SecondDelay);
+        self.stamp(Value::Parameter(delay), Domain::Dynamic, &law, output);
+        if known.resistance {
+            let ohms = self.parameter(id, Quality::OutputResistance);
+            self.stamp(Value::Parameter(ohms), Domain::Static, &law, current);
+            let both = self.parameter(id, Quality::OutputTimesSecond);
+            self.stamp(Value::Parameter(both), Domain::Dynamic, &law, current);
         }
     }
 }

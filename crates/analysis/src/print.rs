@@ -52,6 +52,7 @@ impl Reading {
             (Kind::Gain, Value::Complex(z)) => decibels(z.norm(), style),
             (Kind::LowCorner | Kind::HighCorner, Value::Never) => "none".into(),
             (Kind::Phase, Value::Real(x)) => number(quantity::degrees(x, style)),
+            (Kind::Margin, Value::Real(x)) => margin(x, self.unit, style),
             (Kind::Plain, Value::Real(x)) => plain(x, self.unit, style),
             (Kind::Level, Value::Real(x)) if x > 0.0 && x.is_finite() && self.unit == Unit::Volt => {
                 number(quantity::dbu_with_volts(x, style))
@@ -68,6 +69,7 @@ impl Reading {
         match (self.kind, end.value) {
             (Kind::Gain, Some(x)) => decibels(x, style),
             (Kind::Phase, Some(x)) => number(quantity::degrees(x, style)),
+            (Kind::Margin, Some(x)) => margin(x, self.unit, style),
             (Kind::Plain | Kind::Level, Some(x)) => plain(x, self.unit, style),
             (_, Some(x)) => number(quantity::computed(x, self.unit, style)),
             (_, None) => "none".into(),
@@ -145,6 +147,17 @@ fn plain(x: f64, unit: Unit, style: Style) -> String {
         Unit::Decibel => number(quantity::decibels(x, style)),
         Unit::Degree => number(quantity::degrees(x, style)),
         _ => number(quantity::computed(x, unit, style)),
+    }
+}
+
+/// A margin, which may be had without condition, or not at all.
+pub fn margin(x: f64, unit: Unit, style: Style) -> String {
+    if x == f64::INFINITY {
+        "unconditional".into()
+    } else if x == f64::NEG_INFINITY {
+        "none (unstable)".into()
+    } else {
+        plain(x, unit, style)
     }
 }
 

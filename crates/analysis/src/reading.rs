@@ -44,6 +44,8 @@ pub enum Kind {
     Impedance,
     /// A signal's level in volts rms, which the trade tells in dBu too.
     Level,
+    /// A margin of stability: infinite where it is unconditional, below every number where the circuit grows by itself.
+    Margin,
     /// A plain value in its unit.
     Plain,
 }

@@ -78,6 +78,8 @@ impl Inputs {
                     | InverseBandwidth
                     | OutputOverGain
                     | OutputOverBandwidth
+                    | SecondDelay
+                    | OutputTimesSecond
                     | InputCapacitance
                     | DifferentialCapacitance
             ) {
@@ -101,6 +103,13 @@ pub struct Values {
     /// leave open how they share a current, and no voltage. At 1 nΩ they share it, and no voltage moves by more than its 12th
     /// digit; what halves with them is 0 itself.
     softened: Option<[Vec<f64>; 2]>,
+}
+
+impl Values {
+    /// The values themselves, by parameter.
+    pub fn numbers(&self) -> &[f64] {
+        &self.numbers
+    }
 }
 
 /// What a branch of 0 Ω is taken as where several lie side by side.

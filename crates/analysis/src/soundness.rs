@@ -213,6 +213,7 @@ fn branches<'a>(network: &'a Network, rows: &[u32]) -> Vec<(&'a str, Option<Part
         let count = match &p.shape {
             Shape::Variable { ccw, cw, .. } => u32::from(ccw.is_some()) + u32::from(cw.is_some()),
             Shape::Switch(contacts) => contacts.len() as u32,
+            Shape::Amplifier { known, .. } => 1 + u32::from(known.second),
             _ => 1,
         };
         rows.iter().any(|r| (first..first + count).contains(r)).then_some((&*p.name, Some(PartId(i as u32))))

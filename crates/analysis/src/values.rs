@@ -67,11 +67,15 @@ pub fn number(part: &circuit::Part, quality: Quality) -> Number {
         (PartKind::Amplifier { sheet, .. }, q) => {
             let of = |f: &circuit::Figure| f.nominal();
             let rout = of(&sheet.output_resistance).unwrap_or(0.0);
+            let second = || Some(second_delay(of(&sheet.minimum_gain)?, of(&sheet.gain_bandwidth)?));
             let x = match q {
                 Quality::InverseGain => of(&sheet.open_loop_gain).map(|a| 1.0 / a),
                 Quality::InverseBandwidth => of(&sheet.gain_bandwidth).map(|f| 1.0 / (TAU * f)),
                 Quality::OutputOverGain => of(&sheet.open_loop_gain).map(|a| rout / a),
                 Quality::OutputOverBandwidth => of(&sheet.gain_bandwidth).map(|f| rout / (TAU * f)),
+                Quality::SecondDelay => second(),
+                Quality::OutputResistance => Some(rout),
+                Quality::OutputTimesSecond => second().map(|t| rout * t),
                 Quality::InputCapacitance => of(&sheet.input_capacitance),
                 Quality::DifferentialCapacitance => of(&sheet.differential_capacitance),
                 _ => None,
@@ -80,6 +84,12 @@ pub fn number(part: &circuit::Part, quality: Quality) -> Number {
         }
         _ => Number::Unknown(format!("{} has no such value", part.name).into()),
     }
+}
+
+/// 1/ω₂ in seconds of an amplifier that is stable from a noise gain N on: ω₂ = 2π·GBW/(√2·N). There the loop, of a gain
+/// GBW/(N·f) over √(1 + (f/f₂)²), crosses 1 at f₂ itself and has 45° left (common practice, no source).
+pub fn second_delay(minimum_gain: f64, gain_bandwidth: f64) -> f64 {
+    std::f64::consts::SQRT_2 * minimum_gain / (TAU * gain_bandwidth)
 }
 
 /// Values of the same order as a circuit's, for ordering an elimination before any value is known: one decade around what
@@ -99,6 +109,9 @@ pub fn typical(network: &Network) -> Vec<f64> {
         Quality::InverseBandwidth => 1.0 / (TAU * 5e6),
         Quality::OutputOverGain => 1e-3,
         Quality::OutputOverBandwidth => 1e2 / (TAU * 5e6),
+        Quality::SecondDelay => 1.0 / (TAU * 1e7),
+        Quality::OutputResistance => 1e2,
+        Quality::OutputTimesSecond => 1e2 / (TAU * 1e7),
         Quality::InputCapacitance | Quality::DifferentialCapacitance => 5e-12,
     };
     network.parameters.iter().enumerate().map(|(i, (_, q))| base(*q) * scatter(i)).collect()

@@ -49,14 +49,18 @@ pub fn decide(reading: &Reading, limit: &LimitPiece) -> Decision {
         Err(why) => return Decision::unknown(why),
     };
     let worst = found.into_iter().map(|(x, position)| {
-        let (margin, end) = margin(x, limit);
+        let (mut margin, end) = margin(x, limit);
+        // A circuit that grows by itself has no margin that any limit could be content with.
+        if reading.kind == Kind::Margin && x == f64::NEG_INFINITY {
+            margin = f64::NEG_INFINITY;
+        }
         (x, margin, end, position)
     });
     let Some((value, margin, end, position)) = worst.reduce(|a, b| if b.1 < a.1 { b } else { a }) else {
         return Decision::unknown("there is no value to hold against the limit");
     };
     // Rounding in the last place is no failure where the limit's end belongs to it.
-    let slack = if limit.ends { 1e-12 * end.abs().max(value.abs()) } else { 0.0 };
+    let slack = if limit.ends && value.is_finite() { 1e-12 * end.abs().max(value.abs()) } else { 0.0 };
     let holds = if limit.ends { margin >= -slack } else { margin > 0.0 };
     Decision {
         verdict: if holds { Verdict::Holds } else { Verdict::Fails },
@@ -149,6 +153,15 @@ pub fn text(x: f64, limit: &LimitPiece) -> String {
     found.unwrap_or_else(|| "unknown".into())
 }
 
+/// A reading's value in a limit's unit, as it is shown beside it.
+pub fn value_text(reading: &Reading, x: f64, limit: &LimitPiece) -> String {
+    if reading.kind == Kind::Margin && x.is_infinite() {
+        analysis::print::margin(x, reading.unit, Style::default())
+    } else {
+        text(x, limit)
+    }
+}
+
 /// A margin: a difference in the limit's unit, which between levels is in decibels.
 pub fn margin_text(x: f64, limit: &LimitPiece) -> String {
     let unit = match limit.unit {
@@ -219,6 +232,16 @@ mod tests {
         assert_eq!(decide(&low, &limit(Some(20.0), None, false, Unit::Hertz)).verdict, Verdict::Fails);
         let high = reading(Kind::HighCorner, Value::Never, None);
         assert_eq!(decide(&high, &limit(Some(20e3), None, false, Unit::Hertz)).verdict, Verdict::Holds);
+    }
+
+    #[test]
+    fn no_limit_is_content_with_a_circuit_that_grows() {
+        let grows = reading(Kind::Margin, Value::Real(f64::NEG_INFINITY), None);
+        let steady = reading(Kind::Margin, Value::Real(f64::INFINITY), None);
+        for (low, high) in [(Some(45.0), None), (None, Some(60.0)), (Some(0.0), Some(90.0))] {
+            assert_eq!(decide(&grows, &limit(low, high, true, Unit::Degree)).verdict, Verdict::Fails);
+        }
+        assert_eq!(decide(&steady, &limit(Some(45.0), None, false, Unit::Degree)).verdict, Verdict::Holds);
     }
 
     #[test]

@@ -108,6 +108,67 @@ impl Double {
     }
 }
 
+impl Double {
+    pub fn is_zero(self) -> bool {
+        self.high == 0.0
+    }
+
+    pub fn abs(self) -> Double {
+        if self.high < 0.0 { self.negated() } else { self }
+    }
+
+    /// The root of a number that is not below 0: one step of Newton's iteration from the root of its upper half (Karp and
+    /// Markstein, ACM Trans. Math. Softw. 23, 1997).
+    pub fn sqrt(self) -> Double {
+        if self.high <= 0.0 {
+            return Double::ZERO;
+        }
+        let first = self.high.sqrt();
+        let rest = self.minus(Double::product(first, first));
+        Double::new(first).plus(Double::new(rest.high / (2.0 * first)))
+    }
+
+    /// Times a power of two, which loses nothing.
+    pub fn shifted(self, power: f64) -> Double {
+        Double { high: self.high * power, low: self.low * power }
+    }
+}
+
+impl std::ops::Add for Double {
+    type Output = Double;
+    fn add(self, other: Double) -> Double {
+        self.plus(other)
+    }
+}
+
+impl std::ops::Sub for Double {
+    type Output = Double;
+    fn sub(self, other: Double) -> Double {
+        self.minus(other)
+    }
+}
+
+impl std::ops::Mul for Double {
+    type Output = Double;
+    fn mul(self, other: Double) -> Double {
+        self.times(other)
+    }
+}
+
+impl std::ops::Div for Double {
+    type Output = Double;
+    fn div(self, other: Double) -> Double {
+        self.over(other)
+    }
+}
+
+impl std::ops::Neg for Double {
+    type Output = Double;
+    fn neg(self) -> Double {
+        self.negated()
+    }
+}
+
 /// A complex number of two [`Double`]s.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub(crate) struct ComplexDouble {
@@ -128,6 +189,11 @@ impl ComplexDouble {
 
     pub fn value(self) -> Complex64 {
         Complex64::new(self.re.value(), self.im.value())
+    }
+
+    /// The modulus in working precision.
+    pub fn norm(self) -> f64 {
+        self.value().norm()
     }
 
     pub fn plus(self, other: Self) -> Self {

@@ -123,6 +123,31 @@ impl<F: Field> Eliminated<F> {
         Err(Deficiency { undetermined: undetermined.collect(), dependent: dependent.collect() })
     }
 
+    /// The determinant: 0 where the rank falls short.
+    pub fn determinant(&self) -> F {
+        if self.pivots.len() < self.size {
+            return F::ZERO;
+        }
+        // The pivots' places are a permutation, whose sign is that of its cycles.
+        let mut column_of = vec![0; self.size];
+        for pivot in &self.pivots {
+            column_of[pivot.row as usize] = pivot.column as usize;
+        }
+        let (mut seen, mut even) = (vec![false; self.size], true);
+        for start in 0..self.size {
+            let (mut at, mut length) = (start, 0);
+            while !seen[at] {
+                seen[at] = true;
+                at = column_of[at];
+                length += 1;
+            }
+            even ^= length > 0 && length % 2 == 0;
+        }
+        let product = self.pivots.iter().fold(F::ONE, |p, pivot| p.times(pivot.inverse));
+        let product = product.inverse();
+        if even { product } else { F::ZERO.minus(product) }
+    }
+
     /// Back substitution into `x`, whose free unknowns are set already.
     fn substitute(&self, x: &mut [F], right: &[F]) {
         for pivot in self.pivots.iter().rev() {

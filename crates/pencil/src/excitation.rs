@@ -92,6 +92,8 @@ pub enum Unsure {
         /// The relative error as far as the last correction tells it; infinite where not one digit is known.
         estimate: f64,
     },
+    /// The system has more dynamic stamps in one block than are worked through: see [`crate::spectrum::MOST`].
+    TooLarge,
 }
 
 impl std::fmt::Display for Unsure {
@@ -100,6 +102,7 @@ impl std::fmt::Display for Unsure {
             Unsure::Singular { unknowns } => {
                 write!(f, "no unique solution at these values ({} unknowns undetermined)", unknowns.len())
             }
+            Unsure::TooLarge => write!(f, "more than {} reactances act on one another", crate::spectrum::MOST),
             Unsure::NotFinite => write!(f, "a value is not a finite number"),
             Unsure::Unsettled { estimate } => {
                 write!(f, "the solution is known only to a relative {estimate:.0e}")

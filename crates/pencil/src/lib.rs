@@ -29,7 +29,10 @@
 //! ```
 
 mod atoms;
+mod deflate;
+mod degree;
 mod double;
+mod eigen;
 mod eliminate;
 mod exact;
 mod excitation;
@@ -39,7 +42,9 @@ mod group;
 mod judge;
 mod lanes;
 mod loaded;
+mod numerator;
 mod order;
+mod parts;
 mod pencil;
 mod program;
 mod question;
@@ -49,14 +54,17 @@ mod residual;
 mod restrict;
 mod second;
 mod solver;
+pub mod spectrum;
 mod structure;
 mod sums;
 mod tape;
 
 pub use excitation::{Excitation, Functional, Injection, Lane, Unsure};
 pub use generic::{At, Deficiency, generic_adjoint, generic_rank, generic_solution};
+pub use numerator::numerator;
 pub use pencil::{Builder, Column, Domain, Entry, Parameter, Pencil, Stamp, Value};
 pub use program::Order;
 pub use restrict::{Restricted, behind, restrict};
 pub use solver::Solver;
+pub use spectrum::{Root, Roots, roots};
 pub use structure::{Block, Excited, Structure};

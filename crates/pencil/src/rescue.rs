@@ -46,16 +46,25 @@ impl<'a> Point<'a> {
         s: Complex64,
         values: &[f64],
     ) -> Point<'a> {
-        let weights: Vec<ComplexDouble> = atoms
-            .iter()
-            .map(|atom| {
-                let value = atom.evaluate(values);
-                match atom.kind {
-                    Kind::Dynamic => ComplexDouble::new(s).scaled(value),
-                    Kind::Static | Kind::Unit => ComplexDouble::real(value),
-                }
-            })
-            .collect();
+        let evaluated: Vec<Double> = atoms.iter().map(|a| a.evaluate(values)).collect();
+        Point::of(atoms, shares, pattern, structure, givens, s, &evaluated)
+    }
+
+    /// The same with the atoms' values worked out before.
+    pub fn of(
+        atoms: &'a [Atom],
+        shares: &[Share],
+        pattern: &Pattern,
+        structure: &Structure,
+        givens: usize,
+        s: Complex64,
+        evaluated: &[Double],
+    ) -> Point<'a> {
+        let weigh = |(atom, value): (&Atom, &Double)| match atom.kind {
+            Kind::Dynamic => ComplexDouble::new(s).scaled(*value),
+            Kind::Static | Kind::Unit => ComplexDouble::real(*value),
+        };
+        let weights: Vec<ComplexDouble> = atoms.iter().zip(evaluated).map(weigh).collect();
         let mut store = vec![ComplexDouble::ZERO; pattern.entries.len()];
         for share in shares {
             let weight = weights[share.atom as usize];
@@ -121,6 +130,13 @@ impl<'a> Point<'a> {
         refined.before.extend(before);
         refined.behind = behind;
         refined
+    }
+
+    /// The solution for a right-hand side, or of the transposed system, as the factors give it without a correction: good to
+    /// 30 digits less those that the system itself costs. Givens are 0.
+    pub fn plainly(&self, right: &[Complex64], transposed: bool) -> Vec<ComplexDouble> {
+        let right = right.iter().map(|b| ComplexDouble::new(*b)).collect();
+        if transposed { self.solve_transposed(right) } else { self.solve(right) }
     }
 
     /// The unknowns that elimination was left with when it ran out of digits.

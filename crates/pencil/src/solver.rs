@@ -6,7 +6,7 @@ use num_complex::Complex64;
 use pulp::Arch;
 
 use crate::excitation::{Excitation, Functional, Injection, Lane, Unsure};
-use crate::pencil::{Domain, Value};
+use crate::pencil::{Domain, Pencil, Value};
 use crate::program::{Order, Program};
 use crate::question::Question;
 use crate::replay::Replay;
@@ -28,6 +28,11 @@ impl Solver {
     /// A solver that replays the order.
     pub fn new(order: &Order) -> Self {
         Solver { order: order.clone(), vectors: true }
+    }
+
+    /// The system that it solves.
+    pub fn pencil(&self) -> &Pencil {
+        &self.order.program.pencil
     }
 
     /// The same without the machine's vector instructions: slower, with the same bits. For comparing.

@@ -22,10 +22,8 @@ pub const RULES: &[&str] = &[
     "open-input",
     "unlikely-value",
     "unlisted-position",
+    "unstable",
 ];
-
-/// Rules that are planned, and not looked for yet.
-const PLANNED: &[&str] = &["unstable"];
 
 /// Takes away what is conceded, and tells which concessions concede nothing, by their number.
 pub fn silence(circuit: &Circuit, problems: &mut Vec<Problem>) -> Vec<(usize, Weight, Fault)> {
@@ -34,11 +32,6 @@ pub fn silence(circuit: &Circuit, problems: &mut Vec<Problem>) -> Vec<(usize, We
         let fault =
             |id, message: String| Fault { id, span: Span::default(), message, unfinished: false, fixes: Vec::new() };
         let words = accepted.rule.replace('-', " ");
-        if PLANNED.contains(&&*accepted.rule) {
-            let message = format!("`{words}` is not decided yet: there is nothing to accept so far");
-            found.push((i, Weight::Note, fault("nothing-to-accept", message)));
-            continue;
-        }
         if !RULES.contains(&&*accepted.rule) {
             let begun = || RULES.iter().copied().find(|r| r.starts_with(&*accepted.rule));
             let near = notation::near::nearest(&accepted.rule, RULES.iter().copied()).or_else(begun);

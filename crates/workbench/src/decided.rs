@@ -121,7 +121,7 @@ fn one_hint(d: &Decided) -> Option<String> {
     match (&decision.verdict, &d.limit) {
         (Verdict::Unknown(why), _) => Some(format!("unknown: {why}")),
         (verdict, Some(limit)) => {
-            let value = argument::require::text(decision.value?, limit);
+            let value = argument::require::value_text(d.reading.as_ref()?, decision.value?, limit);
             let margin = decision.margin?;
             let at = if decision.position.is_empty() { String::new() } else { format!(" at {}", decision.position) };
             let spare = argument::require::margin_text(margin, limit);
@@ -144,7 +144,7 @@ pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<Str
     if decision.verdict != Verdict::Fails {
         return None;
     }
-    let value = argument::require::text(decision.value?, limit);
+    let value = argument::require::value_text(reading, decision.value?, limit);
     let at = if decision.position.is_empty() { String::new() } else { format!(" at {}", decision.position) };
     let end = argument::require::text(decision.limit?, limit);
     let over = limit.high.is_some_and(|h| decision.value.is_some_and(|v| v >= h));

@@ -6,7 +6,9 @@ use analysis::Reading;
 use circuit::{Circuit, Given, NodeId, PartId, PartKind, Point, Quantity, StageId};
 use quantity::{Style, Unit};
 
-use crate::database::{Asked, Desk, Document, assembled, circuit_of, layout, reading, stage_quantities};
+use crate::database::{
+    Asked, Desk, Document, WayKey, assembled, circuit_of, inputs, layout, planned, reading, stage_quantities, way,
+};
 use crate::hints::{Resistors, blank, corner, seen_by};
 use crate::hover_part;
 use crate::hover_word;
@@ -136,12 +138,21 @@ impl Teller<'_> {
             return Some(Lines(lines));
         }
         let (gain, impedance) = stage_quantities(self.circuit, id);
+        let shape = gain.as_ref().and_then(|[gain, ..]| {
+            let key = WayKey::new(self.db, way(gain, None));
+            let (plan, inputs) = (planned(self.db, self.document, key)?, inputs(self.db, self.document, key)?);
+            analysis::Factored::at_rest(&plan, &inputs)
+        });
         for quantity in gain.into_iter().flatten().chain(impedance) {
             lines.extend(self.ask(quantity, None));
         }
         if let Some(out) = circuit::query::port_point(self.circuit, id, false) {
             lines.extend(self.ask(Quantity::OutputImpedance(id, out), None));
         }
+        let whole = crate::database::whole(self.db, self.document);
+        let circuit = circuit_of(self.db, self.document);
+        lines.extend(whole.and_then(|w| analysis::measure::poles_of(&w, &circuit, id)).map(Paragraph::Text));
+        lines.extend(shape.and_then(|s| s.zeros_told()).map(Paragraph::Text));
         Some(Lines(lines))
     }
 
@@ -303,8 +314,17 @@ fn data(sheet: &circuit::Sheet) -> Vec<String> {
         ("input capacitance", of(&sheet.input_capacitance, Unit::Farad)),
         ("differential capacitance", of(&sheet.differential_capacitance, Unit::Farad)),
     ];
+    let second =
+        sheet.minimum_gain.nominal().filter(|g| *g > 1.0).zip(sheet.gain_bandwidth.nominal()).and_then(|(g, f)| {
+            let f = 1.0 / (std::f64::consts::TAU * analysis::values::second_delay(g, f));
+            let (times, f) = (quantity::ratio(g, style)?, quantity::computed(f, Unit::Hertz, style)?);
+            Some(format!(
+                "minimum gain {times}: a second pole at {f}, which leaves 45° of phase margin at that noise gain"
+            ))
+        });
     let mut lines: Vec<String> =
         rows.iter().filter_map(|(name, x)| x.as_ref().map(|x| format!("{name} {x} typ."))).collect();
+    lines.extend(second);
     let left: Vec<&str> = rows.iter().filter(|(_, x)| x.is_none()).map(|(n, _)| *n).collect();
     if !left.is_empty() {
         lines.push(format!("not given, taken as ideal: {}", left.join(", ")));

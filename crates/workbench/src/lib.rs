@@ -23,6 +23,7 @@ mod symbols;
 mod together;
 mod tokens;
 mod trim;
+mod unstable;
 
 pub use ask::Answer;
 pub use definition::{Definition, Where};

@@ -123,6 +123,11 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
             });
         }
     }
+    if !silent {
+        let place = |part: usize| range_of(&layout, *all.places.part_names.get(part)?);
+        let growing = crate::unstable::growing(db, document);
+        found.extend(crate::unstable::problems(&all.circuit, &growing, place));
+    }
     // Most edits leave nothing to say, and then no name to look for.
     if found.iter().any(|p| p.names.is_empty()) {
         let nodes = all.circuit.nodes.iter().map(|n| &*n.name);

@@ -23,7 +23,10 @@ use crate::reading::Place;
 /// The structure in which every amplifier's output is stiff.
 fn forward<'a>(bench: &'a Bench) -> &'a Structure {
     bench.whole.forward.get_or_init(|| {
-        let soft = |q: &Quality| matches!(q, Quality::OutputOverGain | Quality::OutputOverBandwidth);
+        let soft = |q: &Quality| {
+            use Quality::*;
+            matches!(q, OutputOverGain | OutputOverBandwidth | OutputResistance | OutputTimesSecond)
+        };
         let all = bench.whole.network.parameters.iter().enumerate();
         let soft: Vec<_> = all.filter(|(_, (_, q))| soft(q)).map(|(i, _)| pencil::Parameter(i as u32)).collect();
         Structure::of(&bench.whole.sound.pencil.without(&soft)).unwrap_or_else(|_| bench.whole.sound.structure.clone())

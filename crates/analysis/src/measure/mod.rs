@@ -7,10 +7,16 @@ mod clip;
 mod curves;
 mod dc;
 mod integrate;
+mod margin;
 mod noise;
+mod poles;
 mod rest;
 mod stress;
+mod unstable;
 mod weighting;
+
+pub use poles::poles_of;
+pub use unstable::{Growth, unstable};
 
 use std::collections::{BTreeSet, HashMap};
 use std::f64::consts::TAU;
@@ -42,6 +48,8 @@ pub struct Whole {
     rest: Mutex<HashMap<Vec<Parameter>, rest::Made>>,
     /// What acts on what on the way forward: see [`clip`].
     forward: OnceLock<Structure>,
+    /// The poles at the values that were asked about lately, by the bits of the values.
+    poles: Mutex<HashMap<Vec<u64>, poles::Made>>,
 }
 
 impl Whole {
@@ -54,6 +62,7 @@ impl Whole {
             order,
             rest: Mutex::default(),
             forward: OnceLock::new(),
+            poles: Mutex::default(),
         }
     }
 }
@@ -121,6 +130,7 @@ fn kind(measure: &Measure) -> Kind {
     use Measure::*;
     match measure {
         Level(_) | ClipLevel(_) | Noise(_) | InputNoise(..) => Kind::Level,
+        PhaseMargin(_) | GainMargin(_) => Kind::Margin,
         _ => Kind::Plain,
     }
 }
@@ -141,6 +151,42 @@ fn unit(measure: &Measure) -> Unit {
     }
 }
 
+/// The number of every parameter at a position, of equations of the same parameters.
+///
+/// # Errors
+/// Names the part whose value is missing; parts that only act on unknowns that do not matter may lack theirs.
+fn numbers(
+    whole: &Whole,
+    circuit: &Circuit,
+    stand: &Stand,
+    pencil: &Pencil,
+    structure: &Structure,
+    relevant: &[bool],
+) -> Result<Vec<f64>, String> {
+    let mut needed = vec![false; whole.network.parameters.len()];
+    for stamp in pencil.stamps() {
+        if let Some(p) = stamp.value.parameter()
+            && stamp.rows.iter().any(|(r, _)| relevant[structure.unknown_of(*r) as usize])
+        {
+            needed[p.0 as usize] = true;
+        }
+    }
+    let one = |(i, (part, quality)): (usize, &(PartId, crate::network::Quality))| {
+        let part = &circuit.parts[part.at()];
+        if let (PartKind::Amplifier { sheet, .. }, true) = (&part.kind, needed[i])
+            && let Some(why) = &sheet.unknown
+        {
+            return Err(why.to_string());
+        }
+        match number(part, *quality) {
+            Number::Unknown(why) if needed[i] => Err(why.to_string()),
+            Number::Unknown(_) => Ok(1.0),
+            number => Ok(number.at(&stand.positions)),
+        }
+    };
+    whole.network.parameters.iter().enumerate().map(one).collect()
+}
+
 /// A question with the circuit that it is asked of.
 pub(crate) struct Bench<'a> {
     pub whole: &'a Whole,
@@ -151,6 +197,17 @@ pub(crate) struct Bench<'a> {
 
 impl Bench<'_> {
     fn fill(&self, measure: &Measure, reading: &mut Reading) -> Result<(), String> {
+        let own = match measure {
+            Measure::PhaseMargin(_) | Measure::GainMargin(_) => Some("a margin is found at the loop's own crossings"),
+            Measure::NaturalFrequency(_) | Measure::Q(_) => Some("poles are the circuit's own"),
+            _ => None,
+        };
+        let query = self.query;
+        if let (Some(why), true) =
+            (own, query.at.is_some() || query.over.is_some() || query.against.is_some() || query.from.is_some())
+        {
+            return Err(format!("{why}: no frequency, band or source is chosen for it"));
+        }
         if let Some(why) = self.whole.sound.fault() {
             // A flaw may leave the quantity alone; that is told by its own unknowns only, below.
             let unknowns = self.unknowns(measure);
@@ -204,8 +261,10 @@ impl Bench<'_> {
                 (first, last) = (last, first);
             }
         }
+        // That a margin is unconditional, or that none holds, is something to tell.
+        let margin = kind(measure) == Kind::Margin;
         let end = |(value, i): (f64, usize)| End {
-            value: value.is_finite().then_some(value),
+            value: (value.is_finite() || margin).then_some(value),
             position: stands[i].name.clone(),
         };
         Ok(Range {
@@ -233,7 +292,10 @@ impl Bench<'_> {
             Measure::Current(p) => stress::current(self, stand, *p),
             Measure::Noise(p) | Measure::NoiseDensity(p) => noise::noise(self, stand, p),
             Measure::InputNoise(a, b) | Measure::InputNoiseDensity(a, b) => noise::input_noise(self, stand, a, b),
-            _ => Err("it is not computed yet".into()),
+            Measure::PhaseMargin(p) => margin::margin(self, stand, *p, margin::Which::Phase),
+            Measure::GainMargin(p) => margin::margin(self, stand, *p, margin::Which::Gain),
+            Measure::NaturalFrequency(s) => poles::natural_frequency(self, stand, *s),
+            Measure::Q(s) => poles::q(self, stand, *s),
         }
     }
 
@@ -265,6 +327,12 @@ impl Bench<'_> {
 
     /// Which unknowns have a say in a quantity: those of its own that it is read off, and what acts on them.
     fn relevant(&self, measure: &Measure) -> Vec<bool> {
+        match measure {
+            // A pole anywhere on the right decides.
+            Measure::PhaseMargin(_) | Measure::GainMargin(_) => return vec![true; self.whole.sound.structure.size()],
+            Measure::NaturalFrequency(s) | Measure::Q(s) => return poles::stage_unknowns(self.whole, *s),
+            _ => {}
+        }
         self.whole.sound.structure.influencing(&self.unknowns(measure))
     }
 
@@ -301,28 +369,7 @@ impl Bench<'_> {
         structure: &Structure,
         relevant: &[bool],
     ) -> Result<Vec<f64>, String> {
-        let mut needed = vec![false; self.whole.network.parameters.len()];
-        for stamp in pencil.stamps() {
-            if let Some(p) = stamp.value.parameter()
-                && stamp.rows.iter().any(|(r, _)| relevant[structure.unknown_of(*r) as usize])
-            {
-                needed[p.0 as usize] = true;
-            }
-        }
-        let one = |(i, (part, quality)): (usize, &(PartId, crate::network::Quality))| {
-            let part = &self.circuit.parts[part.at()];
-            if let (PartKind::Amplifier { sheet, .. }, true) = (&part.kind, needed[i])
-                && let Some(why) = &sheet.unknown
-            {
-                return Err(why.to_string());
-            }
-            match number(part, *quality) {
-                Number::Unknown(why) if needed[i] => Err(why.to_string()),
-                Number::Unknown(_) => Ok(1.0),
-                number => Ok(number.at(&stand.positions)),
-            }
-        };
-        self.whole.network.parameters.iter().enumerate().map(one).collect()
+        numbers(self.whole, self.circuit, stand, pencil, structure, relevant)
     }
 
     /// A solver of the whole circuit.

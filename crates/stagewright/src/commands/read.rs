@@ -76,10 +76,14 @@ fn reading(r: &Reading, tolerance: bool) -> Json {
         Value::Complex(z) => json!([z.re, z.im]),
         Value::None | Value::Never => Json::Null,
     };
+    let beyond = matches!(r.value, Value::Real(x) if x.is_infinite());
     let (status, reason) = match &r.status {
         Status::Exact if r.value == Value::Never => {
             ("exact", json!("none: the response never falls by 3.01 dB on that side"))
         }
+        // JSON has no word for what is beyond every number.
+        Status::Exact if beyond => ("exact", json!(r.value_text(Style::default()))),
+        Status::Typical(_) if beyond => ("typical", json!(r.value_text(Style::default()))),
         Status::Exact => ("exact", Json::Null),
         Status::Typical(sheets) => ("typical", json!(format!("rests on typical figures of {}", sheets.join(", ")))),
         Status::Unknown(why) => ("unknown", json!(why)),

@@ -1,0 +1,332 @@
+//! Natural frequency and Q: the poles of the part of the circuit that holds a stage.
+//!
+//! Poles are the roots of the circuit's determinant ([`pencil::roots`]). A pair at a ± jb has the natural frequency
+//! √(a² + b²)/2π and Q = √(a² + b²)/(−2a).
+
+use std::collections::BTreeSet;
+use std::f64::consts::TAU;
+use std::sync::Arc;
+
+use circuit::{Circuit, Name, PartKind, StageId};
+use num_complex::Complex64;
+use pencil::{Root, Roots, Unsure};
+use quantity::{Style, Unit};
+
+use super::{Bench, Found, Whole};
+use crate::network::{Quality, Shape};
+use crate::positions::Stand;
+use crate::print::hertz;
+
+/// A real part below this share of the modulus is on the axis, as far as figures of parts can tell.
+pub(crate) const ON_AXIS: f64 = 1e-9;
+/// Poles that a working lists.
+const LISTED: usize = 6;
+/// What a branch of 0 Ω is taken as where several lie side by side, in ohms.
+const SOFT: f64 = 1e-9;
+/// Sets of values whose poles are kept.
+const KEPT: usize = 256;
+
+/// The poles of a whole circuit by blocks, or why they are not known.
+pub(crate) type Made = Result<Arc<Vec<Roots>>, String>;
+
+/// Two poles that belong together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Pair {
+    /// In rad/s, the one with the positive imaginary part, or the slower of two real ones, first.
+    pub poles: [Complex64; 2],
+    /// How well the worse of the two is known, relative.
+    pub error: f64,
+}
+
+impl Pair {
+    /// In rad/s.
+    pub fn omega(&self) -> f64 {
+        self.poles[0].norm().sqrt() * self.poles[1].norm().sqrt()
+    }
+
+    /// Below 0: it grows. Infinite: neither.
+    pub fn q(&self) -> f64 {
+        let sum = self.poles[0].re + self.poles[1].re;
+        if sum.abs() <= 2.0 * ON_AXIS * self.omega() { f64::INFINITY } else { -self.omega() / sum }
+    }
+
+    fn complex(&self) -> bool {
+        self.poles[0].im != 0.0
+    }
+}
+
+/// The pairs among some poles: those that are conjugates, and, where there is none, real neighbours on the same side.
+pub(crate) fn pairs(roots: &[Root]) -> Vec<Pair> {
+    let complex: Vec<Pair> =
+        roots.iter().filter(|r| r.s.im > 0.0).map(|r| Pair { poles: [r.s, r.s.conj()], error: r.error }).collect();
+    if !complex.is_empty() {
+        return complex;
+    }
+    // Roots stand by rising modulus. As a complex pair meets on the axis and parts again its Q goes on through ½ downwards.
+    let real: Vec<&Root> = roots.iter().filter(|r| r.s.re != 0.0).collect();
+    let side = |r: &Root| r.s.re.signum();
+    let mut found = Vec::new();
+    for sign in [-1.0, 1.0] {
+        let all: Vec<&&Root> = real.iter().filter(|r| side(r) == sign).collect();
+        found.extend(all.windows(2).map(|w| Pair { poles: [w[0].s, w[1].s], error: w[0].error.max(w[1].error) }));
+    }
+    found
+}
+
+/// The pair with the highest |Q|; of several the slowest.
+pub(crate) fn sharpest(pairs: &[Pair]) -> Option<Pair> {
+    pairs.iter().copied().reduce(|a, b| if b.q().abs() > a.q().abs() { b } else { a })
+}
+
+/// Finds the poles of a circuit at some values, or finds them again.
+pub(crate) fn of(whole: &Whole, values: &[f64]) -> Made {
+    let key: Vec<u64> = values.iter().map(|v| v.to_bits()).collect();
+    let mut kept = whole.poles.lock().map_err(|_| "the poles were not worked out".to_string())?;
+    if let Some(made) = kept.get(&key) {
+        return made.clone();
+    }
+    drop(kept);
+    let made = find(whole, values).map(Arc::new);
+    kept = whole.poles.lock().map_err(|_| "the poles were not worked out".to_string())?;
+    if kept.len() >= KEPT {
+        kept.clear();
+    }
+    kept.insert(key, made.clone());
+    made
+}
+
+fn find(whole: &Whole, values: &[f64]) -> Result<Vec<Roots>, String> {
+    match pencil::roots(&whole.sound.pencil, values) {
+        Err(Unsure::Singular { .. }) => {
+            // Branches of exactly 0 Ω side by side leave open how they share a current, and move no pole.
+            let mut soft = values.to_vec();
+            for (value, (_, quality)) in soft.iter_mut().zip(&whole.network.parameters) {
+                match quality {
+                    Quality::LowTrack | Quality::HighTrack if *value == 0.0 => *value = SOFT,
+                    Quality::Open(_) if *value == 0.0 => *value = -SOFT,
+                    _ => {}
+                }
+            }
+            pencil::roots(&whole.sound.pencil, &soft).map_err(|why| reason(whole, &why))
+        }
+        other => other.map_err(|why| reason(whole, &why)),
+    }
+}
+
+fn reason(whole: &Whole, why: &Unsure) -> String {
+    match why {
+        Unsure::Singular { unknowns } => {
+            let names: Vec<String> =
+                unknowns.iter().take(4).map(|u| whole.network.unknown_name(*u).to_string()).collect();
+            format!("at these values nothing settles {}", crate::soundness::and(&names))
+        }
+        other => crate::factored::reason(other),
+    }
+}
+
+/// Whether a block holds a part of a stage: one of its own numbers stands in it.
+fn holds(whole: &Whole, values: &[f64], roots: &Roots, stage: StageId) -> bool {
+    whole.sound.pencil.stamps().iter().any(|s| {
+        let Some(p) = s.value.parameter() else { return false };
+        let (part, _) = whole.network.parameters[p.0 as usize];
+        whole.network.pieces[part.at()].stage == stage
+            && values[p.0 as usize] != 0.0
+            && s.rows.iter().any(|(r, _)| roots.block.equations.contains(r))
+            && s.columns
+                .iter()
+                .any(|(c, _)| matches!(c, pencil::Column::Unknown(u) if roots.block.unknowns.contains(u)))
+    })
+}
+
+/// The stages whose parts act in a block.
+fn stages(bench: &Bench, values: &[f64], roots: &Roots) -> Vec<Name> {
+    let all = bench.circuit.stages.iter().enumerate();
+    all.filter(|(i, _)| holds(bench.whole, values, roots, StageId(*i as u32))).map(|(_, s)| s.name.clone()).collect()
+}
+
+/// Poles in words: `1.02 kHz with Q 0.707`, `159 Hz`, the origin.
+pub(crate) fn told(roots: &[Root]) -> Vec<String> {
+    let one = |r: &Root| {
+        let f = hertz(r.s.norm() / TAU);
+        let grows = if r.s.re > ON_AXIS * r.s.norm() { ", growing" } else { "" };
+        if r.s.norm() == 0.0 {
+            "one at the origin".to_string()
+        } else if r.s.im == 0.0 {
+            format!("{f} real{grows}")
+        } else {
+            format!("{f} with Q {}{grows}", q_text(Pair { poles: [r.s, r.s.conj()], error: r.error }.q()))
+        }
+    };
+    roots.iter().filter(|r| r.s.im >= 0.0).map(one).collect()
+}
+
+pub(crate) fn q_text(q: f64) -> String {
+    quantity::computed(q, Unit::One, Style::default()).unwrap_or_else(|| "without limit".into())
+}
+
+/// A pole as a place in the plane, in hertz.
+fn place(s: Complex64) -> String {
+    let size = |x: f64| quantity::computed(x, Unit::Hertz, Style::default()).unwrap_or_else(|| "0 Hz".into());
+    if s.im == 0.0 { size(s.re / TAU) } else { format!("{} ± j·{}", size(s.re / TAU), size(s.im / TAU)) }
+}
+
+/// The blocks that hold a stage, at some values.
+fn blocks(bench: &Bench, values: &[f64], stage: StageId) -> Result<Vec<Roots>, String> {
+    let all = of(bench.whole, values)?;
+    Ok(all.iter().filter(|b| holds(bench.whole, values, b, stage)).cloned().collect())
+}
+
+/// The sharpest pair of the blocks that hold a stage, or why there is none.
+fn pair(bench: &Bench, blocks: &[Roots], stage: StageId) -> Result<Pair, String> {
+    let name = &bench.circuit.stages[stage.at()].name;
+    let found: Vec<Pair> = blocks.iter().flat_map(|b| pairs(&b.roots)).collect();
+    // Conjugates anywhere go before real neighbours.
+    let complex: Vec<Pair> = found.iter().copied().filter(Pair::complex).collect();
+    let best = sharpest(if complex.is_empty() { &found } else { &complex });
+    best.ok_or_else(|| {
+        let all: Vec<Root> = blocks.iter().flat_map(|b| b.roots.clone()).collect();
+        match &told(&all)[..] {
+            [] => format!("{name} has no pole: no capacitor or inductor acts in it"),
+            [one] => format!("{name} has one pole only, {one}: it takes two to make a pair"),
+            many => format!("{name} has no pair of poles: {}", many.join(", ")),
+        }
+    })
+}
+
+/// What both quantities share: the pair, its working, and the types whose typical figures it rests on.
+fn measured(bench: &Bench, stand: &Stand, stage: StageId) -> Result<(Pair, Found), String> {
+    let values = bench.values(stand)?;
+    let blocks = blocks(bench, &values, stage)?;
+    let pair = pair(bench, &blocks, stage)?;
+    let mut found = Found::default();
+    for block in &blocks {
+        let names = stages(bench, &values, block);
+        let poles = told(&block.roots);
+        let shown = poles[..poles.len().min(LISTED)].join(", ");
+        let more = if poles.len() > LISTED { format!(" and {} more", poles.len() - LISTED) } else { String::new() };
+        let who = if names.len() > 1 {
+            format!("{} act on one another, order {}", crate::soundness::and(&said(&names)), block.roots.len())
+        } else {
+            format!("order {}", block.roots.len())
+        };
+        found.working.push(format!("{who}: poles at {shown}{more}"));
+    }
+    let (omega, q) = (pair.omega(), pair.q());
+    if pair.complex() {
+        let a = pair.poles[0].re;
+        found.working.push(format!("the sharpest pair stands at {}", place(pair.poles[0])));
+        found.working.push(format!(
+            "f₀ = √(({})² + ({})²) = {}",
+            hertz(a.abs() / TAU),
+            hertz(pair.poles[0].im / TAU),
+            hertz(omega / TAU)
+        ));
+        if q.is_finite() {
+            let side = if a > 0.0 { "−" } else { "" };
+            found.working.push(format!(
+                "Q = {} / ({side}2 · {}) = {}",
+                hertz(omega / TAU),
+                hertz(a.abs() / TAU),
+                q_text(q)
+            ));
+        } else {
+            found.working.push("it stands on the axis: it neither decays nor grows".into());
+        }
+    } else {
+        let [a, b] = pair.poles.map(|p| hertz(p.re.abs() / TAU));
+        found.working.push(format!("both real, the two that lie closest: {a} and {b}"));
+        found.working.push(format!("f₀ = √({a} · {b}) = {}", hertz(omega / TAU)));
+        found.working.push(format!("Q = {} / ({a} + {b}) = {}", hertz(omega / TAU), q_text(q)));
+    }
+    if q < 0.0 {
+        found.working.push("Q is below 0: it grows by itself".into());
+    }
+    amplifiers(bench, &values, &blocks, stage, pair, &mut found);
+    Ok((pair, found))
+}
+
+fn said(names: &[Name]) -> Vec<String> {
+    names.iter().map(|n| n.to_string()).collect()
+}
+
+/// Notes what the sheets leave out, and marks the types whose typical figures move the pair.
+fn amplifiers(bench: &Bench, values: &[f64], blocks: &[Roots], stage: StageId, pair: Pair, found: &mut Found) {
+    let mut types: BTreeSet<Name> = BTreeSet::new();
+    let mut ideal = values.to_vec();
+    for (value, (part, quality)) in ideal.iter_mut().zip(&bench.whole.network.parameters) {
+        let amplifier = matches!(bench.whole.network.pieces[part.at()].shape, Shape::Amplifier { .. });
+        if amplifier && *quality != Quality::OutputResistance {
+            *value = 0.0;
+        }
+    }
+    for (id, _) in bench.amplifiers() {
+        let law = bench.whole.network.pieces[id.at()].branch;
+        let PartKind::Amplifier { sheet, .. } = &bench.circuit.parts[id.at()].kind else { continue };
+        if sheet.ideal || !law.is_some_and(|l| blocks.iter().any(|b| b.block.equations.contains(&l))) {
+            continue;
+        }
+        if sheet.gain_bandwidth.nominal().is_none() {
+            let note =
+                format!("{} has no gain bandwidth: its gain is taken as the same at every frequency", sheet.name);
+            if !found.working.contains(&note) {
+                found.working.push(note);
+            }
+        }
+        types.insert(sheet.name.clone());
+    }
+    if types.is_empty() {
+        return;
+    }
+    let without = self::blocks(bench, &ideal, stage).and_then(|b| self::pair(bench, &b, stage));
+    let near = |a: f64, b: f64| (a - b).abs() <= 5e-4 * b.abs() || (a.is_infinite() && b.is_infinite());
+    let same = without.is_ok_and(|w| near(w.omega(), pair.omega()) && near(w.q(), pair.q()));
+    if !same {
+        found.typical = types;
+    }
+}
+
+/// The poles of the blocks that a stage's parts act in, in one line, at rest: `order 2, poles at 1.02 kHz with Q 0.707`. `None`
+/// where there are none, where a value is missing, or where the circuit has no unique answer.
+pub fn poles_of(whole: &Whole, circuit: &Arc<Circuit>, stage: StageId) -> Option<String> {
+    if whole.sound.fault().is_some() {
+        return None;
+    }
+    let rest = crate::positions::Hands::of(circuit).rest();
+    let mask = stage_unknowns(whole, stage);
+    let values = super::numbers(whole, circuit, &rest, &whole.sound.pencil, &whole.sound.structure, &mask).ok()?;
+    let all = of(whole, &values).ok()?;
+    let own: Vec<Root> =
+        all.iter().filter(|b| holds(whole, &values, b, stage)).flat_map(|b| b.roots.iter().copied()).collect();
+    let told = told(&own);
+    if told.is_empty() {
+        return None;
+    }
+    let more = if told.len() > LISTED { format!(" and {} more", told.len() - LISTED) } else { String::new() };
+    let noun = if own.len() == 1 { "pole" } else { "poles" };
+    Some(format!("order {}, {noun} at {}{more}", own.len(), told[..told.len().min(LISTED)].join(", ")))
+}
+
+/// In hertz.
+pub(super) fn natural_frequency(bench: &Bench, stand: &Stand, stage: StageId) -> Result<Found, String> {
+    let (pair, found) = measured(bench, stand, stage)?;
+    Ok(Found { value: pair.omega() / TAU, ..found })
+}
+
+/// Below 0 where the pair grows, without limit where it stands on the axis.
+pub(super) fn q(bench: &Bench, stand: &Stand, stage: StageId) -> Result<Found, String> {
+    let (pair, found) = measured(bench, stand, stage)?;
+    Ok(Found { value: pair.q(), ..found })
+}
+
+/// The unknowns of the blocks that a stage's parts act in, by topology alone.
+pub(super) fn stage_unknowns(whole: &Whole, stage: StageId) -> Vec<bool> {
+    let mut mask = vec![false; whole.sound.structure.size()];
+    let ones = vec![1.0; whole.network.parameters.len()];
+    for block in whole.sound.structure.blocks() {
+        let roots = Roots { block: block.clone(), roots: Vec::new(), infinite: 0 };
+        if holds(whole, &ones, &roots, stage) {
+            block.unknowns.iter().for_each(|u| mask[*u as usize] = true);
+        }
+    }
+    mask
+}

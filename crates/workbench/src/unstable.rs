@@ -1,0 +1,69 @@
+//! A circuit that grows by itself: who does it, at which frequency, how fast, and what would hold it.
+
+use std::sync::Arc;
+
+use analysis::measure::Growth;
+use circuit::{Circuit, PartKind};
+use quantity::{Style, Unit};
+
+use crate::database::{Desk, Document, circuit_of, whole};
+use crate::plain::{Problem, Severity};
+
+/// The parts of a circuit that grow by themselves.
+#[salsa::tracked(returns(clone))]
+pub fn growing(db: &dyn Desk, document: Document) -> Arc<Vec<Growth>> {
+    let circuit = circuit_of(db, document);
+    // Without an amplifier nothing feeds a growth.
+    let active = circuit.parts.iter().any(|p| !p.unfitted && matches!(p.kind, PartKind::Amplifier { .. }));
+    let whole = active.then(|| whole(db, document)).flatten();
+    Arc::new(whole.map_or_else(Vec::new, |w| analysis::measure::unstable(&w, &circuit)))
+}
+
+/// What is said about them; the place is that of a part.
+pub(crate) fn problems(
+    circuit: &Circuit,
+    growing: &[Growth],
+    place: impl Fn(usize) -> Option<std::ops::Range<usize>>,
+) -> Vec<Problem> {
+    let one = |g: &Growth| {
+        let first = g.amplifiers.first().or(g.parts.first())?;
+        let mut names: Vec<String> = g.amplifiers.iter().map(|p| circuit.parts[p.at()].name.to_string()).collect();
+        let message = message(g, &names);
+        for part in g.amplifiers.iter().chain(&g.parts) {
+            let stage = circuit.stages[circuit.parts[part.at()].stage.at()].name.to_string();
+            if !names.contains(&stage) {
+                names.push(stage);
+            }
+        }
+        Some(Problem {
+            range: place(first.at())?,
+            severity: Severity::Warning,
+            id: "unstable",
+            message,
+            names,
+            fixes: Vec::new(),
+            unfinished: false,
+        })
+    };
+    growing.iter().filter_map(one).collect()
+}
+
+fn message(g: &Growth, names: &[String]) -> String {
+    let at = if g.position.is_empty() { String::new() } else { format!(" at {}", g.position) };
+    let loop_of = match names {
+        [] => "the circuit".to_string(),
+        [one] => one.clone(),
+        [head @ .., last] => format!("the loop of {} and {last}", head.join(", ")),
+    };
+    let time = quantity::computed(1.0 / g.rate, Unit::Second, Style::default()).unwrap_or_else(|| "no time".into());
+    if g.frequency == 0.0 {
+        return format!(
+            "{loop_of} runs away{at}: what is fed back to the + side outweighs the rest, and any voltage grows e-fold in {time} until it stands at a rail. Readings go on as if it stayed at rest; for a linear stage the feedback goes to the - input."
+        );
+    }
+    let f = quantity::computed(g.frequency, Unit::Hertz, Style::default()).unwrap_or_else(|| "some frequency".into());
+    let margin = names.first().map_or_else(String::new, |n| format!(" `phase margin of {n}` shows the loop;"));
+    format!(
+        "{loop_of} oscillates at {f}{at}: a pole pair in the right half plane grows e-fold in {time}. Readings go on as if it stayed at rest.{margin} a resistor in front of a load of capacitance, or a small capacitor across the feedback resistor, is the usual way out."
+    )
+}
