@@ -99,6 +99,7 @@ impl Found {
     /// What a range compares: magnitudes, angles, frequencies. A corner that is never met lies beyond every frequency.
     fn order(self, kind: Kind) -> f64 {
         match (self, kind) {
+            (Found::One(z), Kind::Impedance) => crate::print::resistance(z),
             (Found::One(z), _) => z.norm(),
             (Found::Real(x), _) => x,
             (Found::Never, Kind::LowCorner) => f64::NEG_INFINITY,
@@ -205,7 +206,10 @@ impl Question<'_> {
                 Position::Travel(p) => p,
                 Position::Step(n) => f64::from(n),
             };
-            if travel(first.2) > travel(last.2) {
+            // With an end inside the travel there is no such order: the least goes first.
+            let reach = stands.iter().enumerate().map(|(i, _)| travel(i));
+            let (low, high) = reach.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), t| (a.min(t), b.max(t)));
+            if travel(first.2) == high && travel(last.2) == low {
                 (first, last) = (last, first);
             }
         }
@@ -235,7 +239,8 @@ impl Question<'_> {
             }
         };
         let mut size = |hertz: &[f64]| -> Result<Vec<f64>, String> {
-            curve(hertz).into_iter().map(|g| g.map(|z| z.norm())).collect()
+            let size = |z: Complex64| if self.kind == Kind::Impedance { crate::print::resistance(z) } else { z.norm() };
+            curve(hertz).into_iter().map(|g| g.map(size)).collect()
         };
         match (self.kind, self.place) {
             (Kind::LowCorner, Place::Against(f)) => self.corner(Side::Low, f, &mut size),

@@ -247,6 +247,13 @@ impl Planner<'_> {
             .and_then(|(p, n)| feeds.iter().position(|f| (f.plus, f.minus) == (p, n) || (f.plus, f.minus) == (n, p)));
         let all: Vec<SourceId> = (0..feeds.len() as u32).map(SourceId).collect();
         let reaching: Vec<SourceId> = match (own, from) {
+            (Some(own), Some(from)) if from.at() != own => {
+                return Err(format!(
+                    "{} is a source's own, so that source drives: {} cannot at the same time",
+                    a.name,
+                    feeds[from.at()].name
+                ));
+            }
             (Some(own), _) => vec![SourceId(own as u32)],
             (None, Some(from)) if self.reaches(from, &va) => vec![from],
             (None, Some(from)) => return Err(format!("{} does not reach {}", feeds[from.at()].name, a.name)),

@@ -31,6 +31,12 @@ pub fn signed(gain: Complex64) -> Option<f64> {
     (gain.im.abs() <= gain.re.abs()).then(|| gain.norm().copysign(gain.re))
 }
 
+/// An impedance as one number: its magnitude; with a minus sign where it is a negative resistance rather than anything else, which is to say
+/// that its angle is more than 135° from 0.
+pub fn resistance(z: Complex64) -> f64 {
+    if z.re < 0.0 && z.im.abs() <= -z.re { -z.norm() } else { z.norm() }
+}
+
 impl Reading {
     /// The value or its range in a few words, as a hint has it: `6.0 … 34.3 dB over VR1`, `7.2 Hz`, `unknown: R3 has no value`.
     pub fn short(&self, style: Style) -> String {
@@ -58,6 +64,7 @@ impl Reading {
                 number(quantity::dbu_with_volts(x, style))
             }
             (Kind::Level, Value::Real(x)) => plain(x, self.unit, style),
+            (Kind::Impedance, Value::Complex(z)) => number(quantity::computed(resistance(z), self.unit, style)),
             (_, Value::Complex(z)) => number(quantity::computed(z.norm(), self.unit, style)),
             (_, Value::Real(x)) => number(quantity::computed(x, self.unit, style)),
             (_, Value::None | Value::Never) => "unknown".into(),
@@ -163,10 +170,12 @@ pub fn margin(x: f64, unit: Unit, style: Style) -> String {
 
 /// An impedance: its magnitude, and what it is made of where it is not a plain resistance.
 fn impedance(z: Complex64, style: Style) -> String {
-    let size = number(quantity::computed(z.norm(), Unit::Ohm, style));
+    let sized = |x: f64| number(quantity::computed(x, Unit::Ohm, style));
     if z.im.abs() <= 0.02 * z.re.abs() || z.norm() == 0.0 {
-        size
+        sized(resistance(z))
     } else {
+        // Beside an angle it is the magnitude.
+        let size = sized(z.norm());
         format!("{size} at {}", number(quantity::degrees(z.arg().to_degrees(), style)))
     }
 }
@@ -264,7 +273,7 @@ fn detail(reading: &Reading, value: Value, style: Style) -> String {
         (Kind::Impedance, Value::Complex(z)) => {
             let part = |x: f64| number(quantity::computed(x, Unit::Ohm, style));
             if z.im.abs() <= 1e-3 * z.re.abs() || z.norm() == 0.0 {
-                part(z.norm())
+                part(resistance(z))
             } else {
                 let sign = if z.im < 0.0 { "−" } else { "+" };
                 format!("|Z| = {} ({} {sign} j·{})", part(z.norm()), part(z.re), part(z.im.abs()))

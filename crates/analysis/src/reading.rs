@@ -119,10 +119,12 @@ impl Reading {
         matches!((self.kind, self.value), (Kind::Gain, Value::Complex(z)) if z.re < 0.0 && z.im.abs() <= -z.re)
     }
 
-    /// The value's magnitude: of a gain |G|, of an impedance |Z|.
+    /// The value's magnitude: of a gain |G|, of an impedance |Z|, with a minus sign for a negative resistance
+    /// ([`crate::print::resistance`]).
     pub fn magnitude(&self) -> Option<f64> {
         match self.value {
             Value::Real(x) => Some(x),
+            Value::Complex(z) if self.kind == Kind::Impedance => Some(crate::print::resistance(z)),
             Value::Complex(z) => Some(z.norm()),
             Value::None | Value::Never => None,
         }

@@ -162,24 +162,36 @@ impl<'a> Response<'a> {
         if wanted.is_empty() || hertz.is_empty() {
             return vec![Ok(Vec::new()); hertz.len()];
         }
-        let lanes = |numbers| -> Vec<Lane> {
-            hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: numbers }).collect()
-        };
-        let mut all = self.local.solver.solve(&lanes(&values.numbers), excitation, wanted);
+        let mut all = self.solve(&values.numbers, hertz, excitation, wanted);
         if let Some([whole, half]) = values.softened.as_ref().filter(|_| all.iter().any(Result::is_err)) {
-            let solve = |numbers| self.local.solver.solve(&lanes(numbers), excitation, wanted);
+            let solve = |numbers| self.solve(numbers, hertz, excitation, wanted);
             for ((first, x), y) in
                 all.iter_mut().zip(solve(whole)).zip(solve(half)).filter(|((first, _), _)| first.is_err())
             {
                 *first = match (x, y) {
-                    (Ok(x), Ok(y)) if (y + y - x).norm() < 1e-6 * x.norm() => Ok(Complex64::new(0.0, 0.0)),
+                    (Ok(x), Ok(y)) if halves(x, y) => Ok(Complex64::new(0.0, 0.0)),
                     (x, _) => x,
                 };
             }
         }
-        all.chunks(wanted.len())
-            .map(|row| row.iter().map(|x| x.clone().map_err(|why| self.reason(&why))).collect())
-            .collect()
+        self.rows(all, wanted.len())
+    }
+
+    /// The wanted functionals with these numbers, frequency by frequency.
+    fn solve(
+        &self,
+        numbers: &[f64],
+        hertz: &[f64],
+        excitation: &Excitation,
+        wanted: &[Functional],
+    ) -> Vec<Result<Complex64, Unsure>> {
+        let lanes: Vec<Lane> =
+            hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: numbers }).collect();
+        self.local.solver.solve(&lanes, excitation, wanted)
+    }
+
+    fn rows(&self, all: Vec<Result<Complex64, Unsure>>, wanted: usize) -> Vec<Result<Vec<Complex64>, String>> {
+        all.chunks(wanted).map(|row| row.iter().map(|x| x.clone().map_err(|why| self.reason(&why))).collect()).collect()
     }
 
     /// Why an answer is not known, with the names of what is left open.
@@ -206,31 +218,51 @@ impl<'a> Response<'a> {
         hertz: &[f64],
         current: &[(f64, Factor)],
     ) -> Vec<Result<Complex64, String>> {
-        let rows = self.at(values, hertz);
-        rows.into_iter()
-            .zip(hertz)
-            .map(|(row, f)| {
-                let row = row?;
-                if current.is_empty() {
-                    return Ok(row[0]);
-                }
-                let s = Complex64::new(0.0, TAU * f);
-                let total: Complex64 = current
-                    .iter()
-                    .zip(&row[1..])
-                    .map(|((w, factor), x)| match *factor {
-                        Factor::One => *x * *w,
-                        Factor::Over(p) => *x * *w / values.numbers[p as usize],
-                        Factor::Times(p) => *x * *w * s * values.numbers[p as usize],
-                    })
-                    .sum();
-                if total == Complex64::new(0.0, 0.0) {
-                    return Err("no current flows: the impedance is not bounded".into());
-                }
-                Ok(row[0] / total)
-            })
-            .collect()
+        if hertz.is_empty() {
+            return Vec::new();
+        }
+        let taken = |numbers: &[f64]| -> Vec<Result<Complex64, String>> {
+            let all = self.solve(numbers, hertz, &self.local.excitation, &self.local.wanted);
+            let rows = self.rows(all, self.local.wanted.len());
+            rows.into_iter().zip(hertz).map(|(row, f)| over(&row?, *f, numbers, current)).collect()
+        };
+        let mut all = taken(&values.numbers);
+        // Through a branch of 0 Ω flows whatever current is wanted: an impedance that halves with it is 0, be its voltage 0 or not.
+        if let Some([whole, half]) = values.softened.as_ref().filter(|_| all.iter().any(Result::is_err)) {
+            for ((first, x), y) in
+                all.iter_mut().zip(taken(whole)).zip(taken(half)).filter(|((first, _), _)| first.is_err())
+            {
+                *first = match (x, y) {
+                    (Ok(x), Ok(y)) if halves(x, y) => Ok(Complex64::new(0.0, 0.0)),
+                    (x, _) => x,
+                };
+            }
+        }
+        all
     }
+}
+
+/// Whether what was `x` at 1 nΩ is half of that at ½ nΩ.
+fn halves(x: Complex64, y: Complex64) -> bool {
+    (y + y - x).norm() < 1e-6 * x.norm()
+}
+
+/// The voltage over the current that its contributions make.
+fn over(row: &[Complex64], hertz: f64, numbers: &[f64], current: &[(f64, Factor)]) -> Result<Complex64, String> {
+    if current.is_empty() {
+        return Ok(row[0]);
+    }
+    let s = Complex64::new(0.0, TAU * hertz);
+    let parts = current.iter().zip(&row[1..]).map(|((w, factor), x)| match *factor {
+        Factor::One => *x * *w,
+        Factor::Over(p) => *x * *w / numbers[p as usize],
+        Factor::Times(p) => *x * *w * s * numbers[p as usize],
+    });
+    let total: Complex64 = parts.sum();
+    if total == Complex64::new(0.0, 0.0) {
+        return Err("no current flows: the impedance is not bounded".into());
+    }
+    Ok(row[0] / total)
 }
 
 fn ratio(b: Complex64, a: Complex64) -> Result<Complex64, String> {

@@ -178,17 +178,19 @@ impl Solver {
         answers
     }
 
-    /// Where the kept order settles none of a run of lanes with the same values (a contact that is closed takes the pivot that it has while
-    /// it is open), an order that is made for these values is replayed over them: to make it costs as much as to mend a lane or two by itself.
+    /// Where the kept order leaves many lanes open whose values are 0 in the same places (a contact that is closed takes away the pivot that
+    /// it has while it is open), an order that is made for the first of them is replayed over all: to make it costs as much as to mend a lane
+    /// or two by themselves.
     fn order_anew(&self, lanes: &[Lane], ask: &dyn Fn(&Program) -> Vec<Question>, answers: &mut [Answer]) {
         let program = &*self.order.program;
         let per_lane = answers.len() / lanes.len();
-        // The lanes without an answer, by the address of their values, in the order in which they come.
+        // The lanes without an answer by which of their values are 0, in the order in which they come.
         let mut runs: Vec<Vec<usize>> = Vec::new();
-        let mut known: HashMap<*const f64, usize> = HashMap::new();
+        let mut known: HashMap<Vec<usize>, usize> = HashMap::new();
         for (l, answers) in answers.chunks(per_lane).enumerate() {
             if lanes[l].s.is_finite() && answers.iter().any(Result::is_err) {
-                let run = *known.entry(lanes[l].values.as_ptr()).or_insert(runs.len());
+                let zeros = (0..lanes[l].values.len()).filter(|p| lanes[l].values[*p] == 0.0).collect();
+                let run = *known.entry(zeros).or_insert(runs.len());
                 if run == runs.len() {
                     runs.push(Vec::new());
                 }

@@ -1,6 +1,6 @@
 //! A stage's own impedances: what a neighbour holds is lifted, and with it all that the neighbour's amplifier enforced.
 
-use workbench::Workbench;
+use workbench::{Answer, Workbench};
 
 fn heading(text: &str, stage: &str) -> String {
     let mut bench = Workbench::new();
@@ -39,4 +39,44 @@ fn nor_does_one_behind_it() {
     // I(R5) = (V(m) − V(x))/R5, and no current into U2: with V(y) = 1, (1 − x)/10 + (1 − x)/2 + (m − x) = x, m = (1 + x)/2.
     let x = 1.1 / 2.1;
     assert_eq!(held, format!("Zin {:.0} kΩ", 10.0 / (1.0 - x)));
+}
+
+fn read(text: &str, phrase: &str) -> String {
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    match &bench.snapshot().read("a", phrase)[..] {
+        [Answer::Reading(r)] => r.line(Default::default()),
+        other => panic!("one reading is asked for: {other:?}"),
+    }
+}
+
+#[test]
+fn through_a_closed_contact_an_impedance_is_nothing() {
+    let text = "stage x: a -> out\n  a -- SW1 closed -- out\n  out -- R4 10k -- gnd\n";
+    assert_eq!(read(text, "output impedance of x"), "output impedance of x = 0 Ω, 10 kΩ … 0 Ω over SW1");
+}
+
+/// V(m) = V(in), so o stands (1 + R2/R3) times as high, and R1 drives a current into `in` that falls as `in` rises: Zin = −R1·R3/R2.
+#[test]
+fn a_negative_resistance_has_its_sign() {
+    let text =
+        "stage nic: in -> o\n  U1a ideal: + in, - m, out o\n  o -- R1 10k -- in\n  o -- R2 10k -- m -- R3 4k7 -- gnd\n";
+    assert_eq!(read(text, "input impedance of nic"), "input impedance of nic = −4.7 kΩ");
+    assert!(heading(text, "nic").ends_with("Zin −4.7 kΩ"));
+}
+
+#[test]
+fn a_source_that_drives_itself_is_not_driven_from_another() {
+    let text = "design\n  source a 1 V\n  source b 1 V\n\nstage x: a, b -> out\n  a -- R1 1k -- out\n  b -- R2 2k -- out\n  out -- R4 1k -- gnd\n";
+    let said = read(text, "gain a -> out from b");
+    assert_eq!(
+        said,
+        "gain a -> out from b is unknown: a is a source's own, so that source drives: b cannot at the same time"
+    );
+}
+
+#[test]
+fn an_end_inside_the_travel_stands_by_its_size() {
+    let text = "stage ch: in -> out\n  VR2 10k lin: cw in, wiper v, ccw gnd\n  v -- R3 10k -- out\n";
+    assert_eq!(read(text, "output impedance of ch"), "output impedance of ch = 12.5 kΩ, 10 … 12.5 kΩ over VR2");
 }
