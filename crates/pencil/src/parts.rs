@@ -1,7 +1,34 @@
 //! A system cut into its blocks in one pass.
 
-use crate::pencil::{Column, Pencil, Stamp};
+use crate::pencil::{Column, Domain, Pencil, Stamp};
 use crate::structure::{Block, Structure};
+
+/// A block as a system of its own.
+#[derive(Clone, Debug)]
+pub struct Alone {
+    /// Which block it is.
+    pub block: Block,
+    /// Its equations, unknowns numbered as they stand in the block; parameters keep their numbers, and what other blocks find is left out.
+    pub pencil: Pencil,
+    /// The parameters that stand in it, rising.
+    pub parameters: Vec<u32>,
+}
+
+/// The blocks of a system that hold a dynamic stamp, each by itself, in solving order.
+pub fn alone(pencil: &Pencil, structure: &Structure) -> Vec<Alone> {
+    let parts = Parts::of(pencil, structure);
+    let dynamic = |stamps: &Vec<u32>| stamps.iter().any(|s| pencil.stamps()[*s as usize].domain == Domain::Dynamic);
+    let all = structure.blocks().iter().zip(&parts.stamps).filter(|(_, stamps)| dynamic(stamps));
+    all.map(|(block, stamps)| {
+        let pencil = parts.pencil(pencil, block, stamps);
+        let mut parameters: Vec<u32> =
+            pencil.stamps().iter().filter_map(|s| s.value.parameter()).map(|p| p.0).collect();
+        parameters.sort_unstable();
+        parameters.dedup();
+        Alone { block: block.clone(), pencil, parameters }
+    })
+    .collect()
+}
 
 /// What of a system stands in which block.
 pub(crate) struct Parts {

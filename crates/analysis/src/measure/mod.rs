@@ -26,7 +26,7 @@ use circuit::{
     Circuit, ControlId, Measure, Name, NodeId, PartId, PartKind, Point, Position, Quantity, Query, SourceKind,
 };
 use num_complex::Complex64;
-use pencil::{Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure};
+use pencil::{Alone, Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure};
 use quantity::Unit;
 
 use crate::network::{Network, Shape};
@@ -50,6 +50,10 @@ pub struct Whole {
     forward: OnceLock<Structure>,
     /// The poles at the values that were asked about lately, by the bits of the values.
     poles: Mutex<HashMap<Vec<u64>, poles::Made>>,
+    /// The blocks that have poles, made when they are asked for.
+    alone: OnceLock<Vec<Alone>>,
+    /// The poles of single blocks: an edit moves those of one, and the others need not be found again.
+    block_poles: Mutex<poles::Blocks>,
 }
 
 impl Whole {
@@ -63,6 +67,8 @@ impl Whole {
             rest: Mutex::default(),
             forward: OnceLock::new(),
             poles: Mutex::default(),
+            alone: OnceLock::new(),
+            block_poles: Mutex::default(),
         }
     }
 }

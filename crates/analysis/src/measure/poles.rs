@@ -3,13 +3,13 @@
 //! Poles are the roots of the circuit's determinant ([`pencil::roots`]). A pair at a ± jb has the natural frequency
 //! √(a² + b²)/2π and Q = √(a² + b²)/(−2a).
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::f64::consts::TAU;
 use std::sync::Arc;
 
 use circuit::{Circuit, Name, PartKind, StageId};
 use num_complex::Complex64;
-use pencil::{Root, Roots, Unsure};
+use pencil::{Alone, Root, Roots, Unsure};
 use quantity::{Style, Unit};
 
 use super::{Bench, Found, Whole};
@@ -25,6 +25,12 @@ const LISTED: usize = 6;
 const SOFT: f64 = 1e-9;
 /// Sets of values whose poles are kept.
 const KEPT: usize = 256;
+
+/// Blocks with values whose poles are kept.
+const KEPT_BLOCKS: usize = 8192;
+
+/// The poles of single blocks, by the number of the block and the bits of its own values.
+pub(crate) type Blocks = HashMap<(u32, Vec<u64>), Arc<Result<Vec<Roots>, String>>>;
 
 /// The poles of a whole circuit by blocks, or why they are not known.
 pub(crate) type Made = Result<Arc<Vec<Roots>>, String>;
@@ -96,7 +102,33 @@ pub(crate) fn of(whole: &Whole, values: &[f64]) -> Made {
 }
 
 fn find(whole: &Whole, values: &[f64]) -> Result<Vec<Roots>, String> {
-    match pencil::roots(&whole.sound.pencil, values) {
+    let lost = |_| "the poles were not worked out".to_string();
+    let alone = whole.alone.get_or_init(|| pencil::alone(&whole.sound.pencil, &whole.sound.structure));
+    let mut found = Vec::new();
+    for (k, alone) in alone.iter().enumerate() {
+        let bits = alone.parameters.iter().map(|p| values[*p as usize].to_bits()).collect();
+        let key = (k as u32, bits);
+        let known = whole.block_poles.lock().map_err(lost)?.get(&key).cloned();
+        let made = match known {
+            Some(made) => made,
+            None => {
+                let made = Arc::new(of_block(whole, alone, values));
+                let mut kept = whole.block_poles.lock().map_err(lost)?;
+                if kept.len() >= KEPT_BLOCKS {
+                    kept.clear();
+                }
+                kept.insert(key, made.clone());
+                made
+            }
+        };
+        found.extend((*made).clone()?);
+    }
+    Ok(found)
+}
+
+/// The poles of one block of the topology, which values that are 0 may take apart further.
+fn of_block(whole: &Whole, alone: &Alone, values: &[f64]) -> Result<Vec<Roots>, String> {
+    let mut found = match pencil::roots(&alone.pencil, values) {
         Err(Unsure::Singular { .. }) => {
             // Branches of exactly 0 Ω side by side leave open how they share a current, and move no pole.
             let mut soft = values.to_vec();
@@ -107,10 +139,22 @@ fn find(whole: &Whole, values: &[f64]) -> Result<Vec<Roots>, String> {
                     _ => {}
                 }
             }
-            pencil::roots(&whole.sound.pencil, &soft).map_err(|why| reason(whole, &why))
+            pencil::roots(&alone.pencil, &soft)
         }
-        other => other.map_err(|why| reason(whole, &why)),
+        other => other,
     }
+    .map_err(|why| match why {
+        Unsure::Singular { mut unknowns } => {
+            unknowns.iter_mut().for_each(|u| *u = alone.block.unknowns[*u as usize]);
+            reason(whole, &Unsure::Singular { unknowns })
+        }
+        other => reason(whole, &other),
+    })?;
+    for Roots { block, .. } in &mut found {
+        block.unknowns.iter_mut().for_each(|u| *u = alone.block.unknowns[*u as usize]);
+        block.equations.iter_mut().for_each(|e| *e = alone.block.equations[*e as usize]);
+    }
+    Ok(found)
 }
 
 fn reason(whole: &Whole, why: &Unsure) -> String {
