@@ -19,6 +19,7 @@ pub mod response;
 pub mod seen;
 pub mod soundness;
 pub mod transient;
+pub mod tolerance;
 pub mod values;
 
 pub use answer::answer;
