@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use analysis::Reading;
+use analysis::{Plan, Reading};
 use analysis::tolerance::{Ask, Found, Study, TrimAsk, draw, study};
 use argument::{Over, Verdict};
 use circuit::{Circuit, LimitPiece, Query, Weight};
@@ -44,10 +44,9 @@ pub(crate) fn studied(
     }
     let none = || "the circuit has no unique answer".to_string();
     let sound = sound(db, document).ok_or_else(none)?;
-    let plan = planned(db, document, WayKey::new(db, way(&query.quantity, query.from))).ok_or_else(none)?;
-    let whole = match query.quantity {
-        circuit::Quantity::Measure(_) => Some(whole(db, document).ok_or_else(none)?),
-        _ => None,
+    let (plan, whole) = match query.quantity {
+        circuit::Quantity::Measure(_) => (Arc::new(Plan::Measure), Some(whole(db, document).ok_or_else(none)?)),
+        _ => (planned(db, document, WayKey::new(db, way(&query.quantity, query.from))).ok_or_else(none)?, None),
     };
     let trims = circuit.trims.iter().filter_map(|trim| {
         let query = circuit::query::resolve(&circuit, &trim.quantity).ok()?.into_iter().next()?;

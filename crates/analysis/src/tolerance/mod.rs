@@ -274,7 +274,11 @@ fn way<'a>(ask: &Ask<'a>) -> Result<Option<Way<'a>>, String> {
         }
         return Ok(Some(Way::Whole { whole, circuit: ask.circuit, query: ask.query }));
     }
-    let scale = if ask.signed { Scale::Signed } else { Scale::Size };
+    let scale = match ask.reading.kind {
+        Kind::Phase => Scale::Real,
+        _ if ask.signed => Scale::Signed,
+        _ => Scale::Size,
+    };
     let turn = match (ask.reading.kind, ask.reading.value) {
         (Kind::Phase, Value::Real(x)) => x,
         _ => 0.0,
