@@ -1,5 +1,6 @@
 //! Questions from outside: a phrase on a command line, a statement's quantity.
 
+use analysis::tolerance::draw::Builds;
 use analysis::{Place, Reading, Status, Value};
 use circuit::{Query, Refusal};
 use notation::tree::Fault;
@@ -66,7 +67,7 @@ impl Snapshot {
             };
             let over = (tolerance && reading.unknown().is_none()).then(|| {
                 let nominal = nominal.as_ref().unwrap_or(&reading);
-                let study = over::studied(db, document, query, nominal, limit.as_ref());
+                let study = over::studied(db, document, query, nominal, limit.as_ref(), Builds::ALL);
                 let held = study.as_ref().ok().zip(limit).map(|(s, limit)| (argument::over(s, nominal, &limit), limit));
                 Tolerance { study, held }
             });
@@ -114,7 +115,7 @@ pub(crate) fn answer_with_nominal(
         return Some((nominal, None));
     }
     let mut reading = nominal.clone();
-    match over::studied(db, document, query, &nominal, None) {
+    match over::studied(db, document, query, &nominal, None, Builds::ALL) {
         Ok(study) => {
             reading.value = Value::Real(study.low.value);
             if let Some(range) = &mut reading.range {
@@ -125,7 +126,9 @@ pub(crate) fn answer_with_nominal(
                 range.ends = [end(&study.low), end(&study.high)];
             }
             let rest = nominal.value_text(quantity::Style::default());
-            reading.working.push(format!("nominal {rest}; worst over tolerance at {}", over::corner_text(&study.low.at)));
+            reading
+                .working
+                .push(format!("nominal {rest}; worst over tolerance at {}", over::corner_text(&study.low.at)));
         }
         Err(why) => {
             reading.value = Value::None;

@@ -27,10 +27,10 @@ mod tokens;
 mod trim;
 mod unstable;
 
-pub use ask::Answer;
-pub use definition::{Definition, Where};
 pub use analysis::tolerance::{Extreme, Found, Study, Weight};
 pub use argument::{Over, Verdict as Held};
+pub use ask::Answer;
+pub use definition::{Definition, Where};
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use over::Tolerance;
 pub use plain::*;

@@ -3,8 +3,9 @@
 
 use std::sync::Arc;
 
+use analysis::tolerance::draw::{BUILDS, Builds};
+use analysis::tolerance::{Ask, Found, Study, TrimAsk, study};
 use analysis::{Plan, Reading};
-use analysis::tolerance::{Ask, Found, Study, TrimAsk, draw, study};
 use argument::{Over, Verdict};
 use circuit::{Circuit, LimitPiece, Query, Weight};
 use notation::tree::{Fault, Span};
@@ -37,6 +38,7 @@ pub(crate) fn studied(
     query: &Query,
     reading: &Reading,
     limit: Option<&LimitPiece>,
+    builds: Builds,
 ) -> Result<Study, String> {
     let circuit = circuit_of(db, document);
     if !stated(&circuit) {
@@ -54,7 +56,7 @@ pub(crate) fn studied(
             return None;
         }
         let plan = planned(db, document, WayKey::new(db, way(&query.quantity, query.from)))?;
-        Some(TrimAsk { control: trim.control, plan, query, target: trim.target })
+        Some(TrimAsk { control: trim.control, plan, query, target: trim.target, signed: trim.signed })
     });
     study(&Ask {
         circuit: &circuit,
@@ -66,7 +68,7 @@ pub(crate) fn studied(
         reading,
         signed: reading.kind == analysis::Kind::Gain && limit.is_some_and(|l| l.unit == Unit::One),
         trims: &trims.collect::<Vec<_>>(),
-        builds: (draw::BUILDS, draw::SEED),
+        builds,
         pulse: &|| db.unwind_if_revision_cancelled(),
     })
 }
@@ -80,7 +82,7 @@ pub fn held<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) -> Ar
         if matches!(d.decision.as_ref()?.verdict, Verdict::Unknown(_)) {
             return None;
         }
-        let found = studied(db, document, query, reading, Some(limit));
+        let found = studied(db, document, query, reading, Some(limit), Builds::MANY);
         Some(found.map(|study| argument::over(&study, reading, limit)))
     };
     Arc::new(decided(db, document, chunk).iter().map(one).collect())
@@ -91,7 +93,8 @@ pub(crate) fn share_text(share: &analysis::tolerance::share::Share) -> String {
     match (share.some, share.all) {
         (0, _) => "no build holds".into(),
         (some, all) if some == all => "every drawn build holds".into(),
-        _ => format!("{} of builds hold", percent(share.value())),
+        (_, BUILDS) => format!("{} of builds hold", percent(share.value())),
+        (_, all) => format!("{} of {all} builds hold", percent(share.value())),
     }
 }
 
@@ -124,11 +127,7 @@ fn shift(share: f64) -> String {
 }
 
 /// What is said about a requirement that holds nominally and fails over tolerance.
-pub(crate) fn failure(
-    d: &crate::decided::Decided,
-    held: &Held,
-    span: Span,
-) -> Option<(Weight, Fault, Vec<String>)> {
+pub(crate) fn failure(d: &crate::decided::Decided, held: &Held, span: Span) -> Option<(Weight, Fault, Vec<String>)> {
     let (decision, limit, reading) = (d.decision.as_ref()?, d.limit.as_ref()?, d.reading.as_ref()?);
     let over = held.as_ref().ok()?;
     if decision.verdict != Verdict::Holds || over.verdict != Verdict::Fails {

@@ -82,7 +82,12 @@ fn matters(reading: &Reading, weight: &Weight) -> String {
 /// A value of a study as a person reads it; of a gain its magnitude in decibels.
 pub(crate) fn value_text(reading: &Reading, x: f64) -> String {
     if x.is_infinite() {
-        return if reading.kind == Kind::LowCorner || reading.kind == Kind::HighCorner { "none" } else { "without limit" }.into();
+        return if reading.kind == Kind::LowCorner || reading.kind == Kind::HighCorner {
+            "none"
+        } else {
+            "without limit"
+        }
+        .into();
     }
     let x = if reading.kind == Kind::Gain { x.abs() } else { x };
     reading.end_text(&End { value: Some(x), position: "".into() }, Style::default())

@@ -12,6 +12,24 @@ pub const BUILDS: usize = 10_000;
 /// What they are drawn from.
 pub const SEED: u64 = 1;
 
+/// How many builds a study draws.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Builds {
+    /// Of a reading that takes one solution a build.
+    pub quick: usize,
+    /// Of a reading that takes a search, a band or the whole circuit.
+    pub slow: usize,
+    /// What they are drawn from.
+    pub seed: u64,
+}
+
+impl Builds {
+    /// As many as the notation says, whatever it takes.
+    pub const ALL: Builds = Builds { quick: BUILDS, slow: BUILDS, seed: SEED };
+    /// Of a slow reading the first thousand of them: where many statements are decided together, none may take minutes.
+    pub const MANY: Builds = Builds { quick: BUILDS, slow: 1_000, seed: SEED };
+}
+
 /// The amounts of one freedom, even within −1 … 1: one a build.
 pub fn amounts(name: &str, builds: usize, seed: u64) -> Vec<f64> {
     let mut key = [0; 32];

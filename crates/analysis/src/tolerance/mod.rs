@@ -49,8 +49,8 @@ pub struct Ask<'a> {
     pub signed: bool,
     /// What its presets are set by.
     pub trims: &'a [TrimAsk],
-    /// How many builds are drawn, and from which seed.
-    pub builds: (usize, u64),
+    /// How many builds are drawn.
+    pub builds: draw::Builds,
     /// Called now and then; it may unwind where nobody waits any more.
     pub pulse: &'a dyn Fn(),
 }
@@ -65,6 +65,8 @@ pub struct TrimAsk {
     pub query: Query,
     /// What it is set to.
     pub target: Option<f64>,
+    /// That is a ratio with its sign.
+    pub signed: bool,
 }
 
 /// A reading over tolerance. Values are in the reading's unit: of a gain its magnitude.
@@ -158,7 +160,8 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     let bench = Bench { way: &way, presets: &presets, spread: &spread, pulse: ask.pulse };
     let stands = stands(ask, &controls);
     let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
-    let drawn = Drawn::of(&bench, &stands, ask.builds);
+    let count = if way.quick() { ask.builds.quick } else { ask.builds.slow };
+    let drawn = Drawn::of(&bench, &stands, (count, ask.builds.seed));
     let mut ends = [false, true].map(|highest| {
         let sign = if highest { 1.0 } else { -1.0 };
         let found = looks.iter().enumerate().filter_map(|(i, l)| Some((i, l.corner(&bench, highest)?)));
@@ -197,15 +200,15 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         all
     };
     let (lows, highs) = (sorted(0), sorted(1));
-    let points = [
-        share::point(&lows, 0.005),
-        if single { share::point(&lows, 0.5) } else { None },
-        share::point(&highs, 0.995),
-    ];
+    let points =
+        [share::point(&lows, 0.005), if single { share::point(&lows, 0.5) } else { None }, share::point(&highs, 0.995)];
     let scale = way.scale();
     let rss = [false, true].map(|highest| {
         let all = looks.iter().map(|l| l.root(scale, highest));
-        all.fold(if highest { f64::NEG_INFINITY } else { f64::INFINITY }, |a, b| if highest { a.max(b) } else { a.min(b) })
+        all.fold(
+            if highest { f64::NEG_INFINITY } else { f64::INFINITY },
+            |a, b| if highest { a.max(b) } else { a.min(b) },
+        )
     });
     Ok(Study {
         low,
@@ -254,8 +257,8 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
         points: [Some(ends[0]), (ends[0] == ends[1]).then_some(ends[0]), Some(ends[1])],
         low_weights: Vec::new(),
         high_weights: Vec::new(),
-        seen: vec![ends; ask.builds.0],
-        builds: ask.builds.0,
+        seen: vec![ends; ask.builds.quick],
+        builds: ask.builds.quick,
         unread: None,
         still: true,
     })
@@ -308,12 +311,18 @@ fn presets<'a>(ask: &Ask<'a>, controls: &[circuit::ControlId]) -> Result<Vec<Pre
     let mut presets = Vec::new();
     for trim in ask.trims {
         let name = hands.controls[trim.control.at()].name.clone();
-        let Some(way) = local(ask.network, ask.circuit, &trim.plan, &trim.query, Scale::Size, 0.0) else { continue };
+        let scale = match trim.query.quantity {
+            Quantity::Phase(..) => Scale::Real,
+            _ if trim.signed => Scale::Signed,
+            _ => Scale::Size,
+        };
+        let turn = trim.target.unwrap_or(0.0);
+        let Some(way) = local(ask.network, ask.circuit, &trim.plan, &trim.query, scale, turn) else { continue };
         if !way.quick() {
             return Err(format!("{name} is trimmed by what takes a search: it is not set again in builds yet"));
         }
         let stand = match &trim.query.when {
-            Some(when) => hands.when(when),
+            Some(when) => hands.when(when, &way.controls()),
             None => hands.rest(),
         };
         presets.push(Preset { control: trim.control, way, stand, target: trim.target, name });
@@ -325,7 +334,7 @@ fn presets<'a>(ask: &Ask<'a>, controls: &[circuit::ControlId]) -> Result<Vec<Pre
 fn stands(ask: &Ask, controls: &[circuit::ControlId]) -> Vec<Stand> {
     let hands = Hands::of(ask.circuit);
     if let Some(when) = &ask.query.when {
-        return vec![hands.when(when)];
+        return vec![hands.when(when, controls)];
     }
     let ends = ask.reading.range.iter().flat_map(|r| &r.ends).map(|e| &e.position);
     let mut names: Vec<&Name> = Vec::new();

@@ -18,7 +18,14 @@ pub struct Slopes {
 
 impl Slopes {
     /// From central differences: the readings with each part a little less and a little more.
-    pub fn of(spread: &Spread, parts: &[PartId], nominal: Complex64, step: f64, pairs: &[[Seen; 2]], end: usize) -> Slopes {
+    pub fn of(
+        spread: &Spread,
+        parts: &[PartId],
+        nominal: Complex64,
+        step: f64,
+        pairs: &[[Seen; 2]],
+        end: usize,
+    ) -> Slopes {
         let each: Vec<Complex64> =
             pairs.iter().map(|[less, more]| (more.steer[end] - less.steer[end]) / (2.0 * step)).collect();
         let of = |part: PartId| parts.binary_search(&part).map_or(Complex64::default(), |i| each[i]);
@@ -29,7 +36,8 @@ impl Slopes {
     /// The effects along the direction in which the value grows fastest: the nominal one's own, or where that is nothing, that
     /// of the greatest effect.
     pub fn along(&self, scale: Scale) -> Vec<f64> {
-        let most = self.effects.iter().copied().fold(Complex64::default(), |a, b| if b.norm() > a.norm() { b } else { a });
+        let most =
+            self.effects.iter().copied().fold(Complex64::default(), |a, b| if b.norm() > a.norm() { b } else { a });
         let direction = match scale {
             Scale::Real => Complex64::new(1.0, 0.0),
             _ if self.nominal.norm() > 1e-9 * most.norm() => self.nominal / self.nominal.norm(),

@@ -54,9 +54,7 @@ pub fn climb(slopes: &[f64], highest: bool, look: &mut Look) -> Option<Corner> {
 
 /// Every corner of so many freedoms.
 pub fn every(freedoms: usize) -> Vec<Vec<f64>> {
-    (0..1usize << freedoms)
-        .map(|k| (0..freedoms).map(|i| if k >> i & 1 == 1 { 1.0 } else { -1.0 }).collect())
-        .collect()
+    (0..1usize << freedoms).map(|k| (0..freedoms).map(|i| if k >> i & 1 == 1 { 1.0 } else { -1.0 }).collect()).collect()
 }
 
 #[cfg(test)]
