@@ -162,36 +162,11 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
     let count = if way.quick() { ask.builds.quick } else { ask.builds.slow };
     let drawn = Drawn::of(&bench, &stands, (count, ask.builds.seed));
-    let mut ends = [false, true].map(|highest| {
-        let sign = if highest { 1.0 } else { -1.0 };
-        let found = looks.iter().enumerate().filter_map(|(i, l)| Some((i, l.corner(&bench, highest)?)));
-        let best = found.reduce(|a, b| if sign * b.1.value > sign * a.1.value { b } else { a });
-        let mut build: Option<(usize, f64, usize)> = None;
-        for (k, per_stand) in drawn.seen.iter().enumerate() {
-            for (i, ends) in per_stand.iter().flatten().enumerate() {
-                let x = ends[usize::from(highest)];
-                if build.is_none_or(|b| sign * x > sign * b.1) {
-                    build = Some((k, x, i));
-                }
-            }
-        }
-        (best, build)
-    });
-    let extreme = |highest: bool, (best, build): (Option<(usize, Extreme)>, Option<(usize, f64, usize)>)| {
-        let sign = if highest { 1.0 } else { -1.0 };
-        let (stand, extreme) = match (best, build) {
-            (Some(corner), Some(b)) if sign * corner.1.value >= sign * b.1 => corner,
-            (_, Some((k, value, i))) => {
-                (i, Extreme { value, position: stands[i].name.clone(), at: Found::Build(k + 1) })
-            }
-            (Some(corner), None) => corner,
-            (None, None) => return Err("no build of it can be read".to_string()),
-        };
-        let weights = looks[stand].weights(&bench, ask.reading, highest);
-        Ok((extreme, weights))
-    };
-    let (high, high_weights) = extreme(true, std::mem::take(&mut ends[1]))?;
-    let (low, low_weights) = extreme(false, std::mem::take(&mut ends[0]))?;
+    let extreme = |highest| extreme(&bench, &looks, &drawn, highest);
+    let (low, high) = (extreme(false)?, extreme(true)?);
+    let low_weights = looks[low.0].weights(&bench, ask.reading, false);
+    let high_weights = looks[high.0].weights(&bench, ask.reading, true);
+    let (low, high) = (low.1, high.1);
     let seen: Vec<[f64; 2]> = drawn.seen.iter().flatten().filter_map(|all| overall(all)).collect();
     let single = seen.iter().all(|[a, b]| a == b);
     let sorted = |end: usize| {
@@ -222,6 +197,23 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         unread: drawn.unread,
         still: false,
     })
+}
+
+/// The lowest or highest of corners and builds, with the number of its position.
+fn extreme(bench: &Bench, looks: &[Looked], drawn: &Drawn, highest: bool) -> Result<(usize, Extreme), String> {
+    let sign = if highest { 1.0 } else { -1.0 };
+    let corners = looks.iter().enumerate().filter_map(|(i, l)| Some((i, l.corner(bench, highest)?)));
+    let mut best = corners.reduce(|a, b| if sign * b.1.value > sign * a.1.value { b } else { a });
+    for (k, per_stand) in drawn.seen.iter().enumerate() {
+        for (i, ends) in per_stand.iter().flatten().enumerate() {
+            let value = ends[usize::from(highest)];
+            if best.as_ref().is_none_or(|b| sign * value > sign * b.1.value) {
+                let position = looks[i].stand.name.clone();
+                best = Some((i, Extreme { value, position, at: Found::Build(k + 1) }));
+            }
+        }
+    }
+    best.ok_or_else(|| "no build of it can be read".to_string())
 }
 
 /// The least and the greatest over all positions.
