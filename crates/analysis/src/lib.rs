@@ -18,8 +18,8 @@ pub mod reading;
 pub mod response;
 pub mod seen;
 pub mod soundness;
-pub mod transient;
 pub mod tolerance;
+pub mod transient;
 pub mod values;
 
 pub use answer::answer;

@@ -81,7 +81,7 @@ fn matters(reading: &Reading, weight: &Weight) -> String {
 
 /// A value of a study as a person reads it; of a gain its magnitude in decibels.
 pub(crate) fn value_text(reading: &Reading, x: f64) -> String {
-    if x.is_infinite() {
+    if x.is_infinite() && reading.kind != Kind::Margin {
         return if reading.kind == Kind::LowCorner || reading.kind == Kind::HighCorner {
             "none"
         } else {
