@@ -261,7 +261,12 @@ fn halves(x: Complex64, y: Complex64) -> bool {
 }
 
 /// The voltage over the current that its contributions make.
-pub(crate) fn over(row: &[Complex64], hertz: f64, numbers: &[f64], current: &[(f64, Factor)]) -> Result<Complex64, String> {
+pub(crate) fn over(
+    row: &[Complex64],
+    hertz: f64,
+    numbers: &[f64],
+    current: &[(f64, Factor)],
+) -> Result<Complex64, String> {
     if current.is_empty() {
         return Ok(row[0]);
     }
@@ -278,7 +283,7 @@ pub(crate) fn over(row: &[Complex64], hertz: f64, numbers: &[f64], current: &[(f
     Ok(row[0] / total)
 }
 
-fn ratio(b: Complex64, a: Complex64) -> Result<Complex64, String> {
+pub(crate) fn ratio(b: Complex64, a: Complex64) -> Result<Complex64, String> {
     if a == Complex64::new(0.0, 0.0) {
         return Err("no voltage arrives there to compare with".into());
     }

@@ -52,6 +52,8 @@ pub enum Scale {
     Size,
     /// Its magnitude with the sign of its real part.
     Signed,
+    /// Its magnitude, with a minus sign for a negative resistance.
+    Resistance,
     /// −20 log of its magnitude.
     Decibels,
 }
@@ -64,6 +66,7 @@ impl Scale {
             Scale::Size => z.norm(),
             Scale::Signed if z.re < 0.0 => -z.norm(),
             Scale::Signed => z.norm(),
+            Scale::Resistance => crate::print::resistance(z),
             Scale::Decibels => -db(z.norm()),
         }
     }
@@ -83,7 +86,7 @@ pub enum Way<'a> {
         network: &'a Network,
         /// The question.
         query: &'a Query,
-        /// The scale of a gain.
+        /// The scale of a gain or an impedance.
         scale: Scale,
         /// In degrees: phases are told in the turn of this one.
         turn: f64,

@@ -271,6 +271,7 @@ fn way<'a>(ask: &Ask<'a>) -> Result<Option<Way<'a>>, String> {
     }
     let scale = match ask.reading.kind {
         Kind::Phase => Scale::Real,
+        Kind::Impedance => Scale::Resistance,
         _ if ask.signed => Scale::Signed,
         _ => Scale::Size,
     };
@@ -305,8 +306,9 @@ fn presets<'a>(ask: &Ask<'a>, controls: &[circuit::ControlId]) -> Result<Vec<Pre
         let name = hands.controls[trim.control.at()].name.clone();
         let scale = match trim.query.quantity {
             Quantity::Phase(..) => Scale::Real,
-            _ if trim.signed => Scale::Signed,
-            _ => Scale::Size,
+            Quantity::Gain(..) if trim.signed => Scale::Signed,
+            Quantity::Gain(..) => Scale::Size,
+            _ => Scale::Resistance,
         };
         let turn = trim.target.unwrap_or(0.0);
         let Some(way) = local(ask.network, ask.circuit, &trim.plan, &trim.query, scale, turn) else { continue };

@@ -45,7 +45,7 @@ impl Slopes {
             _ => Complex64::new(1.0, 0.0),
         };
         let sign = match scale {
-            Scale::Signed if self.nominal.re < 0.0 => -1.0,
+            Scale::Signed | Scale::Resistance if scale.value(self.nominal) < 0.0 => -1.0,
             Scale::Decibels => -1.0,
             _ => 1.0,
         };
