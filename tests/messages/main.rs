@@ -38,7 +38,7 @@ fn messages_are_as_they_were_read() {
         let text = std::fs::read_to_string(&file).expect("UTF-8 text");
         let mut bench = Workbench::new();
         bench.set_text("a", text.clone());
-        let problems = bench.snapshot().problems("a");
+        let problems = bench.snapshot().problems_over_tolerance("a");
         assert!(!problems.is_empty(), "{} is broken, and nothing is said", file.display());
         let all: Vec<String> = problems.iter().map(|p| said(&text, p)).collect();
         expect_test::expect_file![file.with_extension("said")].assert_eq(&all.join("\n"));

@@ -11,16 +11,51 @@ use crate::print;
 use crate::reading::{End, Kind, Place, Range, Reading, Status, Value};
 use crate::response::{Inputs, Response};
 
-/// Answers a question.
-pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
-    let kind = match query.quantity {
+/// What kind of reading a quantity has.
+pub(crate) fn kind(quantity: &Quantity) -> Kind {
+    match quantity {
         Quantity::Gain(..) => Kind::Gain,
         Quantity::Phase(..) => Kind::Phase,
         Quantity::LowCorner(..) => Kind::LowCorner,
         Quantity::HighCorner(..) => Kind::HighCorner,
         Quantity::Impedance(_) | Quantity::InputImpedance(..) | Quantity::OutputImpedance(..) => Kind::Impedance,
         Quantity::Measure(_) => Kind::Plain,
-    };
+    }
+}
+
+/// Where a question is read.
+pub(crate) fn place(kind: Kind, inputs: &Inputs, query: &Query) -> Place {
+    let corner = matches!(kind, Kind::LowCorner | Kind::HighCorner);
+    match (query.over, corner) {
+        (Some((a, b)), false) => Place::Over(a, b),
+        (_, true) => Place::Against(query.against.unwrap_or(inputs.reference)),
+        _ => Place::At(query.at.unwrap_or(inputs.reference)),
+    }
+}
+
+/// The least and the greatest that one position gives, by what a range compares.
+pub(crate) fn ends(
+    plan: &Plan,
+    local: &Local,
+    inputs: &Inputs,
+    query: &Query,
+    stand: &Stand,
+) -> Result<[f64; 2], String> {
+    if let Some(why) = inputs.missing() {
+        return Err(why.to_string());
+    }
+    let kind = kind(&query.quantity);
+    let place = place(kind, inputs, query);
+    let found = Question { plan, local, inputs, query, kind, place }.at(stand, inputs)?;
+    Ok(match found {
+        Found::Between(ends) => ends,
+        other => [other.order(kind); 2],
+    })
+}
+
+/// Answers a question.
+pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
+    let kind = kind(&query.quantity);
     let unit = match kind {
         Kind::Gain => quantity::Unit::One,
         Kind::Phase => quantity::Unit::Degree,
@@ -28,12 +63,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
         Kind::Impedance => quantity::Unit::Ohm,
         Kind::Plain | Kind::Level | Kind::Margin => quantity::Unit::One,
     };
-    let corner = matches!(kind, Kind::LowCorner | Kind::HighCorner);
-    let place = match (query.over, corner) {
-        (Some((a, b)), false) => Place::Over(a, b),
-        (_, true) => Place::Against(query.against.unwrap_or(inputs.reference)),
-        _ => Place::At(query.at.unwrap_or(inputs.reference)),
-    };
+    let place = place(kind, inputs, query);
     let mut reading = Reading {
         phrase: query.phrase.clone(),
         kind,

@@ -67,6 +67,18 @@ impl Inputs {
         number.or(self.unknown.as_deref())
     }
 
+    /// The same with some parts' values multiplied.
+    pub(crate) fn scaled(&self, network: &Network, factors: &[(circuit::PartId, f64)]) -> Inputs {
+        let mut inputs = self.clone();
+        for (p, n, _) in &mut inputs.numbers {
+            let part = network.parameters[*p as usize].0;
+            if let Ok(at) = factors.binary_search_by_key(&part, |f| f.0) {
+                *n = n.scaled(factors[at].1);
+            }
+        }
+        inputs
+    }
+
     /// The same with every amplifier taken as ideal.
     pub fn ideal(&self) -> Inputs {
         let mut inputs = self.clone();
@@ -98,7 +110,8 @@ pub struct Response<'a> {
 
 /// The values of all parameters at one position.
 pub struct Values {
-    numbers: Vec<f64>,
+    /// By parameter; 1 where the equations hold none.
+    pub(crate) numbers: Vec<f64>,
     /// The same with what a control turns to exactly 0 Ω at 1 nΩ and at ½ nΩ, where there is any: branches of 0 Ω side by side
     /// leave open how they share a current, and no voltage. At 1 nΩ they share it, and no voltage moves by more than its 12th
     /// digit; what halves with them is 0 itself.
@@ -248,7 +261,12 @@ fn halves(x: Complex64, y: Complex64) -> bool {
 }
 
 /// The voltage over the current that its contributions make.
-fn over(row: &[Complex64], hertz: f64, numbers: &[f64], current: &[(f64, Factor)]) -> Result<Complex64, String> {
+pub(crate) fn over(
+    row: &[Complex64],
+    hertz: f64,
+    numbers: &[f64],
+    current: &[(f64, Factor)],
+) -> Result<Complex64, String> {
     if current.is_empty() {
         return Ok(row[0]);
     }
@@ -265,7 +283,7 @@ fn over(row: &[Complex64], hertz: f64, numbers: &[f64], current: &[(f64, Factor)
     Ok(row[0] / total)
 }
 
-fn ratio(b: Complex64, a: Complex64) -> Result<Complex64, String> {
+pub(crate) fn ratio(b: Complex64, a: Complex64) -> Result<Complex64, String> {
     if a == Complex64::new(0.0, 0.0) {
         return Err("no voltage arrives there to compare with".into());
     }

@@ -42,6 +42,17 @@ impl Number {
     }
 }
 
+impl Number {
+    /// The number with its part's value multiplied.
+    pub(crate) fn scaled(&self, factor: f64) -> Number {
+        match self {
+            Number::Fixed(x) => Number::Fixed(x * factor),
+            Number::Track(ohms, taper, control, high) => Number::Track(ohms * factor, *taper, *control, *high),
+            other => other.clone(),
+        }
+    }
+}
+
 /// The number of every parameter of a network.
 pub fn numbers(network: &Network, circuit: &Circuit) -> Vec<Number> {
     network.parameters.iter().map(|&(part, quality)| number(&circuit.parts[part.at()], quality)).collect()

@@ -59,11 +59,8 @@ pub fn decide(reading: &Reading, limit: &LimitPiece) -> Decision {
     let Some((value, margin, end, position)) = worst.reduce(|a, b| if b.1 < a.1 { b } else { a }) else {
         return Decision::unknown("there is no value to hold against the limit");
     };
-    // Rounding in the last place is no failure where the limit's end belongs to it.
-    let slack = if limit.ends && value.is_finite() { 1e-12 * end.abs().max(value.abs()) } else { 0.0 };
-    let holds = if limit.ends { margin >= -slack } else { margin > 0.0 };
     Decision {
-        verdict: if holds { Verdict::Holds } else { Verdict::Fails },
+        verdict: if inside(value, margin, end, limit) { Verdict::Holds } else { Verdict::Fails },
         value: Some(value),
         margin: Some(margin),
         position,
@@ -71,8 +68,15 @@ pub fn decide(reading: &Reading, limit: &LimitPiece) -> Decision {
     }
 }
 
+/// Whether a value with this margin keeps to the end that it is nearest to.
+pub(crate) fn inside(value: f64, margin: f64, end: f64, limit: &LimitPiece) -> bool {
+    // Rounding in the last place is no failure where the limit's end belongs to it.
+    let slack = if limit.ends && value.is_finite() { 1e-12 * end.abs().max(value.abs()) } else { 0.0 };
+    if limit.ends { margin >= -slack } else { margin > 0.0 }
+}
+
 /// How far inside its limit a value is, and the end that it is nearest to.
-fn margin(x: f64, limit: &LimitPiece) -> (f64, f64) {
+pub(crate) fn margin(x: f64, limit: &LimitPiece) -> (f64, f64) {
     let below = limit.high.map(|h| (h - x, h));
     let above = limit.low.map(|l| (x - l, l));
     match (below, above) {
@@ -114,19 +118,23 @@ fn values(reading: &Reading, limit: &LimitPiece) -> Result<Vec<(f64, Name)>, Str
         _ => 1.0,
     };
     for (x, _) in &mut found {
-        *x = match (reading.kind, limit.unit) {
-            (Kind::Gain, Unit::Decibel) => quantity::db(*x),
-            (Kind::Gain, _) => sign * *x,
-            (_, Unit::Dbu) => quantity::dbu(*x),
-            (_, Unit::Dbv) => quantity::dbv(*x),
-            (Kind::Phase, _) => {
-                let centre = limit.low.zip(limit.high).map(|(a, b)| 0.5 * (a + b)).or(limit.low).or(limit.high);
-                *x + 360.0 * ((centre.unwrap_or(0.0) - *x) / 360.0).round()
-            }
-            _ => *x,
-        };
+        *x = in_unit(reading.kind, sign * *x, limit);
     }
     Ok(found)
+}
+
+/// A value (of a gain its magnitude, or its ratio with the sign) in a limit's unit.
+pub(crate) fn in_unit(kind: Kind, x: f64, limit: &LimitPiece) -> f64 {
+    match (kind, limit.unit) {
+        (Kind::Gain, Unit::Decibel) => quantity::db(x),
+        (_, Unit::Dbu) => quantity::dbu(x),
+        (_, Unit::Dbv) => quantity::dbv(x),
+        (Kind::Phase, _) => {
+            let centre = limit.low.zip(limit.high).map(|(a, b)| 0.5 * (a + b)).or(limit.low).or(limit.high);
+            x + 360.0 * ((centre.unwrap_or(0.0) - x) / 360.0).round()
+        }
+        _ => x,
+    }
 }
 
 /// A value in a limit's unit, as it is shown beside it.

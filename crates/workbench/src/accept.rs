@@ -20,6 +20,7 @@ pub const RULES: &[&str] = &[
     "not-in-series",
     "only-unfitted",
     "open-input",
+    "requirement-tolerance",
     "unlikely-value",
     "unlisted-position",
     "unstable",

@@ -1,5 +1,6 @@
 //! Questions from outside: a phrase on a command line, a statement's quantity.
 
+use analysis::tolerance::draw::Builds;
 use analysis::{Place, Reading, Status, Value};
 use circuit::{Query, Refusal};
 use notation::tree::Fault;
@@ -7,6 +8,7 @@ use notation::tree::Fault;
 use crate::database::{Desk, Document, WayKey, circuit_of, inputs, planned, way, whole};
 use crate::desk::Snapshot;
 use crate::hints::blank;
+use crate::over::{self, Tolerance};
 
 /// What a phrase came to.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,12 +22,28 @@ pub enum Answer {
 impl Snapshot {
     /// The readings of a phrase: one, or one for each name behind `of`.
     pub fn read(&self, path: &str, phrase: &str) -> Vec<Answer> {
+        self.asked(path, phrase, false).into_iter().map(|found| found.0).collect()
+    }
+
+    /// The readings of a phrase with what they come to over tolerance; the phrase may have a limit behind it, as under `require`.
+    pub fn read_over_tolerance(&self, path: &str, phrase: &str) -> Vec<(Answer, Option<Tolerance>)> {
+        self.asked(path, phrase, true)
+    }
+
+    fn asked(&self, path: &str, phrase: &str, tolerance: bool) -> Vec<(Answer, Option<Tolerance>)> {
         let Some(document) = self.document(path) else { return Vec::new() };
         let db = &self.database;
-        let (parsed, fault) = notation::read_phrase(phrase);
-        if let Some(fault) = fault {
-            return vec![Answer::Wrong(fault)];
-        }
+        let limited = tolerance.then(|| limited(phrase)).flatten();
+        let (parsed, limit) = match limited {
+            Some((parsed, limit)) => (parsed, Some(limit)),
+            None => {
+                let (parsed, fault) = notation::read_phrase(phrase);
+                if let Some(fault) = fault {
+                    return vec![(Answer::Wrong(fault), None)];
+                }
+                (parsed, None)
+            }
+        };
         let none = |why: String| {
             Answer::Reading(Box::new(Reading {
                 phrase: phrase.into(),
@@ -41,27 +59,87 @@ impl Snapshot {
             }))
         };
         if let Some(why) = blank(db, document) {
-            return vec![none(why)];
+            return vec![(none(why), None)];
         }
+        let one = |query: &Query| {
+            let Some((reading, nominal)) = answer_with_nominal(db, document, query) else {
+                return (none("the circuit has no unique answer".into()), None);
+            };
+            let over = (tolerance && reading.unknown().is_none()).then(|| {
+                let nominal = nominal.as_ref().unwrap_or(&reading);
+                let study = over::studied(db, document, query, nominal, limit.as_ref(), Builds::ALL);
+                let held = study.as_ref().ok().zip(limit).map(|(s, limit)| (argument::over(s, nominal, &limit), limit));
+                Tolerance { study, held }
+            });
+            (Answer::Reading(Box::new(reading)), over)
+        };
         match circuit::query::resolve(&circuit_of(db, document), &parsed) {
-            Ok(queries) => queries
-                .iter()
-                .map(|q| {
-                    answer(db, document, q).map_or_else(
-                        || none("the circuit has no unique answer".into()),
-                        |r| Answer::Reading(Box::new(r)),
-                    )
-                })
-                .collect(),
-            Err(Refusal::Wrong(fault)) => vec![Answer::Wrong(fault)],
-            Err(Refusal::Undecided(why)) => vec![none(why)],
-            Err(Refusal::Unfinished) => vec![none("the phrase is unfinished".into())],
+            Ok(queries) => queries.iter().map(one).collect(),
+            Err(Refusal::Wrong(fault)) => vec![(Answer::Wrong(fault), None)],
+            Err(Refusal::Undecided(why)) => vec![(none(why), None)],
+            Err(Refusal::Unfinished) => vec![(none("the phrase is unfinished".into()), None)],
         }
+    }
+}
+
+/// A phrase with a limit behind it, as it stands under `require`.
+fn limited(phrase: &str) -> Option<(notation::tree::QuantityPhrase, circuit::LimitPiece)> {
+    let entry = notation::read_entry(notation::tree::BlockKind::Require, phrase);
+    let piece = circuit::piece::read(&entry);
+    if !piece.findings.is_empty() {
+        return None;
+    }
+    match piece.kind {
+        circuit::PieceKind::Require(require) => Some((require.quantity.clone(), require.limit?)),
+        _ => None,
     }
 }
 
 /// Answers a question; `None` where nothing can be made of the circuit.
 pub(crate) fn answer(db: &dyn Desk, document: Document, query: &Query) -> Option<Reading> {
+    answer_with_nominal(db, document, query).map(|found| found.0)
+}
+
+/// Answers a question; where the answer is over tolerance, with the nominal one. Nominal parts match perfectly, so that a
+/// rejection is told over tolerance where the file states any.
+pub(crate) fn answer_with_nominal(
+    db: &dyn Desk,
+    document: Document,
+    query: &Query,
+) -> Option<(Reading, Option<Reading>)> {
+    let nominal = nominal(db, document, query)?;
+    let circuit::Quantity::Measure(circuit::Measure::Rejection(..)) = query.quantity else {
+        return Some((nominal, None));
+    };
+    if nominal.unknown().is_some() || !over::stated(&circuit_of(db, document)) {
+        return Some((nominal, None));
+    }
+    let mut reading = nominal.clone();
+    match over::studied(db, document, query, &nominal, None, Builds::ALL) {
+        Ok(study) => {
+            reading.value = Value::Real(study.low.value);
+            if let Some(range) = &mut reading.range {
+                let end = |e: &analysis::tolerance::Extreme| analysis::End {
+                    value: e.value.is_finite().then_some(e.value),
+                    position: e.position.clone(),
+                };
+                range.ends = [end(&study.low), end(&study.high)];
+            }
+            let rest = nominal.value_text(quantity::Style::default());
+            reading
+                .working
+                .push(format!("nominal {rest}; worst over tolerance at {}", over::corner_text(&study.low.at)));
+        }
+        Err(why) => {
+            reading.value = Value::None;
+            reading.range = None;
+            reading.status = Status::Unknown(why);
+        }
+    }
+    Some((reading, Some(nominal)))
+}
+
+fn nominal(db: &dyn Desk, document: Document, query: &Query) -> Option<Reading> {
     if let circuit::Quantity::Measure(_) = query.quantity {
         return Some(analysis::measure::answer(&*whole(db, document)?, &circuit_of(db, document), query));
     }

@@ -22,6 +22,10 @@ pub struct Decided {
     pub decision: Option<Decision>,
     /// What is wrong with the quantity, if that is why there is no reading.
     pub refused: Option<Fault>,
+    /// The reading with nothing off, where the reading itself is over tolerance.
+    pub nominal: Option<Arc<Reading>>,
+    /// The question.
+    pub query: Option<circuit::Query>,
 }
 
 /// An entry with expressions, read with the rest of the file.
@@ -57,6 +61,8 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
             limit: None,
         }),
         refused: None,
+        nominal: None,
+        query: None,
     };
     if require.doubtful {
         return Arc::new(vec![unknown("its quantity cannot be read".into())]);
@@ -72,15 +78,24 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
         Err(circuit::Refusal::Undecided(why)) => return Arc::new(vec![unknown(why)]),
         Err(circuit::Refusal::Unfinished) => return Arc::new(vec![unknown("it is unfinished".into())]),
     };
-    let one = |query| match crate::ask::answer(db, document, query) {
+    let one = |query: &circuit::Query| match crate::ask::answer_with_nominal(db, document, query) {
         None => unknown("the circuit has no unique answer".into()),
-        Some(reading) => {
+        Some((reading, nominal)) => {
             let decision = match (&require.limit, require.limited) {
                 (Some(limit), _) => Some(argument::decide(&reading, limit)),
                 (None, true) => unknown("its limit is unfinished".into()).decision,
                 (None, false) => None,
             };
-            Decided { reading: Some(Arc::new(reading)), limit: require.limit, decision, refused: None }
+            let reading = Arc::new(reading);
+            let nominal = nominal.map_or_else(|| reading.clone(), Arc::new);
+            Decided {
+                reading: Some(reading),
+                limit: require.limit,
+                decision,
+                refused: None,
+                nominal: Some(nominal),
+                query: Some(query.clone()),
+            }
         }
     };
     Arc::new(queries.iter().map(one).collect())
@@ -100,6 +115,14 @@ pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<D
         }
     }
     found
+}
+
+/// A requirement of a file over tolerance, by its block and entry.
+pub(crate) fn held(db: &dyn Desk, document: Document, block: u32, entry: u32) -> Arc<Vec<Option<crate::over::Held>>> {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let block = &layout.blocks[block as usize];
+    let range = block.entries[entry as usize].range.clone();
+    crate::over::held(db, document, Chunk::new(db, block.kind, false, &text[range]))
 }
 
 /// `12.0 dB holds, 0.46 dB to spare`
@@ -138,6 +161,16 @@ fn one_hint(d: &Decided) -> Option<String> {
     }
 }
 
+/// What a limit wants of a value, by the end that it is nearest to: `at most 20 Hz`.
+pub(crate) fn wanted(limit: &LimitPiece, value: f64, end: f64) -> String {
+    let text = |x: f64| argument::require::text(x, limit);
+    match (limit.low, limit.high) {
+        (Some(a), Some(b)) => format!("{} to {}", text(a), text(b)),
+        (_, Some(high)) if value >= high => format!("at most {}", text(end)),
+        _ => format!("at least {}", text(end)),
+    }
+}
+
 /// What is said about a requirement that fails.
 pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<String>)> {
     let (decision, limit, reading) = (d.decision.as_ref()?, d.limit.as_ref()?, d.reading.as_ref()?);
@@ -146,19 +179,15 @@ pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<Str
     }
     let value = argument::require::value_text(reading, decision.value?, limit);
     let at = if decision.position.is_empty() { String::new() } else { format!(" at {}", decision.position) };
-    let end = argument::require::text(decision.limit?, limit);
     let over = limit.high.is_some_and(|h| decision.value.is_some_and(|v| v >= h));
-    let (most, too) = if over { ("at most", "too much") } else { ("at least", "too little") };
+    let too = if over { "too much" } else { "too little" };
     let margin = decision.margin?;
     let by = if margin.is_finite() && margin != 0.0 {
         format!(", {} {too}", argument::require::margin_text(margin, limit))
     } else {
         String::new()
     };
-    let wanted = match (limit.low, limit.high) {
-        (Some(a), Some(b)) => format!("{} to {}", argument::require::text(a, limit), argument::require::text(b, limit)),
-        _ => format!("{most} {end}"),
-    };
+    let wanted = wanted(limit, decision.value?, decision.limit?);
     let message = format!("{} is {value}{at}, and {wanted} is wanted{by}", reading.phrase);
     let fault = Fault { id: "requirement-fails", span, message, unfinished: false, fixes: Vec::new() };
     Some((Weight::Error, fault, Vec::new()))

@@ -108,6 +108,11 @@ impl Snapshot {
         self.document(path).map(|d| problems::problems(&self.database, d)).unwrap_or_default()
     }
 
+    /// Everything to say about a file, what shows over tolerance only with it: it draws builds, and takes its time.
+    pub fn problems_over_tolerance(&self, path: &str) -> Arc<Vec<Problem>> {
+        self.document(path).map(|d| problems::problems_over_tolerance(&self.database, d)).unwrap_or_default()
+    }
+
     /// The hints of a range of bytes (all without one), in the order of their places. Only what the range shows is computed.
     pub fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
         self.document(path).map(|d| hints::hints(&self.database, d, range)).unwrap_or_default()

@@ -12,9 +12,24 @@ use crate::astray::astray;
 use crate::database::{Desk, Document, Read, assembled, included, layout, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
-/// The problems of a file.
+/// The problems of a file at nominal values.
 #[salsa::tracked(returns(clone))]
 pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
+    Arc::new(gathered(db, document, false))
+}
+
+/// The problems of a file with those that show over tolerance only, which take their time.
+#[salsa::tracked(returns(clone))]
+pub fn problems_over_tolerance(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
+    let stated = crate::over::stated(&crate::database::drawn(db, document));
+    let limited = crate::decided::all(db, document).iter().any(|(_, _, all)| all.iter().any(|d| d.decision.is_some()));
+    if !(stated && limited) {
+        return problems(db, document);
+    }
+    Arc::new(gathered(db, document, true))
+}
+
+fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> {
     let layout = layout(db, document);
     let reads = reads(db, document);
     let all = assembled(db, document);
@@ -78,13 +93,18 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         }
     }
     for (block, entry, decided) in crate::decided::all(db, document) {
-        for d in decided.iter() {
+        let held = if tolerance { crate::decided::held(db, document, block, entry) } else { Arc::default() };
+        for (i, d) in decided.iter().enumerate() {
             let Some(lines) = lines_of(&layout, Place { block, entry: Some(entry), span: Default::default() }) else {
                 continue;
             };
             let span = notation::tree::Span::new(0, lines.range.len());
             found.extend(d.refused.iter().map(|f| problem(lines, Severity::Error, f, Vec::new())));
             if let Some((weight, fault, names)) = crate::decided::failure(d, span) {
+                found.push(problem(lines, severity(weight), &fault, names));
+            }
+            let held = held.get(i).and_then(Option::as_ref);
+            if let Some((weight, fault, names)) = held.and_then(|h| crate::over::failure(d, h, span)) {
                 found.push(problem(lines, severity(weight), &fault, names));
             }
         }
@@ -139,7 +159,8 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     }
     for (i, weight, fault) in crate::accept::silence(&all.circuit, &mut found) {
         // A rule that is silent for the moment may have something to say about it yet.
-        if silent && fault.id == "nothing-to-accept" {
+        let later = !tolerance && &*all.circuit.accepted[i].rule == "requirement-tolerance";
+        if (silent || later) && fault.id == "nothing-to-accept" {
             continue;
         }
         let Some(place) = all.places.accepted.get(i) else { continue };
@@ -157,7 +178,7 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
         p.message = sentence(&p.message, &p.names);
     }
     found.sort_by_key(|p| (p.range.start, p.range.end));
-    Arc::new(found)
+    found
 }
 
 /// The first line (from 0) that is unfinished.

@@ -18,6 +18,9 @@ pub struct Statement {
     pub verdict: Verdict,
     /// What a requirement's verdict rests on, with the unit in ASCII.
     pub decided: Option<(argument::Decision, &'static str)>,
+    /// What a requirement comes to over tolerance, or a clause that says why it is not decided; `None` where nothing is decided
+    /// nominally either.
+    pub tolerance: Option<Result<argument::Over, String>>,
 }
 
 /// What was decided.
@@ -87,7 +90,8 @@ impl Snapshot {
                     "require" => {
                         let chunk = Chunk::new(db, block.kind, false, &text[lines.range.clone()]);
                         let all = crate::decided::decided(db, document, chunk);
-                        for d in all.iter() {
+                        let held = crate::over::held(db, document, chunk);
+                        for (d, held) in all.iter().zip(held.iter()) {
                             let (verdict, decision) = match &d.decision {
                                 // Without a limit it is a meter, and nothing is decided.
                                 None => continue,
@@ -103,13 +107,14 @@ impl Snapshot {
                             let unit = d.limit.map_or("", |l| l.unit.symbol(true));
                             let phrase = d.reading.as_ref().map_or(said.clone(), |r| r.phrase.to_string());
                             let decided = Some((decision, unit));
-                            found.push(Statement { line: lines.line, kind, text: phrase, verdict, decided });
+                            let tolerance = held.clone();
+                            found.push(Statement { line: lines.line, kind, text: phrase, verdict, decided, tolerance });
                         }
                         continue;
                     }
                     _ => Verdict::Unknown(piece.undecided.unwrap_or("not decided yet").to_string()),
                 };
-                found.push(Statement { line: lines.line, kind, text: said, verdict, decided: None });
+                found.push(Statement { line: lines.line, kind, text: said, verdict, decided: None, tolerance: None });
             }
         }
         found

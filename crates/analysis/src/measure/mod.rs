@@ -54,7 +54,12 @@ pub struct Whole {
     alone: OnceLock<Vec<Alone>>,
     /// The poles of single blocks: an edit moves those of one, and the others need not be found again.
     block_poles: Mutex<poles::Blocks>,
+    /// The plans of gains that measures ask for on their way.
+    ways: Mutex<HashMap<Way, Arc<crate::Plan>>>,
 }
+
+/// A gain by its ends and who drives.
+type Way = (Point, Point, Option<circuit::SourceId>);
 
 impl Whole {
     /// Orders the equations.
@@ -69,6 +74,7 @@ impl Whole {
             poles: Mutex::default(),
             alone: OnceLock::new(),
             block_poles: Mutex::default(),
+            ways: Mutex::default(),
         }
     }
 }
@@ -94,12 +100,7 @@ impl Found {
 /// Answers a question about the whole circuit.
 pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
-    let place = match (query.over, query.at) {
-        (Some((a, b)), _) => Place::Over(a, b),
-        (None, Some(f)) => Place::At(f),
-        (None, None) if over_band(measure) => Place::Over(circuit.band.0, circuit.band.1),
-        (None, None) => Place::At(circuit.reference),
-    };
+    let place = place(measure, circuit, query);
     let mut reading = Reading {
         phrase: query.phrase.clone(),
         kind: kind(measure),
@@ -121,6 +122,39 @@ pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
         reading.range = None;
     }
     reading
+}
+
+/// Where a question is read.
+fn place(measure: &Measure, circuit: &Circuit, query: &Query) -> Place {
+    match (query.over, query.at) {
+        (Some((a, b)), _) => Place::Over(a, b),
+        (None, Some(f)) => Place::At(f),
+        (None, None) if over_band(measure) => Place::Over(circuit.band.0, circuit.band.1),
+        (None, None) => Place::At(circuit.reference),
+    }
+}
+
+/// The value of a quantity of the whole circuit at one position.
+///
+/// # Errors
+/// Why it is not known there.
+pub(crate) fn value(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<f64, String> {
+    let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
+    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query) };
+    bench.at(measure, stand).map(|found| found.value)
+}
+
+/// The parts whose values have a say in a quantity of the whole circuit.
+pub(crate) fn parts(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Vec<PartId> {
+    let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
+    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query) };
+    bench.parts(measure).into_iter().collect()
+}
+
+/// The controls that move a quantity of the whole circuit.
+pub(crate) fn controls(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Vec<ControlId> {
+    let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
+    Bench { whole, circuit, query, place: place(measure, circuit, query) }.controls(measure)
 }
 
 /// Whether a quantity is taken over the design's band where nothing else is said.
@@ -342,16 +376,21 @@ impl Bench<'_> {
         self.whole.sound.structure.influencing(&self.unknowns(measure))
     }
 
-    /// The controls that move a quantity.
-    fn controls(&self, measure: &Measure) -> Vec<ControlId> {
+    /// The parts that have a say in a quantity.
+    fn parts(&self, measure: &Measure) -> BTreeSet<PartId> {
         let relevant = self.relevant(measure);
         let pencil = &self.whole.sound.pencil;
-        let parts: BTreeSet<PartId> = pencil
+        pencil
             .stamps()
             .iter()
             .filter(|s| s.rows.iter().any(|(r, _)| relevant[self.whole.sound.structure.unknown_of(*r) as usize]))
             .filter_map(|s| Some(self.whole.network.parameters[s.value.parameter()?.0 as usize].0))
-            .collect();
+            .collect()
+    }
+
+    /// The controls that move a quantity.
+    fn controls(&self, measure: &Measure) -> Vec<ControlId> {
+        let parts = self.parts(measure);
         let controls: BTreeSet<ControlId> =
             parts.iter().filter_map(|p| self.whole.network.pieces[p.at()].control).collect();
         controls.into_iter().collect()
@@ -419,10 +458,8 @@ impl Bench<'_> {
 
     /// The gain's plan-free answer: V(B)/V(A) by the driving rule, at each frequency.
     pub fn gains(&self, stand: &Stand, a: &Point, b: &Point, hertz: &[f64]) -> Result<Vec<Complex64>, String> {
-        let gain =
-            Query { quantity: Quantity::Gain(a.clone(), b.clone()), from: self.query.from, ..self.query.clone() };
-        let plan = crate::plan::plan(&self.whole.network, &self.whole.sound, &gain);
-        let crate::Plan::Gain(way) = &plan else { unreachable!("a gain's plan") };
+        let plan = self.way(a, b);
+        let crate::Plan::Gain(way) = &*plan else { unreachable!("a gain's plan") };
         let local = match way {
             crate::plan::Gain::Unknown(why) => return Err(why.clone()),
             crate::plan::Gain::One => return Ok(vec![Complex64::new(1.0, 0.0); hertz.len()]),
@@ -434,6 +471,18 @@ impl Bench<'_> {
         }
         let response = crate::response::Response::new(local, &inputs);
         response.gains(&response.values(stand), hertz).into_iter().collect()
+    }
+
+    /// The plan of a gain, made once.
+    fn way(&self, a: &Point, b: &Point) -> Arc<crate::Plan> {
+        let key = (a.clone(), b.clone(), self.query.from);
+        let mut ways = self.whole.ways.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let make = || {
+            let quantity = Quantity::Gain(a.clone(), b.clone());
+            let gain = Query { quantity, from: self.query.from, ..self.query.clone() };
+            Arc::new(crate::plan::plan(&self.whole.network, &self.whole.sound, &gain))
+        };
+        ways.entry(key).or_insert_with(make).clone()
     }
 
     /// The sources that are written, with their level: volts or amperes rms.

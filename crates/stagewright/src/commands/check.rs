@@ -62,7 +62,7 @@ fn check(file: String, text: String) -> Checked {
     let mut bench = Workbench::new();
     crate::includes::open(&mut bench, std::path::Path::new(&file), text.clone());
     let snapshot = bench.snapshot();
-    let problems = snapshot.problems(&file).to_vec();
+    let problems = snapshot.problems_over_tolerance(&file).to_vec();
     let statements = snapshot.statements(&file);
     Checked { file, text, problems, statements }
 }
@@ -176,6 +176,24 @@ fn problem(c: &Checked, lines: &Lines, p: &Problem) -> Value {
     })
 }
 
+/// What a requirement comes to over tolerance.
+fn over(held: &Result<workbench::Over, String>) -> Value {
+    let over = match held {
+        Ok(over) => over,
+        Err(why) => return json!({ "verdict": null, "range": null, "share": null, "confidence": null, "reason": why }),
+    };
+    let verdict = match &over.verdict {
+        workbench::Held::Holds => "holds",
+        workbench::Held::Fails => "fails",
+        workbench::Held::Unknown(_) => "unknown",
+    };
+    let matters: Vec<&str> = over.weights.iter().map(|w| &*w.name).collect();
+    json!({
+        "verdict": verdict, "range": over.range.map(|x| Some(x).filter(|x| x.is_finite())), "share": over.share.value(),
+        "confidence": over.share.interval, "builds": over.share.all, "matters": matters, "reason": null,
+    })
+}
+
 fn statement(file: &str, s: &Statement) -> Value {
     let decided = s.decided.as_ref();
     // JSON has no number for a corner that is never met.
@@ -189,6 +207,6 @@ fn statement(file: &str, s: &Statement) -> Value {
         "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": verdict,
         "value": decided.and_then(|d| finite(d.0.value)), "unit": decided.map(|d| d.1),
         "limit": decided.and_then(|d| finite(d.0.limit)), "margin": decided.and_then(|d| finite(d.0.margin)),
-        "position": decided.map(|d| &*d.0.position).filter(|p| !p.is_empty()), "tolerance": null, "reason": reason,
+        "position": decided.map(|d| &*d.0.position).filter(|p| !p.is_empty()), "tolerance": s.tolerance.as_ref().map(over), "reason": reason,
     })
 }

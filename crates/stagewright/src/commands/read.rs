@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use notation::tree::Fault;
 use serde_json::{Value as Json, json};
-use workbench::{Answer, Kind, Reading, Status, Style, Value, Workbench};
+use workbench::{Answer, Found, Kind, Reading, Status, Style, Tolerance, Value, Workbench};
 
 use super::output::{blanks, complain, escaped, finish, visible};
 use super::{CLEAN, FAILED, Format, PROBLEMS, Read, files};
@@ -24,23 +24,30 @@ pub fn run(args: &Read) -> ExitCode {
     let snapshot = bench.snapshot();
     let (mut out, mut open) = (String::new(), false);
     for phrase in &args.phrases {
-        for answer in snapshot.read(&path, phrase) {
+        let answers = if args.tolerance {
+            snapshot.read_over_tolerance(&path, phrase)
+        } else {
+            snapshot.read(&path, phrase).into_iter().map(|answer| (answer, None)).collect()
+        };
+        for (answer, tolerance) in answers {
             open |= !matches!(&answer, Answer::Reading(r) if r.unknown().is_none());
             out.push_str(&match args.format {
-                Format::Text => as_text(phrase, &answer, args.tolerance),
-                Format::Json => escaped(&format!("{}\n", as_json(phrase, &answer, args.tolerance))).into_owned(),
+                Format::Text => as_text(phrase, &answer, tolerance.as_ref()),
+                Format::Json => escaped(&format!("{}\n", as_json(phrase, &answer, tolerance.as_ref()))).into_owned(),
             });
         }
     }
     finish(&out, if open { PROBLEMS } else { CLEAN })
 }
 
-fn as_text(phrase: &str, answer: &Answer, tolerance: bool) -> String {
+fn as_text(phrase: &str, answer: &Answer, tolerance: Option<&Tolerance>) -> String {
     match answer {
         Answer::Reading(r) => {
-            let more =
-                if tolerance && r.unknown().is_none() { "; its range over tolerance is not computed yet" } else { "" };
-            format!("{}{more}\n", visible(&r.line(Style::default())))
+            let mut out = format!("{}\n", visible(&r.line(Style::default())));
+            for line in tolerance.iter().flat_map(|t| t.lines(r)) {
+                out.push_str(&format!("  {}\n", visible(&line)));
+            }
+            out
         }
         Answer::Wrong(fault) => {
             // On its own line a tab would stand elsewhere than in the phrase.
@@ -50,7 +57,7 @@ fn as_text(phrase: &str, answer: &Answer, tolerance: bool) -> String {
     }
 }
 
-fn as_json(phrase: &str, answer: &Answer, tolerance: bool) -> Json {
+fn as_json(phrase: &str, answer: &Answer, tolerance: Option<&Tolerance>) -> Json {
     match answer {
         Answer::Reading(r) => reading(r, tolerance),
         Answer::Wrong(fault) => json!({
@@ -70,7 +77,41 @@ fn reason(phrase: &str, fault: &Fault) -> String {
     format!("At {place}: {}", fault.message)
 }
 
-fn reading(r: &Reading, tolerance: bool) -> Json {
+/// A reading over tolerance: of a gain its magnitude, as in `range`. JSON has no number for what has no bound.
+fn over(tolerance: &Tolerance) -> Json {
+    let study = match &tolerance.study {
+        Ok(study) => study,
+        Err(why) => return json!({ "range": null, "reason": why }),
+    };
+    let finite = |x: f64| Some(x).filter(|x| x.is_finite());
+    let end = |e: &workbench::Extreme| {
+        let (corner, build) = match &e.at {
+            Found::Nominal => (Json::Null, Json::Null),
+            Found::Build(number) => (Json::Null, json!(number)),
+            Found::Corner(off) => {
+                (off.iter().map(|(name, share)| json!({ "name": &**name, "off": share })).collect(), Json::Null)
+            }
+        };
+        json!({ "value": finite(e.value), "position": &*e.position, "corner": corner, "build": build })
+    };
+    let weights = |all: &[workbench::Weight]| -> Vec<Json> {
+        all.iter().map(|w| json!({ "name": &*w.name, "slope": w.slope, "share": w.share })).collect()
+    };
+    let held = tolerance.held.as_ref().map(|(over, _)| {
+        json!({
+            "verdict": if over.verdict == workbench::Held::Holds { "holds" } else { "fails" },
+            "share": over.share.value(), "confidence": over.share.interval,
+        })
+    });
+    json!({
+        "range": [finite(study.low.value), finite(study.high.value)], "low": end(&study.low), "high": end(&study.high),
+        "rss": study.rss.map(finite), "builds": study.builds, "points": study.points.map(|x| x.and_then(finite)),
+        "unread": study.unread.as_ref().map_or(0, |u| u.0), "matters": weights(&study.low_weights),
+        "matters_high": weights(&study.high_weights), "limit": held, "reason": null,
+    })
+}
+
+fn reading(r: &Reading, tolerance: Option<&Tolerance>) -> Json {
     let value = match r.value {
         Value::Real(x) => json!(x),
         Value::Complex(z) => json!([z.re, z.im]),
@@ -101,7 +142,7 @@ fn reading(r: &Reading, tolerance: bool) -> Json {
             _ => json!([a, b]),
         }
     });
-    let tolerance = tolerance.then(|| json!({ "range": null, "reason": "not computed yet" }));
+    let tolerance = tolerance.map(over);
     json!({
         "phrase": &*r.phrase, "value": value, "unit": unit, "setting": r.setting.as_deref(), "status": status, "reason": reason,
         "range": range, "tolerance": tolerance, "text": r.line(Style::default()),

@@ -1,0 +1,303 @@
+//! A build: one circuit of many made from a design, and what a reading is in it.
+
+use std::sync::Arc;
+
+use circuit::{Circuit, ControlId, Given, PartId, PartKind, Position, Query};
+use num_complex::Complex64;
+use pencil::Lane;
+use quantity::db;
+
+use crate::network::Network;
+use crate::plan::{Impedance, Local, Plan};
+use crate::positions::Stand;
+use crate::reading::{Kind, Place};
+use crate::response::{Inputs, over, ratio};
+use crate::{answer, measure};
+
+/// What makes a build differ from the design.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Build {
+    /// What parts' values are multiplied by, in the order of the parts.
+    pub factors: Vec<(PartId, f64)>,
+    /// Where its presets stand.
+    pub travels: Vec<(ControlId, f64)>,
+}
+
+impl Build {
+    /// Where the controls stand.
+    fn stand(&self, stand: &Stand) -> Stand {
+        let mut stand = stand.clone();
+        for (control, travel) in &self.travels {
+            stand.positions[control.at()] = Position::Travel(*travel);
+        }
+        stand
+    }
+}
+
+/// A reading in one build at one position.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Seen {
+    /// Least and greatest: two only over a band.
+    pub ends: [f64; 2],
+    /// What is nearly linear in the parts' values, and the ends follow from by the way's [`Scale`].
+    pub steer: [Complex64; 2],
+}
+
+/// How a value follows from what is nearly linear in the parts' values.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scale {
+    /// It is that.
+    Real,
+    /// Its magnitude.
+    Size,
+    /// Its magnitude with the sign of its real part.
+    Signed,
+    /// Its magnitude, with a minus sign for a negative resistance.
+    Resistance,
+    /// −20 log of its magnitude.
+    Decibels,
+}
+
+impl Scale {
+    /// The value.
+    pub fn value(self, z: Complex64) -> f64 {
+        match self {
+            Scale::Real => z.re,
+            Scale::Size => z.norm(),
+            Scale::Signed if z.re < 0.0 => -z.norm(),
+            Scale::Signed => z.norm(),
+            Scale::Resistance => crate::print::resistance(z),
+            Scale::Decibels => -db(z.norm()),
+        }
+    }
+}
+
+/// How a reading is had in builds, with all that they have in common.
+pub enum Way<'a> {
+    /// By the plan of a question.
+    Local {
+        /// The plan.
+        plan: &'a Plan,
+        /// Its equations.
+        local: &'a Local,
+        /// Nominal numbers.
+        inputs: Inputs,
+        /// The topology.
+        network: &'a Network,
+        /// The question.
+        query: &'a Query,
+        /// The scale of a gain or an impedance.
+        scale: Scale,
+        /// In degrees: phases are told in the turn of this one.
+        turn: f64,
+    },
+    /// By the gains of a difference and of a common mode, whose quotient is linear where the nominal parts match.
+    Pair {
+        /// The equations of both.
+        locals: [Box<Local>; 2],
+        /// Nominal numbers of both.
+        inputs: [Inputs; 2],
+        /// The topology.
+        network: &'a Network,
+        /// In hertz.
+        hertz: f64,
+    },
+    /// By the whole circuit.
+    Whole {
+        /// Its equations.
+        whole: &'a measure::Whole,
+        /// The nominal circuit.
+        circuit: &'a Arc<Circuit>,
+        /// The question.
+        query: &'a Query,
+    },
+}
+
+/// Builds whose numbers stand in memory at once.
+const TOGETHER: usize = 256;
+
+type Row = Result<Vec<Complex64>, ()>;
+
+impl Way<'_> {
+    /// The parts that the reading hangs on.
+    pub fn parts(&self) -> Vec<PartId> {
+        let of = |local: &Local, network: &Network| -> Vec<PartId> {
+            local.parameters.iter().map(|p| network.parameters[*p as usize].0).collect()
+        };
+        match self {
+            Way::Local { local, network, .. } => of(local, network),
+            Way::Pair { locals, network, .. } => locals.iter().flat_map(|l| of(l, network)).collect(),
+            Way::Whole { whole, circuit, query } => measure::parts(whole, circuit, query),
+        }
+    }
+
+    /// The controls that move it.
+    pub fn controls(&self) -> Vec<ControlId> {
+        match self {
+            Way::Local { local, .. } => local.controls.clone(),
+            Way::Pair { locals: [a, b], .. } => {
+                let mut all: Vec<ControlId> = a.controls.iter().chain(&b.controls).copied().collect();
+                all.sort_unstable();
+                all.dedup();
+                all
+            }
+            Way::Whole { whole, circuit, query } => measure::controls(whole, circuit, query),
+        }
+    }
+
+    /// How the ends follow from what is steered by.
+    pub fn scale(&self) -> Scale {
+        match self {
+            Way::Pair { .. } => Scale::Decibels,
+            Way::Local { scale, .. } if self.at_once().is_some() => *scale,
+            _ => Scale::Real,
+        }
+    }
+
+    /// Whether many builds are read about as fast as a few.
+    pub fn quick(&self) -> bool {
+        matches!(self, Way::Pair { .. }) || self.at_once().is_some()
+    }
+
+    /// The frequency of a question that takes one solution a build.
+    fn at_once(&self) -> Option<f64> {
+        let Way::Local { inputs, query, .. } = self else { return None };
+        let kind = answer::kind(&query.quantity);
+        match answer::place(kind, inputs, query) {
+            Place::At(f) if inputs.types.iter().all(|t| !t.1) && inputs.missing().is_none() => Some(f),
+            _ => None,
+        }
+    }
+
+    /// The reading in each build at one position of the controls. `pulse` is called now and then: it may unwind.
+    pub fn see(&self, stand: &Stand, builds: &[Build], pulse: &dyn Fn()) -> Vec<Result<Seen, String>> {
+        let mut all = Vec::with_capacity(builds.len());
+        for some in builds.chunks(TOGETHER) {
+            pulse();
+            match (self, self.at_once()) {
+                (Way::Local { local, inputs, network, .. }, Some(hertz)) => {
+                    let (rows, numbers) = rows(local, inputs, network, stand, some, hertz);
+                    for ((row, numbers), build) in rows.into_iter().zip(&numbers).zip(some) {
+                        // What the kept order does not settle is taken with all care, one by one.
+                        let seen = row.ok().and_then(|row| self.seen(&row, hertz, numbers));
+                        all.push(seen.map_or_else(|| self.carefully(stand, build), Ok));
+                    }
+                }
+                (Way::Pair { locals, inputs, network, hertz }, _) => {
+                    let both = [0, 1].map(|i| rows(&locals[i], &inputs[i], network, stand, some, *hertz).0);
+                    let [differential, common] = both;
+                    all.extend(differential.into_iter().zip(common).map(|pair| match pair {
+                        (Ok(d), Ok(c)) if d[0].norm() > 0.0 => {
+                            let steer = c[0] / d[0];
+                            Ok(Seen { ends: [Scale::Decibels.value(steer); 2], steer: [steer; 2] })
+                        }
+                        (Ok(_), Ok(_)) => Err("nothing of the difference arrives".into()),
+                        _ => Err("at these values the circuit has no unique answer".into()),
+                    }));
+                }
+                _ => {
+                    for build in some {
+                        pulse();
+                        all.push(self.carefully(stand, build));
+                    }
+                }
+            }
+        }
+        all
+    }
+
+    fn seen(&self, row: &[Complex64], hertz: f64, numbers: &[f64]) -> Option<Seen> {
+        let Way::Local { plan, query, scale, turn, .. } = self else { return None };
+        let z = match plan {
+            Plan::Impedance(Impedance::Way { current, .. }) => over(row, hertz, numbers, current).ok()?,
+            _ => ratio(row[1], row[0]).ok()?,
+        };
+        if answer::kind(&query.quantity) == Kind::Phase {
+            return (z.norm() > 0.0).then(|| real(turned(z.arg().to_degrees(), *turn)));
+        }
+        Some(Seen { ends: [scale.value(z); 2], steer: [z; 2] })
+    }
+
+    /// One build by the same way as the design itself.
+    fn carefully(&self, stand: &Stand, build: &Build) -> Result<Seen, String> {
+        let stand = build.stand(stand);
+        let ends = match self {
+            Way::Local { plan, local, inputs, network, query, scale, turn } => {
+                let inputs = inputs.scaled(network, &build.factors);
+                let mut ends = answer::ends(plan, local, &inputs, query, &stand)?;
+                if answer::kind(&query.quantity) == Kind::Phase {
+                    let shift = turned(ends[0], *turn) - ends[0];
+                    ends = ends.map(|x| x + shift);
+                }
+                if self.at_once().is_some() && *scale == Scale::Signed {
+                    return Err("the sign of the gain is not certain".into());
+                }
+                ends
+            }
+            Way::Whole { whole, circuit, query } => {
+                [measure::value(whole, &Arc::new(built(circuit, build)), query, &stand)?; 2]
+            }
+            Way::Pair { .. } => return Err("at these values the circuit has no unique answer".into()),
+        };
+        Ok(Seen { ends, steer: ends.map(|x| Complex64::new(x, 0.0)) })
+    }
+}
+
+fn real(x: f64) -> Seen {
+    Seen { ends: [x; 2], steer: [Complex64::new(x, 0.0); 2] }
+}
+
+/// An angle in degrees in the turn of another.
+fn turned(x: f64, near: f64) -> f64 {
+    x + 360.0 * ((near - x) / 360.0).round()
+}
+
+/// What a plan wants in each build, from one replay of its kept order; and the numbers of each build.
+fn rows(
+    local: &Local,
+    inputs: &Inputs,
+    network: &Network,
+    stand: &Stand,
+    builds: &[Build],
+    hertz: f64,
+) -> (Vec<Row>, Vec<Vec<f64>>) {
+    let mut factors = vec![1.0; network.pieces.len()];
+    let numbers: Vec<Vec<f64>> = builds
+        .iter()
+        .map(|build| {
+            let stand = build.stand(stand);
+            build.factors.iter().for_each(|(part, factor)| factors[part.at()] = *factor);
+            let mut values = vec![1.0; local.count];
+            for (p, number, _) in &inputs.numbers {
+                values[*p as usize] = number.at(&stand.positions) * factors[network.parameters[*p as usize].0.at()];
+            }
+            build.factors.iter().for_each(|(part, _)| factors[part.at()] = 1.0);
+            values
+        })
+        .collect();
+    let s = Complex64::new(0.0, std::f64::consts::TAU * hertz);
+    let lanes: Vec<Lane> = numbers.iter().map(|values| Lane { s, values }).collect();
+    let all = local.solver.solve(&lanes, &local.excitation, &local.wanted);
+    let rows = all.chunks(local.wanted.len()).map(|row| row.iter().cloned().collect::<Result<_, _>>().map_err(|_| ()));
+    (rows.collect(), numbers)
+}
+
+/// The circuit of a build.
+fn built(circuit: &Circuit, build: &Build) -> Circuit {
+    let mut circuit = circuit.clone();
+    for (part, factor) in &build.factors {
+        let given = match &mut circuit.parts[part.at()].kind {
+            PartKind::Resistor { ohms, .. } | PartKind::Variable { ohms, .. } => ohms,
+            PartKind::Capacitor { farads, .. } => farads,
+            PartKind::Inductor { henries, .. } => henries,
+            PartKind::Switch { .. } | PartKind::Amplifier { .. } => continue,
+        };
+        if let Given::Number(x) = given {
+            *x *= factor;
+        }
+    }
+    for (control, travel) in &build.travels {
+        circuit.controls[control.at()].rest = Position::Travel(*travel);
+    }
+    circuit
+}

@@ -1,0 +1,512 @@
+//! Readings over tolerance: what they come to in every build that may be made from a design.
+//!
+//! A build is a set of values of the parts ([`spread`]) with its presets set again ([`preset`]). A [`Study`] has the worst
+//! that was found (the corner that the nominal slopes point to, improved by single flips; all corners where they are few; and
+//! the drawn builds), the root of the sum of the squares, points of the drawn builds, and the parts that matter most. Nothing
+//! is planned or ordered anew for a build: the kept orders are replayed over lanes of builds.
+
+pub mod build;
+pub mod draw;
+pub mod preset;
+pub mod share;
+mod slopes;
+pub mod spread;
+mod worst;
+
+use std::sync::Arc;
+
+use circuit::{Circuit, Measure, Name, Quantity, Query};
+
+use crate::measure::Whole;
+use crate::network::Network;
+use crate::plan::Plan;
+use crate::positions::{Hands, Stand};
+use crate::reading::{Kind, Reading, Value};
+use crate::response::Inputs;
+use crate::soundness::Sound;
+use build::{Build, Scale, Seen, Way};
+use preset::Preset;
+use slopes::Slopes;
+use spread::Spread;
+
+/// What is asked of a circuit over tolerance.
+pub struct Ask<'a> {
+    /// The circuit, its presets set at nominal values.
+    pub circuit: &'a Arc<Circuit>,
+    /// Its topology.
+    pub network: &'a Network,
+    /// Its structure.
+    pub sound: &'a Sound,
+    /// Its equations as a whole, for a quantity that takes them.
+    pub whole: Option<&'a Whole>,
+    /// The question's plan.
+    pub plan: &'a Plan,
+    /// The question.
+    pub query: &'a Query,
+    /// Its nominal reading.
+    pub reading: &'a Reading,
+    /// Whether a gain is a ratio with its sign.
+    pub signed: bool,
+    /// What its presets are set by.
+    pub trims: &'a [TrimAsk],
+    /// How many builds are drawn.
+    pub builds: draw::Builds,
+    /// Called now and then; it may unwind where nobody waits any more.
+    pub pulse: &'a dyn Fn(),
+}
+
+/// A trim with the question that its preset is set by.
+pub struct TrimAsk {
+    /// The preset.
+    pub control: circuit::ControlId,
+    /// The question's plan.
+    pub plan: Arc<Plan>,
+    /// The question.
+    pub query: Query,
+    /// What it is set to.
+    pub target: Option<f64>,
+    /// That is a ratio with its sign.
+    pub signed: bool,
+}
+
+/// A reading over tolerance. Values are in the reading's unit: of a gain its magnitude.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Study {
+    /// The lowest that was found.
+    pub low: Extreme,
+    /// The highest that was found.
+    pub high: Extreme,
+    /// Nominal less and more the root of the sum of the squares.
+    pub rss: [f64; 2],
+    /// The points below which 0.5 %, 50 % and 99.5 % of the builds lie; of a reading over a band or positions the first is of
+    /// its low ends, the last of its high ends, and there is no middle one.
+    pub points: [Option<f64>; 3],
+    /// The parts that matter most for the low end, largest first.
+    pub low_weights: Vec<Weight>,
+    /// The same for the high end.
+    pub high_weights: Vec<Weight>,
+    /// Least and greatest of each build that could be read.
+    pub seen: Vec<[f64; 2]>,
+    /// How many builds were drawn.
+    pub builds: usize,
+    /// How many of them could not be read, and why the first of them could not.
+    pub unread: Option<(usize, String)>,
+    /// Nothing that it hangs on has a tolerance.
+    pub still: bool,
+}
+
+/// An end of what was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Extreme {
+    /// The value.
+    pub value: f64,
+    /// The position of the controls; empty at rest.
+    pub position: Name,
+    /// Where it was found.
+    pub at: Found,
+}
+
+/// Where an end was found.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Found {
+    /// With no part off.
+    Nominal,
+    /// At a corner: what is off by how much (a share), the largest effect first.
+    Corner(Vec<(Name, f64)>),
+    /// In a drawn build, by its number from 1.
+    Build(usize),
+}
+
+/// How much one thing that may be off matters.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weight {
+    /// `R1`, or `R1, R2 together`.
+    pub name: Name,
+    /// What the reading changes by where it is off by 1 %: decibels of a gain and of what is in decibels, degrees of an angle,
+    /// per cent of everything else. `None` where the nominal value is none to change by so much.
+    pub slope: Option<f64>,
+    /// Its share of the spread's square, 0 … 1.
+    pub share: f64,
+}
+
+/// Slower readings are told from a step that their own rounding does not hide.
+const STEPS: (f64, f64) = (1e-4, 1e-3);
+/// All corners of a slow reading are looked at where there are so few freedoms.
+const FEW: usize = 6;
+/// Weights below this share of all are not told.
+const LEAST: f64 = 1e-4;
+
+/// Works a reading out over tolerance.
+///
+/// # Errors
+/// Why it is not known: the reading itself is not, or no tolerance is stated, or a preset cannot be set again.
+pub fn study(ask: &Ask) -> Result<Study, String> {
+    if let Some(why) = ask.reading.unknown().or(ask.reading.gap.as_deref()) {
+        return Err(why.to_string());
+    }
+    let all = Spread::of(ask.circuit)?;
+    if all.freedoms.is_empty() {
+        return Err("no part has a tolerance: `tolerance R 1 %` in design would give one".into());
+    }
+    let Some(way) = way(ask)? else { return nominal(ask) };
+    let controls = way.controls();
+    let presets = presets(ask, &controls)?;
+    let mut parts = way.parts();
+    parts.extend(presets.iter().flat_map(|p| p.way.parts()));
+    let spread = all.moving(&parts);
+    if spread.freedoms.is_empty() {
+        return nominal(ask);
+    }
+    let bench = Bench { way: &way, presets: &presets, spread: &spread, pulse: ask.pulse };
+    let stands = stands(ask, &controls);
+    let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
+    let count = if way.quick() { ask.builds.quick } else { ask.builds.slow };
+    let drawn = Drawn::of(&bench, &stands, (count, ask.builds.seed));
+    let extreme = |highest| extreme(&bench, &looks, &drawn, highest);
+    let (low, high) = (extreme(false)?, extreme(true)?);
+    let low_weights = looks[low.0].weights(&bench, ask.reading, false);
+    let high_weights = looks[high.0].weights(&bench, ask.reading, true);
+    let (low, high) = (low.1, high.1);
+    let seen: Vec<[f64; 2]> = drawn.seen.iter().flatten().filter_map(|all| overall(all)).collect();
+    let single = seen.iter().all(|[a, b]| a == b);
+    let sorted = |end: usize| {
+        let mut all: Vec<f64> = seen.iter().map(|s| s[end]).collect();
+        all.sort_unstable_by(f64::total_cmp);
+        all
+    };
+    let (lows, highs) = (sorted(0), sorted(1));
+    let points =
+        [share::point(&lows, 0.005), if single { share::point(&lows, 0.5) } else { None }, share::point(&highs, 0.995)];
+    let scale = way.scale();
+    let rss = [false, true].map(|highest| {
+        let all = looks.iter().map(|l| l.root(scale, highest));
+        all.fold(
+            if highest { f64::NEG_INFINITY } else { f64::INFINITY },
+            |a, b| if highest { a.max(b) } else { a.min(b) },
+        )
+    });
+    Ok(Study {
+        low,
+        high,
+        rss,
+        points,
+        low_weights,
+        high_weights,
+        builds: drawn.seen.len(),
+        seen,
+        unread: drawn.unread,
+        still: false,
+    })
+}
+
+/// The lowest or highest of corners and builds, with the number of its position.
+fn extreme(bench: &Bench, looks: &[Looked], drawn: &Drawn, highest: bool) -> Result<(usize, Extreme), String> {
+    let sign = if highest { 1.0 } else { -1.0 };
+    let corners = looks.iter().enumerate().filter_map(|(i, l)| Some((i, l.corner(bench, highest)?)));
+    let mut best = corners.reduce(|a, b| if sign * b.1.value > sign * a.1.value { b } else { a });
+    for (k, per_stand) in drawn.seen.iter().enumerate() {
+        for (i, ends) in per_stand.iter().flatten().enumerate() {
+            let value = ends[usize::from(highest)];
+            if best.as_ref().is_none_or(|b| sign * value > sign * b.1.value) {
+                let position = looks[i].stand.name.clone();
+                best = Some((i, Extreme { value, position, at: Found::Build(k + 1) }));
+            }
+        }
+    }
+    best.ok_or_else(|| "no build of it can be read".to_string())
+}
+
+/// The least and the greatest over all positions.
+fn overall(all: &[[f64; 2]]) -> Option<[f64; 2]> {
+    all.iter().copied().reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+}
+
+/// A study of what no tolerance moves.
+fn nominal(ask: &Ask) -> Result<Study, String> {
+    let reading = ask.reading;
+    let never = if reading.kind == Kind::LowCorner { f64::NEG_INFINITY } else { f64::INFINITY };
+    let rest = match reading.value {
+        Value::Never => never,
+        _ => reading.magnitude().unwrap_or(f64::NAN),
+    };
+    let signed = if ask.signed && reading.inverts() { -1.0 } else { 1.0 };
+    let of = |x: Option<f64>| signed * x.unwrap_or(never);
+    let (mut ends, mut names): ([f64; 2], [Name; 2]) = ([signed * rest; 2], ["".into(), "".into()]);
+    if let Some(range) = &reading.range {
+        ends = [of(range.ends[0].value), of(range.ends[1].value)];
+        names = [range.ends[0].position.clone(), range.ends[1].position.clone()];
+        if ends[0] > ends[1] {
+            ends.swap(0, 1);
+            names.swap(0, 1);
+        }
+    }
+    let [low, high] = names;
+    let end = |value, position| Extreme { value, position, at: Found::Nominal };
+    Ok(Study {
+        low: end(ends[0], low),
+        high: end(ends[1], high),
+        rss: ends,
+        points: [Some(ends[0]), (ends[0] == ends[1]).then_some(ends[0]), Some(ends[1])],
+        low_weights: Vec::new(),
+        high_weights: Vec::new(),
+        seen: vec![ends; ask.builds.quick],
+        builds: ask.builds.quick,
+        unread: None,
+        still: true,
+    })
+}
+
+/// How the reading is had in builds; `None` where it is the same in all.
+fn way<'a>(ask: &Ask<'a>) -> Result<Option<Way<'a>>, String> {
+    if let (Quantity::Measure(measure), Some(whole)) = (&ask.query.quantity, ask.whole) {
+        if let Measure::Rejection(pair, to) = measure
+            && let Some((hot, cold)) = pair.ends()
+        {
+            let locals = crate::plan::pair_gains(ask.network, ask.sound, hot, cold, to)?;
+            let inputs = [0, 1].map(|i| Inputs::of(Some(&locals[i]), ask.network, ask.circuit));
+            let hertz = ask.query.at.unwrap_or(ask.circuit.reference);
+            return Ok(Some(Way::Pair { locals, inputs, network: ask.network, hertz }));
+        }
+        return Ok(Some(Way::Whole { whole, circuit: ask.circuit, query: ask.query }));
+    }
+    let scale = match ask.reading.kind {
+        Kind::Phase => Scale::Real,
+        Kind::Impedance => Scale::Resistance,
+        _ if ask.signed => Scale::Signed,
+        _ => Scale::Size,
+    };
+    let turn = match (ask.reading.kind, ask.reading.value) {
+        (Kind::Phase, Value::Real(x)) => x,
+        _ => 0.0,
+    };
+    Ok(local(ask.network, ask.circuit, ask.plan, ask.query, scale, turn))
+}
+
+fn local<'a>(
+    network: &'a Network,
+    circuit: &Circuit,
+    plan: &'a Plan,
+    query: &'a Query,
+    scale: Scale,
+    turn: f64,
+) -> Option<Way<'a>> {
+    let local = plan.local()?;
+    let inputs = Inputs::of(Some(local), network, circuit);
+    Some(Way::Local { plan, local, inputs, network, query, scale, turn })
+}
+
+/// The presets that move the reading, with those that move what they are set by.
+fn presets<'a>(ask: &Ask<'a>, controls: &[circuit::ControlId]) -> Result<Vec<Preset<'a>>, String> {
+    let hands = Hands::of(ask.circuit);
+    if !controls.iter().any(|c| hands.controls[c.at()].preset) {
+        return Ok(Vec::new());
+    }
+    let mut presets = Vec::new();
+    for trim in ask.trims {
+        let name = hands.controls[trim.control.at()].name.clone();
+        let scale = match trim.query.quantity {
+            Quantity::Phase(..) => Scale::Real,
+            Quantity::Gain(..) if trim.signed => Scale::Signed,
+            Quantity::Gain(..) => Scale::Size,
+            _ => Scale::Resistance,
+        };
+        let turn = trim.target.unwrap_or(0.0);
+        let Some(way) = local(ask.network, ask.circuit, &trim.plan, &trim.query, scale, turn) else { continue };
+        if !way.quick() {
+            return Err(format!("{name} is trimmed by what takes a search: it is not set again in builds yet"));
+        }
+        let stand = match &trim.query.when {
+            Some(when) => hands.when(when, &way.controls()),
+            None => hands.rest(),
+        };
+        presets.push(Preset { control: trim.control, way, stand, target: trim.target, name });
+    }
+    Ok(presets)
+}
+
+/// The positions at which builds are read: that which is asked for, or those at which the nominal reading has its ends.
+fn stands(ask: &Ask, controls: &[circuit::ControlId]) -> Vec<Stand> {
+    let hands = Hands::of(ask.circuit);
+    if let Some(when) = &ask.query.when {
+        return vec![hands.when(when, controls)];
+    }
+    let ends = ask.reading.range.iter().flat_map(|r| &r.ends).map(|e| &e.position);
+    let mut names: Vec<&Name> = Vec::new();
+    for name in ends {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    let found: Vec<Stand> = hands.examined(controls).into_iter().filter(|s| names.contains(&&s.name)).collect();
+    if found.is_empty() { vec![hands.rest()] } else { found }
+}
+
+/// What all looks at builds have in common.
+struct Bench<'a> {
+    way: &'a Way<'a>,
+    presets: &'a [Preset<'a>],
+    spread: &'a Spread,
+    pulse: &'a dyn Fn(),
+}
+
+impl Bench<'_> {
+    /// The reading in builds, presets set, at several positions: a row a build.
+    fn see(&self, stands: &[Stand], mut builds: Vec<Build>) -> Vec<Result<Vec<Seen>, String>> {
+        let amiss = preset::set(self.presets, &mut builds, self.pulse);
+        let mut rows: Vec<Result<Vec<Seen>, String>> =
+            amiss.into_iter().map(|a| a.map_or_else(|| Ok(Vec::new()), Err)).collect();
+        for stand in stands {
+            for (row, seen) in rows.iter_mut().zip(self.way.see(stand, &builds, self.pulse)) {
+                match (&mut *row, seen) {
+                    (Ok(row), Ok(seen)) if seen.ends.iter().all(|x| !x.is_nan()) => row.push(seen),
+                    (Ok(_), Ok(_)) => *row = Err("its value is no number".into()),
+                    (Ok(_), Err(why)) => *row = Err(why),
+                    (Err(_), _) => {}
+                }
+            }
+        }
+        rows
+    }
+
+    fn at(&self, stand: &Stand, builds: Vec<Build>) -> Vec<Result<Seen, String>> {
+        let one = |row: Result<Vec<Seen>, String>| row.map(|r| r[0]);
+        self.see(std::slice::from_ref(stand), builds).into_iter().map(one).collect()
+    }
+
+    fn build(&self, amounts: &[f64]) -> Build {
+        Build { factors: self.spread.factors(amounts), travels: Vec::new() }
+    }
+}
+
+/// One position: its nominal value and slopes, of both ends of the reading.
+struct Looked<'a> {
+    stand: &'a Stand,
+    slopes: [Slopes; 2],
+}
+
+impl<'a> Looked<'a> {
+    fn of(bench: &Bench, stand: &'a Stand) -> Result<Looked<'a>, String> {
+        let parts = bench.spread.parts();
+        let step = if bench.way.quick() { STEPS.0 } else { STEPS.1 };
+        let mut builds = vec![Build::default()];
+        for part in &parts {
+            builds.extend([1.0 - step, 1.0 + step].map(|f| Build { factors: vec![(*part, f)], travels: Vec::new() }));
+        }
+        let seen = bench.at(stand, builds).into_iter().collect::<Result<Vec<Seen>, String>>()?;
+        let pairs: Vec<[Seen; 2]> = seen[1..].chunks(2).map(|p| [p[0], p[1]]).collect();
+        let slopes = [0, 1].map(|end| Slopes::of(bench.spread, &parts, seen[0].steer[end], step, &pairs, end));
+        Ok(Looked { stand, slopes })
+    }
+
+    /// The lowest or highest corner.
+    fn corner(&self, bench: &Bench, highest: bool) -> Option<Extreme> {
+        let end = usize::from(highest);
+        let along = self.slopes[end].along(bench.way.scale());
+        let mut look = |corners: &[Vec<f64>]| -> Vec<Option<f64>> {
+            let builds = corners.iter().map(|c| bench.build(c)).collect();
+            bench.at(self.stand, builds).into_iter().map(|s| s.ok().map(|s| s.ends[end])).collect()
+        };
+        let sign = if highest { 1.0 } else { -1.0 };
+        let mut best = worst::climb(&along, highest, &mut look);
+        if along.len() <= if bench.way.quick() { worst::ALL } else { FEW } {
+            let every = worst::every(along.len());
+            let values = look(&every);
+            for (ends, value) in every.into_iter().zip(values) {
+                // An equal corner is no better: the one that the slopes point to keeps its name.
+                if let Some(value) = value
+                    && best.as_ref().is_none_or(|b| sign * (value - b.value) > 1e-13 * value.abs())
+                {
+                    best = Some(worst::Corner { ends, value });
+                }
+            }
+        }
+        let corner = best?;
+        let freedoms = &bench.spread.freedoms;
+        let mut off: Vec<(usize, f64)> = (0..freedoms.len()).map(|i| (i, along[i].abs())).collect();
+        off.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let least = LEAST * off.first().map_or(0.0, |o| o.1);
+        let named = off.iter().filter(|o| o.1 > least);
+        let named = named.map(|(i, _)| (freedoms[*i].name.clone(), corner.ends[*i] * freedoms[*i].moves[0].1));
+        Some(Extreme { value: corner.value, position: self.stand.name.clone(), at: Found::Corner(named.collect()) })
+    }
+
+    fn weights(&self, bench: &Bench, reading: &Reading, highest: bool) -> Vec<Weight> {
+        let slopes = &self.slopes[usize::from(highest)];
+        let scale = bench.way.scale();
+        let along = slopes.along(scale);
+        let total: f64 = along.iter().map(|x| x * x).sum();
+        if total <= 0.0 || !total.is_finite() {
+            return Vec::new();
+        }
+        let nominal = slopes.nominal.norm();
+        let decibel = 20.0 / std::f64::consts::LN_10;
+        // What 1 of the steering quantity is worth in the unit in which slopes are told.
+        let worth = match (scale, reading.kind, reading.unit) {
+            (Scale::Decibels, ..) | (_, Kind::Gain, _) => decibel / nominal,
+            (_, Kind::Phase, _) | (_, _, quantity::Unit::Decibel | quantity::Unit::Degree) => 1.0,
+            _ => 100.0 / nominal,
+        };
+        // From next to nothing there is no slope in decibels.
+        let most = along.iter().fold(0.0f64, |a, b| a.max(b.abs()));
+        let told = worth.is_finite() && !(scale == Scale::Decibels && nominal < most);
+        let mut all: Vec<Weight> = bench
+            .spread
+            .freedoms
+            .iter()
+            .zip(&along)
+            .map(|(f, x)| Weight {
+                name: f.name.clone(),
+                slope: told.then_some(x * worth * 0.01 / f.moves[0].1),
+                share: x * x / total,
+            })
+            .filter(|w| w.share >= LEAST)
+            .collect();
+        all.sort_by(|a, b| b.share.total_cmp(&a.share));
+        all
+    }
+
+    /// Nominal less or more the root of the sum of the squares.
+    fn root(&self, scale: Scale, highest: bool) -> f64 {
+        let slopes = &self.slopes[usize::from(highest)];
+        let (nominal, root) = (scale.value(slopes.nominal), slopes.root_sum(scale));
+        let sign = if highest { 1.0 } else { -1.0 };
+        match scale {
+            Scale::Decibels => -quantity::db((slopes.nominal.norm() - sign * root).max(0.0)),
+            Scale::Size => (nominal + sign * root).max(0.0),
+            _ => nominal + sign * root,
+        }
+    }
+}
+
+/// The drawn builds.
+struct Drawn {
+    /// Of each build the ends at each position; `None` where it could not be read.
+    seen: Vec<Option<Vec<[f64; 2]>>>,
+    unread: Option<(usize, String)>,
+}
+
+/// Builds that are drawn and read at once.
+const TOGETHER: usize = 512;
+
+impl Drawn {
+    fn of(bench: &Bench, stands: &[Stand], (count, seed): (usize, u64)) -> Drawn {
+        let columns: Vec<Vec<f64>> =
+            bench.spread.freedoms.iter().map(|f| draw::amounts(&f.name, count, seed)).collect();
+        let mut drawn = Drawn { seen: Vec::with_capacity(count), unread: None };
+        for first in (0..count).step_by(TOGETHER) {
+            let builds = (first..count.min(first + TOGETHER))
+                .map(|k| bench.build(&columns.iter().map(|c| c[k]).collect::<Vec<f64>>()))
+                .collect();
+            for row in bench.see(stands, builds) {
+                match row {
+                    Ok(row) => drawn.seen.push(Some(row.iter().map(|s| s.ends).collect())),
+                    Err(why) => {
+                        drawn.seen.push(None);
+                        drawn.unread.get_or_insert((0, why)).0 += 1;
+                    }
+                }
+            }
+        }
+        drawn
+    }
+}

@@ -1,0 +1,63 @@
+//! How much each part matters at nominal values.
+
+use num_complex::Complex64;
+
+use super::build::{Scale, Seen};
+use super::spread::Spread;
+use circuit::PartId;
+
+/// What a reading's linear quantity changes by where each part is off, for one end of the reading: in its own unit for a
+/// change of 1 (100 %) of the part.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slopes {
+    /// Its nominal value.
+    pub nominal: Complex64,
+    /// For each freedom at its full amount.
+    pub effects: Vec<Complex64>,
+}
+
+impl Slopes {
+    /// From central differences: the readings with each part a little less and a little more.
+    pub fn of(
+        spread: &Spread,
+        parts: &[PartId],
+        nominal: Complex64,
+        step: f64,
+        pairs: &[[Seen; 2]],
+        end: usize,
+    ) -> Slopes {
+        let each: Vec<Complex64> =
+            pairs.iter().map(|[less, more]| (more.steer[end] - less.steer[end]) / (2.0 * step)).collect();
+        let of = |part: PartId| parts.binary_search(&part).map_or(Complex64::default(), |i| each[i]);
+        let effects = spread.freedoms.iter().map(|f| f.moves.iter().map(|(p, share)| of(*p) * share).sum()).collect();
+        Slopes { nominal, effects }
+    }
+
+    /// The effects along the direction in which the value grows fastest: the nominal one's own, or where that is nothing, that
+    /// of the greatest effect.
+    pub fn along(&self, scale: Scale) -> Vec<f64> {
+        let most =
+            self.effects.iter().copied().fold(Complex64::default(), |a, b| if b.norm() > a.norm() { b } else { a });
+        let direction = match scale {
+            Scale::Real => Complex64::new(1.0, 0.0),
+            _ if self.nominal.norm() > 1e-9 * most.norm() => self.nominal / self.nominal.norm(),
+            _ if most.norm() > 0.0 => most / most.norm(),
+            _ => Complex64::new(1.0, 0.0),
+        };
+        let sign = match scale {
+            Scale::Signed | Scale::Resistance if scale.value(self.nominal) < 0.0 => -1.0,
+            Scale::Decibels => -1.0,
+            _ => 1.0,
+        };
+        self.effects.iter().map(|e| sign * (direction.conj() * e).re).collect()
+    }
+
+    /// Root of the sum of the squares of the effects.
+    pub fn root_sum(&self, scale: Scale) -> f64 {
+        match scale {
+            // From nothing, every direction adds.
+            Scale::Decibels => self.effects.iter().map(Complex64::norm_sqr).sum::<f64>().sqrt(),
+            _ => self.along(scale).iter().map(|x| x * x).sum::<f64>().sqrt(),
+        }
+    }
+}

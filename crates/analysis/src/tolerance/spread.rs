@@ -1,0 +1,152 @@
+//! How far the parts of a circuit may be off, and which of them move together.
+//!
+//! A part moves by its own tolerance, else by its class's, evenly within ±. Parts that are matched share one movement and have
+//! one each of their own: of parts of ±t that differ by at most m the common one is ±(t − m/2) and the own one ±m/2, so that no
+//! two of them differ by more than m and none leaves its ±t. Units of one shaft are set together and move by themselves, unless
+//! they are matched.
+
+use circuit::{Circuit, Given, Name, Part, PartId, PartKind, Tolerance};
+
+/// Something that is off by some share of its greatest amount, −1 … 1, apart from everything else.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Freedom {
+    /// `R1`, or `R1, R2 together`: it also names the random numbers that it is drawn from.
+    pub name: Name,
+    /// The parts that it moves, each by this share of its nominal value at the full amount.
+    pub moves: Vec<(PartId, f64)>,
+}
+
+/// All that may be off in a circuit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Spread {
+    /// In the order of the parts; what a group has in common stands at its first part.
+    pub freedoms: Vec<Freedom>,
+}
+
+/// Parts that are matched with one another, directly or by way of others, and the tightest share that is written for them.
+struct Group {
+    parts: Vec<PartId>,
+    share: f64,
+}
+
+impl Spread {
+    /// That of a circuit.
+    ///
+    /// # Errors
+    /// Names a part that its tolerance takes to nothing or beyond.
+    pub fn of(circuit: &Circuit) -> Result<Spread, String> {
+        let groups = groups(circuit);
+        let mut freedoms = Vec::new();
+        for (i, part) in circuit.parts.iter().enumerate() {
+            let id = PartId(i as u32);
+            let own = share_of(circuit, part)?;
+            let Some(group) = groups.iter().find(|g| g.parts.contains(&id)) else {
+                freedoms.extend(own.map(|share| Freedom { name: part.name.clone(), moves: vec![(id, share)] }));
+                continue;
+            };
+            let mut least = f64::INFINITY;
+            for p in &group.parts {
+                least = least.min(share_of(circuit, &circuit.parts[p.at()])?.unwrap_or(0.0));
+            }
+            let half = 0.5 * group.share;
+            if group.parts[0] == id && least > half {
+                let names: Vec<&str> = group.parts.iter().map(|p| &*circuit.parts[p.at()].name).collect();
+                let moves = group.parts.iter().map(|p| (*p, least - half)).collect();
+                freedoms.push(Freedom { name: format!("{} together", names.join(", ")).into(), moves });
+            }
+            // Without a tolerance of the class the match is all that is known.
+            let share = if least > 0.0 { half.min(least) } else { half };
+            if share > 0.0 && value(part).is_some() {
+                freedoms.push(Freedom { name: part.name.clone(), moves: vec![(id, share)] });
+            }
+        }
+        Ok(Spread { freedoms })
+    }
+
+    /// What of it moves any of these parts.
+    pub fn moving(&self, parts: &[PartId]) -> Spread {
+        let touches = |f: &&Freedom| f.moves.iter().any(|m| parts.contains(&m.0));
+        Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect() }
+    }
+
+    /// The parts that move, each once, in their order.
+    pub fn parts(&self) -> Vec<PartId> {
+        let mut all: Vec<PartId> = self.freedoms.iter().flat_map(|f| f.moves.iter().map(|m| m.0)).collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+
+    /// What each part's value is multiplied by where each freedom is off by this share of its amount; parts that keep their
+    /// value are left out.
+    pub fn factors(&self, amounts: &[f64]) -> Vec<(PartId, f64)> {
+        let mut all: Vec<(PartId, f64)> = Vec::new();
+        for (freedom, amount) in self.freedoms.iter().zip(amounts) {
+            all.extend(freedom.moves.iter().map(|(part, share)| (*part, share * amount)));
+        }
+        all.sort_unstable_by_key(|m| m.0);
+        let mut factors: Vec<(PartId, f64)> = Vec::with_capacity(all.len());
+        for (part, shift) in all {
+            match factors.last_mut() {
+                Some(last) if last.0 == part => last.1 += shift,
+                _ => factors.push((part, 1.0 + shift)),
+            }
+        }
+        factors
+    }
+}
+
+/// A part's nominal value, where it has one that is not 0.
+fn value(part: &Part) -> Option<f64> {
+    let given = match &part.kind {
+        PartKind::Resistor { ohms, .. } | PartKind::Variable { ohms, .. } => ohms,
+        PartKind::Capacitor { farads, .. } => farads,
+        PartKind::Inductor { henries, .. } => henries,
+        PartKind::Switch { .. } | PartKind::Amplifier { .. } => return None,
+    };
+    match given {
+        Given::Number(x) if *x != 0.0 && !part.unfitted => Some(*x),
+        _ => None,
+    }
+}
+
+/// The share by which a part may be off: its own tolerance's, else its class's.
+fn share_of(circuit: &Circuit, part: &Part) -> Result<Option<f64>, String> {
+    let Some(value) = value(part) else { return Ok(None) };
+    let class = match part.kind {
+        PartKind::Resistor { .. } => "R",
+        PartKind::Variable { .. } => "VR",
+        PartKind::Capacitor { .. } => "C",
+        _ => "L",
+    };
+    let share = match part.tolerance {
+        Some(Tolerance::Share(share)) => Some(share),
+        Some(Tolerance::Absolute(by)) => Some(by / value.abs()),
+        Some(Tolerance::Unknown) => return Err(format!("{}'s tolerance cannot be read", part.name)),
+        None => circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| t.1),
+    };
+    match share {
+        Some(share) if share >= 1.0 => Err(format!("{}'s tolerance takes it down to nothing", part.name)),
+        Some(share) if share > 0.0 => Ok(Some(share)),
+        _ => Ok(None),
+    }
+}
+
+/// The groups of matched parts; groups that share a part are one, with the tightest share.
+fn groups(circuit: &Circuit) -> Vec<Group> {
+    let mut all: Vec<Group> = Vec::new();
+    for matched in circuit.matched.iter().filter(|m| m.parts.len() > 1) {
+        let mut group = Group { parts: matched.parts.clone(), share: matched.share };
+        let (with, apart): (Vec<Group>, Vec<Group>) =
+            all.into_iter().partition(|g| g.parts.iter().any(|p| group.parts.contains(p)));
+        all = apart;
+        for other in with {
+            group.parts.extend(other.parts);
+            group.share = group.share.min(other.share);
+        }
+        group.parts.sort_unstable();
+        group.parts.dedup();
+        all.push(group);
+    }
+    all
+}

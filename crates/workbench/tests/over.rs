@@ -1,0 +1,166 @@
+//! Readings and requirements over tolerance, against what can be worked out by hand.
+
+use workbench::{Answer, Held, Snapshot, Study, Workbench};
+
+fn snapshot(text: &str) -> Snapshot {
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    bench.snapshot()
+}
+
+fn studied(text: &str, phrase: &str) -> Study {
+    let all = snapshot(text).read_over_tolerance("a", phrase);
+    let [(Answer::Reading(reading), Some(tolerance))] = &all[..] else { panic!("{all:?}") };
+    assert!(reading.unknown().is_none(), "{reading:?}");
+    tolerance.study.clone().expect("a study")
+}
+
+fn close(a: f64, b: f64, share: f64) {
+    assert!((a - b).abs() <= share * b.abs(), "{a} is not {b}");
+}
+
+const DIVIDER: &str =
+    "design\n  tolerance R 1 %\n\nstage low: in -> out\n  in  -- R1 10k -- out\n  out -- R2 30k -- gnd\n";
+
+#[test]
+fn a_dividers_worst_values_are_its_corners() {
+    let study = studied(DIVIDER, "gain in -> out");
+    close(study.low.value, 29.7 / (10.1 + 29.7), 1e-12);
+    close(study.high.value, 30.3 / (9.9 + 30.3), 1e-12);
+    // G = R2/(R1 + R2): d ln G / d ln R2 = −d ln G / d ln R1 = R1/(R1 + R2) = ¼; in decibels a per cent a hundredth of 20/ln 10 of it.
+    let slope = 0.25 * 0.2 / std::f64::consts::LN_10;
+    for weight in &study.low_weights {
+        let sign = if &*weight.name == "R1" { -1.0 } else { 1.0 };
+        close(weight.slope.unwrap(), sign * slope, 1e-7);
+        close(weight.share, 0.5, 1e-6);
+    }
+    // Two equal effects: √2 of one of them.
+    let one = 0.75 * 0.25 * 0.01;
+    close(study.rss[1] - 0.75, one * 2f64.sqrt(), 1e-6);
+    assert!(study.seen.iter().all(|s| study.low.value <= s[0] && s[1] <= study.high.value));
+}
+
+#[test]
+fn the_share_of_builds_is_that_of_even_values() {
+    let text = "design\n  tolerance R 1 %\n\nstage low: in -> out\n  in  -- R1 10k -- out\n  out -- C1 10n -- gnd\n\nrequire\n  high corner in -> out against 1 Hz = 1591.5494 Hz ± 0.5 %\n";
+    let statements = snapshot(text).statements("a");
+    let over = statements[0].tolerance.as_ref().unwrap().as_ref().unwrap();
+    assert_eq!(over.verdict, Held::Fails);
+    // f goes as 1/R: inside where R lies between 1/1.005 and 1/0.995 of its nominal value, of a range of 0.02.
+    let wanted = (1.0 / 0.995 - 1.0 / 1.005) / 0.02;
+    let [low, high] = over.share.interval;
+    // The interval misses in one of twenty; twice as wide it does not.
+    assert!((over.share.value() - wanted).abs() < high - low, "{:?} {wanted}", over.share);
+}
+
+/// A difference amplifier of gain G from four resistors, by superposition.
+fn rejection(r: [f64; 4]) -> f64 {
+    let [r1, r2, r3, r4] = r;
+    let (share, k) = (r2 / (r1 + r2), r4 / r3);
+    let (p, m) = (share * (1.0 + k), -k);
+    20.0 * ((0.5 * (p - m)).abs() / (p + m).abs()).log10()
+}
+
+const RECEIVER: &str = "  balanced line: hot, cold\n\nstage receiver: hot, cold -> out\n  hot  -- R1 10k -- p -- R2 20k -- gnd\n  cold -- R3 10k -- m -- R4 20k -- out\n  U1a: + p, - m, out out\n";
+
+/// About (1 + G)/4t (Pallàs-Areny and Webster, IEEE Trans. Instrum. Meas. 40, 1991; from memory): 37.5 dB of gain 2 and 1 %.
+#[test]
+fn the_rejection_of_a_difference_amplifier_is_that_of_its_worst_corner() {
+    let text = format!("design\n  tolerance R 1 %\n{RECEIVER}");
+    let study = studied(&text, "rejection line -> out");
+    let end = |k: usize, i: usize, t: f64| if k >> i & 1 == 1 { 1.0 + t } else { 1.0 - t };
+    let corner = |k: usize| {
+        rejection([1e4 * end(k, 0, 0.01), 2e4 * end(k, 1, 0.01), 1e4 * end(k, 2, 0.01), 2e4 * end(k, 3, 0.01)])
+    };
+    let worst = (0..16).map(corner).fold(f64::INFINITY, f64::min);
+    close(study.low.value, worst, 1e-10);
+    assert!((worst - 20.0 * (3.0f64 / 0.04).log10()).abs() < 0.1, "{worst}");
+    // The reading itself is the worst found: nominal parts match perfectly.
+    let all = snapshot(&text).read("a", "rejection line -> out");
+    let [Answer::Reading(reading)] = &all[..] else { panic!("{all:?}") };
+    assert_eq!(reading.value, workbench::Value::Real(study.low.value));
+}
+
+#[test]
+fn matched_parts_move_together() {
+    let text = format!("design\n  tolerance R 1 %\n  matched R1, R2, R3, R4 0.1 %\n{RECEIVER}");
+    let study = studied(&text, "rejection line -> out");
+    // Any two within m: each by half of it, so (1 + G)/2m; the common movement costs the second order of it.
+    assert!((study.low.value - 20.0 * (3.0f64 / 0.002).log10()).abs() < 0.15, "{}", study.low.value);
+    // What is matched keeps the ratio of a divider, whatever the class does.
+    let text = DIVIDER.replace("1 %\n", "1 %\n  matched R1, R2 0.1 %\n");
+    let study = studied(&text, "gain in -> out");
+    let spread = (study.high.value / study.low.value).ln();
+    close(spread, 2.0 * 0.25 * 0.001, 0.02);
+    // An impedance moves with all of it: within ±1 % and not a hair beyond.
+    let study = studied(&text, "impedance of out");
+    let nominal = 7.5e3;
+    assert!(
+        study.high.value <= 1.01 * nominal * (1.0 + 1e-12) && study.high.value > 1.0095 * nominal,
+        "{:?}",
+        study.high
+    );
+}
+
+#[test]
+fn presets_are_set_again_in_every_build() {
+    let plain = "design\n  tolerance R 2 %, VR 20 %\n  TRIM\nstage amp: in -> out\n  in  -- R3 100k -- gnd\n  U1a: + in, - fb, out out\n  out -- R1 8k2 -- VR1 2k lin -- fb\n  fb  -- R2 1k -- gnd\n";
+    let spread = |text: &str| {
+        let study = studied(text, "gain in -> out");
+        assert_eq!(study.unread, None);
+        study.high.value / study.low.value - 1.0
+    };
+    assert!(spread(&plain.replace("  TRIM\n", "")) > 0.05);
+    let trimmed = plain.replace("TRIM", "trim VR1: gain in -> out = 20 dB\n");
+    assert!(spread(&trimmed) < 1e-9, "{}", spread(&trimmed));
+}
+
+#[test]
+fn what_holds_nominally_and_fails_over_tolerance_is_a_warning() {
+    let text = format!("{DIVIDER}\nrequire\n  gain in -> out = -2.5 dB ± 0.03 dB\n");
+    let snapshot = snapshot(&text);
+    assert!(snapshot.problems("a").is_empty(), "nothing is said of tolerance at a keystroke");
+    let problems = snapshot.problems_over_tolerance("a");
+    let [problem] = &problems[..] else { panic!("{problems:?}") };
+    assert_eq!((problem.id, problem.severity), ("requirement-tolerance", workbench::Severity::Warning));
+    assert!(problem.message.contains("of builds hold") && problem.message.contains("R1"), "{}", problem.message);
+    let accepted = text.replace("1 %\n", "1 %\n  accept requirement tolerance for R1: \"selected at the bench\"\n");
+    assert!(self::snapshot(&accepted).problems_over_tolerance("a").is_empty());
+    assert!(self::snapshot(&accepted).problems("a").is_empty());
+}
+
+#[test]
+fn without_a_tolerance_the_verdict_is_nominal_only() {
+    let text = format!(
+        "{}\nrequire\n  gain in -> out = -2.5 dB ± 0.03 dB\n",
+        DIVIDER.replace("design\n  tolerance R 1 %\n\n", "")
+    );
+    let statements = snapshot(&text).statements("a");
+    let why = statements[0].tolerance.as_ref().unwrap().as_ref().unwrap_err();
+    assert!(why.contains("nominal only"), "{why}");
+}
+
+#[test]
+fn builds_after_edits_are_those_from_scratch() {
+    let text = format!("{DIVIDER}\nrequire\n  gain in -> out = -2.5 dB ± 0.03 dB\n");
+    let other = text.replace("R2 30k", "R2 31k");
+    let mut bench = Workbench::new();
+    for step in [&text, &other, &text] {
+        bench.set_text("a", step.clone());
+        let now = bench.snapshot();
+        let fresh = snapshot(step);
+        assert_eq!(now.problems_over_tolerance("a"), fresh.problems_over_tolerance("a"));
+        assert_eq!(now.statements("a"), fresh.statements("a"));
+    }
+    // A part that has no say in it leaves the builds alone.
+    let more = text.replace("\nrequire", "  out -- C9 1p -- gnd\n\nrequire");
+    let share = |text: &str| snapshot(text).statements("a")[0].tolerance.clone().unwrap().unwrap().share;
+    assert_eq!(share(&text), share(&more));
+}
+
+#[test]
+fn a_tolerance_that_takes_a_part_away_is_told() {
+    let all = snapshot(&DIVIDER.replace("R1 10k", "R1 10k ±20k")).read_over_tolerance("a", "gain in -> out");
+    let (_, Some(tolerance)) = &all[0] else { panic!("{all:?}") };
+    assert!(tolerance.study.is_err(), "{tolerance:?}");
+}
