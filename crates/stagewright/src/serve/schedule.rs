@@ -44,7 +44,7 @@ const fn line(method: &'static str, lane: Lane, overtaken: Overtaken, budget: u6
 /// The table. A method that is not in it is answered by the framework itself.
 ///
 /// Publishing is slow-laned on purpose: hints stand where the typist looks. Most of what both hang on is the same, so that one thread that
-/// does both one after the other ([`super::workers::Batch`]) has the second almost as soon as the first.
+/// does both one after the other (a batch, in `workers.rs`) has the second almost as soon as the first.
 pub const TABLE: &[Line] = &[
     line("textDocument/didOpen", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/didChange", Lane::Edit, Overtaken::Never, 4),
