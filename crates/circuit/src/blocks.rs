@@ -127,6 +127,7 @@ pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
             sheet.take(d);
         }
     }
+    sheet.complete();
     sheet
 }
 
@@ -395,7 +396,7 @@ fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, N
 }
 
 /// Takes a part's value away, for a reason.
-fn make_unknown(kind: &mut PartKind, why: &Name) {
+pub(crate) fn make_unknown(kind: &mut PartKind, why: &Name) {
     match kind {
         PartKind::Resistor { ohms: given, .. }
         | PartKind::Capacitor { farads: given, .. }

@@ -483,10 +483,7 @@ impl Resolver<'_> {
                 Ok(Quantity::Impedance(single(word)?))
             }
             "input impedance" | "output impedance" => {
-                let id = self.circuit.stage(&word.text);
-                let id = id.ok_or_else(|| {
-                    Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name)))
-                })?;
+                let id = self.stage(word)?;
                 let input = words == "input impedance";
                 let point = match from {
                     Some(port) => self.port(id, input, port)?,
@@ -502,9 +499,7 @@ impl Resolver<'_> {
                 Ok(if input { Quantity::InputImpedance(id, point) } else { Quantity::OutputImpedance(id, point) })
             }
             "natural frequency" | "q" => {
-                let id = self.circuit.stage(&word.text).ok_or_else(|| {
-                    Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name)))
-                })?;
+                let id = self.stage(word)?;
                 Ok(Quantity::Measure(if words == "q" { Measure::Q(id) } else { Measure::NaturalFrequency(id) }))
             }
             "level" => Ok(Quantity::Measure(Measure::Level(single(word)?))),
@@ -520,6 +515,18 @@ impl Resolver<'_> {
                 phrase.phrase_span,
                 format!("{words} leads from one place to another: `{words} in -> out`"),
             ))),
+        }
+    }
+
+    /// The one stage of that name.
+    fn stage(&self, word: &Word) -> Result<StageId, Refusal> {
+        let id = self.circuit.stage(&word.text).ok_or_else(|| {
+            Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name)))
+        })?;
+        match self.circuit.stages.iter().filter(|s| s.name == word.text).count() {
+            1 => Ok(id),
+            // Neither is sure to be the one that is meant.
+            _ => Err(Refusal::Undecided(format!("there are two stages called {}", word.text))),
         }
     }
 

@@ -146,6 +146,11 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
         format!("{name} is in {first} and in {second}, and a port of neither: one node or two?"),
         &[&name, &first, &second],
     );
+    // Which of the two is meant decides what stands at it.
+    let why = format!("{name} is in {first} and in {second}, and is one node or two").into();
+    for part in a.circuit.parts.iter_mut().filter(|p| p.ends().contains(&id)) {
+        crate::blocks::make_unknown(&mut part.kind, &why);
+    }
     true
 }
 
