@@ -100,7 +100,8 @@ fn blank_thousands(reader: &mut Reader, e: &Element, figure: &Written, elem: &mu
         (None, None, Some(kilo)) => format!("{kilo}k"),
         (None, None, None) => all,
     };
-    let message = format!("{} {}{apart}: a blank ends a figure, so it is written in one piece, {whole}", e.part.text, value.text);
+    let message =
+        format!("{} {}{apart}: a blank ends a figure, so it is written in one piece, {whole}", e.part.text, value.text);
     let mut said = fault("unreadable-figure", figure.span, message);
     let edits = vec![(value.span.to(last.span), whole.clone())];
     said.fixes.push(notation::tree::Fix { title: format!("write {whole}"), edits });

@@ -301,6 +301,20 @@ pub enum PartKind {
     },
 }
 
+impl PartKind {
+    /// Whether its value, its type or its state is known.
+    pub fn is_known(&self) -> bool {
+        match self {
+            PartKind::Resistor { ohms: given, .. }
+            | PartKind::Capacitor { farads: given, .. }
+            | PartKind::Inductor { henries: given, .. }
+            | PartKind::Variable { ohms: given, .. } => given.number().is_some(),
+            PartKind::Switch { unknown, .. } => unknown.is_none(),
+            PartKind::Amplifier { sheet, .. } => sheet.unknown.is_none(),
+        }
+    }
+}
+
 /// How a control's resistance from `ccw` to the wiper follows the travel p (0 … 1).
 ///
 /// With share m of the track at half travel the law is (bᵖ − 1)/(b − 1), b = ((1 − m)/m)²; common practice, no source.

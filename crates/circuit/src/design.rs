@@ -148,7 +148,13 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
 }
 
 /// An entry whose first word is a slip away from `meant`: what such an entry bears on is not known.
-fn misspelt(a: &mut Assembly, word: &Word, meant: &str, place: Place, settings: &mut Vec<(Word, Vec<StatePiece>, Place)>) {
+fn misspelt(
+    a: &mut Assembly,
+    word: &Word,
+    meant: &str,
+    place: Place,
+    settings: &mut Vec<(Word, Vec<StatePiece>, Place)>,
+) {
     match meant {
         "band" | "reference" | "supply" | "source" | "balanced" => {
             a.circuit.unknown.get_or_insert(format!("what {} says cannot be read", word.text).into());
@@ -255,7 +261,8 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
             // It is a preset that another entry does not trim; which, is not known.
             let why = format!("there is no {} to trim, so what is trimmed is not known", part.text).into();
             let travels = |c: &crate::circuit::Control| matches!(c.kind, ControlKind::Travel(_)) && !c.preset;
-            let all = a.circuit.controls.iter().enumerate().filter(|(_, c)| travels(c)).map(|(i, _)| ControlId(i as u32));
+            let all =
+                a.circuit.controls.iter().enumerate().filter(|(_, c)| travels(c)).map(|(i, _)| ControlId(i as u32));
             for control in all.collect::<Vec<_>>() {
                 crate::blocks::unset(a, control, &why);
             }

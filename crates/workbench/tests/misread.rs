@@ -3,6 +3,7 @@
 mod said;
 
 use said::{bench, divider, hints, read, rules};
+use workbench::Answer;
 
 #[test]
 fn a_figure_apart_from_its_value_leaves_the_value_in_doubt() {
@@ -151,4 +152,31 @@ fn names_that_mean_two_things_mean_neither() {
     assert_eq!(rules(&stages), ["repeated-stage"]);
     assert_eq!(read(&stages, "input impedance of pad"), "unknown: there are two stages called pad");
     assert_eq!(read(&stages, "gain in -> far"), "−6.0 dB");
+}
+
+#[test]
+fn noise_at_one_frequency_is_a_density() {
+    let text = divider("R5 1k");
+    for phrase in ["noise of out at 1 kHz", "input noise in -> out at 1 kHz"] {
+        let said = read(&text, phrase);
+        assert!(said.starts_with("wrong: ") && said.contains("noise density"), "{said}");
+        assert!(!read(&text, &phrase.replace("noise", "noise density")).starts_with("wrong"));
+    }
+    let asked = format!("{text}\nrequire\n  noise of out at 1 kHz < 1 V\n");
+    assert_eq!(rules(&asked), ["noise-at-frequency"]);
+}
+
+#[test]
+fn a_position_of_all_copies_is_printed_as_one() {
+    let text = format!("{}\nuse pad as second: far -> end\n", divider("VR1 10k"));
+    let answers = bench(&text).snapshot().read("a", "gain in -> end when all VR1 100 %");
+    assert!(matches!(&answers[..], [Answer::Reading(r)] if r.phrase.ends_with("when all VR1 100 %")));
+}
+
+#[test]
+fn a_stage_without_ports_is_shown_ports_that_it_can_have() {
+    let text = format!("{}\nstage pre\n  in -- R4 1k -- gnd\n", divider("R5 1k"));
+    let problems = bench(&text).snapshot().problems("a");
+    let said: Vec<&str> = problems.iter().map(|p| p.message.as_str()).collect();
+    assert!(said.iter().any(|m| m.contains("`stage pre: in -> out`")), "{said:?}");
 }
