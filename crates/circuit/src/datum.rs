@@ -60,7 +60,10 @@ impl Key {
     /// The circuit's equations for signals need it.
     fn is_of_signals(self) -> bool {
         use Key::*;
-        matches!(self, OpenLoopGain | GainBandwidth | OutputResistance | InputCapacitance | DifferentialCapacitance)
+        matches!(
+            self,
+            OpenLoopGain | GainBandwidth | OutputResistance | InputCapacitance | DifferentialCapacitance | MinimumGain
+        )
     }
 
     /// A figure of 0 makes no sense.
@@ -244,6 +247,7 @@ impl Sheet {
             &self.output_resistance,
             &self.input_capacitance,
             &self.differential_capacitance,
+            &self.minimum_gain,
         ];
         if of_signals.iter().any(|f| f.nominal().is_none())
             && let Some(why) = &self.strange

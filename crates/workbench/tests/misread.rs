@@ -60,6 +60,7 @@ fn a_row_of_a_data_sheet_that_cannot_be_read_is_not_left_out() {
         ("output resistance 100", "weak's output resistance cannot be read"),
         ("output resistance 100 V", "weak's output resistance cannot be read"),
         ("output resistance", "weak's output resistance cannot be read"),
+        ("minimum gian 5", "weak's minimum gain cannot be read"),
         ("gain 60 dB", "weak's row gain cannot be read"),
         ("min 3 MHz", "a row of weak does not say what it gives"),
         ("open loop gain -20 dB", "weak's open loop gain cannot be read"),
