@@ -280,13 +280,16 @@ fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
         }
         PartKind::Switch { control, contacts, .. } => (Shape::Switch(contacts.clone()), contacts.len(), Some(*control)),
         PartKind::Amplifier { sheet, plus, minus, out, .. } => {
+            // One of which nothing is known is not the ideal amplifier: it may have all of these.
+            let unknown = sheet.unknown.is_some();
             let known = Known {
-                gain: sheet.open_loop_gain.nominal().is_some(),
-                bandwidth: sheet.gain_bandwidth.nominal().is_some(),
-                resistance: sheet.output_resistance.nominal().is_some_and(|r| r != 0.0),
-                input: sheet.input_capacitance.nominal().is_some(),
-                differential: sheet.differential_capacitance.nominal().is_some(),
-                second: sheet.gain_bandwidth.nominal().is_some()
+                gain: unknown || sheet.open_loop_gain.nominal().is_some(),
+                bandwidth: unknown || sheet.gain_bandwidth.nominal().is_some(),
+                resistance: unknown || sheet.output_resistance.nominal().is_some_and(|r| r != 0.0),
+                input: unknown || sheet.input_capacitance.nominal().is_some(),
+                differential: unknown || sheet.differential_capacitance.nominal().is_some(),
+                second: !unknown
+                    && sheet.gain_bandwidth.nominal().is_some()
                     && sheet.minimum_gain.nominal().is_some_and(|g| g > 1.0),
                 ideal: sheet.ideal,
             };

@@ -75,6 +75,9 @@ pub fn number(part: &circuit::Part, quality: Quality) -> Number {
         (PartKind::Switch { unknown: Some(why), .. }, _) => Number::Unknown(why.clone()),
         (PartKind::Switch { control, .. }, Quality::Closed(n)) => Number::Contact(control.at(), n, true),
         (PartKind::Switch { control, .. }, Quality::Open(n)) => Number::Contact(control.at(), n, false),
+        (PartKind::Amplifier { sheet, .. }, _) if sheet.unknown.is_some() => {
+            Number::Unknown(sheet.unknown.clone().unwrap_or_default())
+        }
         (PartKind::Amplifier { sheet, .. }, q) => {
             let of = |f: &circuit::Figure| f.nominal();
             let rout = of(&sheet.output_resistance).unwrap_or(0.0);

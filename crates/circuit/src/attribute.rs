@@ -1,7 +1,7 @@
 //! What stands behind a part's value: attributes, each once and each where it has a meaning.
 
 use notation::Name;
-use notation::tree::{Attribute, Element, Span, Word};
+use notation::tree::{Amount, Attribute, Element, Figure as Written, Span, Word};
 use quantity::{Series, Unit, Want};
 
 use crate::circuit::{Given, Taper, Tolerance};
@@ -24,7 +24,10 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
                 None => elem.unrest = Some(format!("where {} rests cannot be read", elem.shaft).into()),
             }
         }
-        Attribute::Figure { figure, .. } => {
+        Attribute::Figure { figure, plus_minus } => {
+            if blank_thousands(reader, e, figure, elem) {
+                return;
+            }
             let unit = match elem.class {
                 Class::Capacitor => Unit::Farad,
                 Class::Inductor => Unit::Henry,
@@ -32,7 +35,13 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
             };
             match reader.decode(figure, Want::Attribute(unit)) {
                 Some((x, unit)) => amount(reader, x, unit, figure.span, elem),
-                None => elem.tolerance = Some(Tolerance::Unknown),
+                None => {
+                    elem.tolerance = Some(Tolerance::Unknown);
+                    // Behind `±` it can only be a tolerance; else it may be a piece of the value, or another value.
+                    if !plus_minus {
+                        doubtful(elem);
+                    }
+                }
             }
         }
         Attribute::Series(w) => series(reader, w, elem),
@@ -40,8 +49,64 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
             twice(reader, w.span, &elem.name, "two texts in quotes: an order code is one");
         }
         Attribute::Text(w) => elem.note = Some(w.text.clone()),
-        Attribute::Junk(_) => elem.tolerance = Some(Tolerance::Unknown),
+        Attribute::Junk(_) => {
+            elem.tolerance = Some(Tolerance::Unknown);
+            doubtful(elem);
+        }
     }
+}
+
+/// What stands behind a value that cannot be read leaves the value in doubt.
+fn doubtful(elem: &mut Elem) {
+    if elem.class != Class::Amplifier {
+        elem.doubt.get_or_insert(format!("{}'s value cannot be read", elem.name).into());
+    }
+}
+
+/// `10 000`: a value whose digits stand in groups of three. Said once, with the figure in one piece.
+fn blank_thousands(reader: &mut Reader, e: &Element, figure: &Written, elem: &mut Elem) -> bool {
+    let digits = |f: &Written| f.text.bytes().all(|b| b.is_ascii_digit()) && !f.signed;
+    let Some(Amount::Figure(value)) = &e.value else { return false };
+    if !digits(value) || value.unit.is_some() || value.text.len() > 3 || value.text.starts_with('0') {
+        return false;
+    }
+    let mut groups = Vec::new();
+    for attribute in &e.attributes {
+        match attribute {
+            Attribute::Figure { figure, plus_minus: false }
+                if digits(figure)
+                    && figure.text.len() == 3
+                    && figure.unit.as_deref() != Some("%")
+                    && groups.last().is_none_or(|g: &&Written| g.unit.is_none()) =>
+            {
+                groups.push(figure);
+            }
+            _ => break,
+        }
+    }
+    let (Some(first), Some(last)) = (groups.first(), groups.last()) else { return false };
+    if !groups.iter().any(|g| g.span == figure.span) {
+        return false;
+    }
+    doubtful(elem);
+    if figure.span != first.span {
+        return true;
+    }
+    let apart: String = groups.iter().map(|g| format!(" {}", g.text)).collect();
+    let all = format!("{}{}", value.text, apart.replace(' ', ""));
+    let whole = match (&last.unit, all.strip_suffix("000000"), all.strip_suffix("000")) {
+        (Some(unit), ..) => format!("{all} {unit}"),
+        (None, Some(mega), _) => format!("{mega}M"),
+        (None, None, Some(kilo)) => format!("{kilo}k"),
+        (None, None, None) => all,
+    };
+    let message =
+        format!("{} {}{apart}: a blank ends a figure, so it is written in one piece, {whole}", e.part.text, value.text);
+    let mut said = fault("unreadable-figure", figure.span, message);
+    let edits = vec![(value.span.to(last.span), whole.clone())];
+    said.fixes.push(notation::tree::Fix { title: format!("write {whole}"), edits });
+    reader.open(said);
+    true
 }
 
 /// What two attributes that exclude each other leave of a part.
@@ -180,7 +245,7 @@ fn series(reader: &mut Reader, w: &Word, elem: &mut Elem) {
 fn taper(word: &str) -> Option<Taper> {
     let share = |digits: &str| match digits {
         "" => Some(0.10),
-        d => d.parse::<u32>().ok().filter(|n| (1..=50).contains(n)).map(|n| f64::from(n) / 100.0),
+        d => d.parse::<u32>().ok().filter(|n| (1..=49).contains(n)).map(|n| f64::from(n) / 100.0),
     };
     if word == "lin" {
         Some(Taper::Linear)

@@ -127,6 +127,7 @@ pub(crate) fn sheet(name: &str, block: &FileBlock) -> Sheet {
             sheet.take(d);
         }
     }
+    sheet.complete();
     sheet
 }
 
@@ -291,15 +292,24 @@ fn copy(
         ports: wired.map(|(inner, outer)| (inner.text.clone(), outer.text.clone())).collect(),
         shared,
         overrides: HashMap::default(),
+        doubt: None,
+        doubts: HashMap::default(),
     };
+    if block.heading.is_some_and(|h| h.fault.is_some()) {
+        copy.doubt = Some(format!("the heading of {} cannot be read", name.text).into());
+    }
     let parts: FxHashSet<&Name> = pattern.entries.iter().flat_map(|p| copies::elems(p)).map(|e| &e.name).collect();
     for (block, elem) in pattern.overrides.iter() {
+        if !parts.contains(&elem.name) {
+            copy.doubt_what(&elem.name, &parts);
+        }
         copy.overrides.entry(elem.name.clone()).or_default().push((*block, elem, None));
     }
     for (e, piece) in block.entries.iter().enumerate() {
         let PieceKind::Override(elem) = &piece.kind else { continue };
         let place = Place { block: b, entry: Some(e as u32), span: elem.span };
         if !parts.contains(&elem.name) {
+            copy.doubt_what(&elem.name, &parts);
             let near = if a.may_guess() { in_order(&pattern) } else { Vec::new() };
             let near = notation::near::nearest(&elem.name, near);
             let hint = near.map_or_else(String::new, |n| format!(": did you mean {n}"));
@@ -386,7 +396,7 @@ fn say_repeats(a: &mut Assembly, block: u32, stage: &str, repeats: Vec<(Place, N
 }
 
 /// Takes a part's value away, for a reason.
-fn make_unknown(kind: &mut PartKind, why: &Name) {
+pub(crate) fn make_unknown(kind: &mut PartKind, why: &Name) {
     match kind {
         PartKind::Resistor { ohms: given, .. }
         | PartKind::Capacitor { farads: given, .. }
@@ -633,7 +643,9 @@ impl InStage<'_, '_> {
                 let control = self.steps(elem, vec![0, 1], true);
                 PartKind::Switch { control, contacts: vec![(1, ends)], unknown: None }
             }
-            Class::Amplifier | Class::Unknown => return,
+            // Something connects its ends; what, is not known.
+            Class::Unknown => PartKind::Resistor { ends, ohms: elem.value.clone() },
+            Class::Amplifier => return,
         };
         self.part(elem, kind);
     }

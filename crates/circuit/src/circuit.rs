@@ -301,6 +301,20 @@ pub enum PartKind {
     },
 }
 
+impl PartKind {
+    /// Whether its value, its type or its state is known.
+    pub fn is_known(&self) -> bool {
+        match self {
+            PartKind::Resistor { ohms: given, .. }
+            | PartKind::Capacitor { farads: given, .. }
+            | PartKind::Inductor { henries: given, .. }
+            | PartKind::Variable { ohms: given, .. } => given.number().is_some(),
+            PartKind::Switch { unknown, .. } => unknown.is_none(),
+            PartKind::Amplifier { sheet, .. } => sheet.unknown.is_none(),
+        }
+    }
+}
+
 /// How a control's resistance from `ccw` to the wiper follows the travel p (0 … 1).
 ///
 /// With share m of the track at half travel the law is (bᵖ − 1)/(b − 1), b = ((1 − m)/m)²; common practice, no source.
@@ -423,6 +437,8 @@ pub struct Sheet {
     pub supply_current: Figure,
     /// Data that are written and cannot be read, by their words.
     pub unreadable: Vec<Name>,
+    /// Why a datum that the sheet leaves out may be given all the same, in a row whose words are none of the list: a clause.
+    pub strange: Option<Name>,
 }
 
 impl Sheet {
@@ -431,10 +447,21 @@ impl Sheet {
     /// # Errors
     /// That the sheet has no such datum, or that it cannot be read.
     pub fn datum(&self, words: &str, figure: &Figure) -> Result<f64, String> {
-        if self.unreadable.iter().any(|u| &**u == words) {
-            return Err(format!("{}'s {words} cannot be read", self.name));
+        if let Some(why) = self.torn(words, figure) {
+            return Err(why);
         }
         figure.nominal().ok_or_else(|| format!("{} has no {words}", self.name))
+    }
+
+    /// Why a datum is not known though a row that may give it is written: a clause. One that is simply left out may be ideal.
+    pub fn torn(&self, words: &str, figure: &Figure) -> Option<String> {
+        // A row for both rails gives each of them.
+        let gives = |u: &&Name| ***u == *words || (&***u == "swing from rails" && words.starts_with("swing from "));
+        if let Some(row) = self.unreadable.iter().find(gives) {
+            return Some(format!("{}'s {row} cannot be read", self.name));
+        }
+        let strange = self.strange.as_ref().filter(|_| figure.nominal().is_none());
+        strange.map(|why| why.to_string())
     }
 }
 

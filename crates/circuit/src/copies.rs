@@ -188,6 +188,10 @@ pub(crate) struct Copy<'a> {
     /// What it replaces, by the pattern's designators, each with the block that it stands in and the place of the replacing
     /// entry (`None`: of a copy on the way).
     pub overrides: FxHashMap<Name, Vec<Replacing<'a>>>,
+    /// Why none of its parts is known: a clause. Its heading has an error in it, or one of its entries replaces nobody knows what.
+    pub doubt: Option<Name>,
+    /// Why single parts are not, by the pattern's designators.
+    pub doubts: FxHashMap<Name, Name>,
 }
 
 impl Copy<'_> {
@@ -211,6 +215,19 @@ impl Copy<'_> {
         all.filter_map(|(_, _, place)| *place).next_back().unwrap_or(self.place)
     }
 
+    /// An entry replaces a part that the pattern does not have: whichever is meant, its value is not the pattern's. With the
+    /// copy's own name in front (`cold.R2`) it is plain which.
+    pub fn doubt_what(&mut self, replaced: &str, parts: &FxHashSet<&Name>) {
+        let meant = replaced.strip_prefix(&*self.prefix).filter(|n| parts.iter().any(|p| ***p == **n));
+        match meant {
+            Some(n) => drop(self.doubts.insert(n.into(), format!("what replaces {replaced} cannot be read").into())),
+            None => {
+                let copy = self.prefix.trim_end_matches('.');
+                self.doubt.get_or_insert(format!("what {replaced} replaces in {copy} is not known").into());
+            }
+        }
+    }
+
     /// A part of the pattern as the copy has it.
     pub fn elem(&self, elem: &Elem) -> Elem {
         let mut own = elem.clone();
@@ -218,6 +235,9 @@ impl Copy<'_> {
         replace_all(&mut own, all.map(|(block, new, _)| (*block, *new)));
         own.name = format!("{}{}", self.prefix, elem.name).into();
         own.shaft = format!("{}{}", self.prefix, elem.shaft).into();
+        if let Some(why) = self.doubts.get(&elem.name).or(self.doubt.as_ref()) {
+            own.doubt.get_or_insert(why.clone());
+        }
         own
     }
 }

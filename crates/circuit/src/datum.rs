@@ -60,7 +60,10 @@ impl Key {
     /// The circuit's equations for signals need it.
     fn is_of_signals(self) -> bool {
         use Key::*;
-        matches!(self, OpenLoopGain | GainBandwidth | OutputResistance | InputCapacitance | DifferentialCapacitance)
+        matches!(
+            self,
+            OpenLoopGain | GainBandwidth | OutputResistance | InputCapacitance | DifferentialCapacitance | MinimumGain
+        )
     }
 
     /// A figure of 0 makes no sense.
@@ -119,7 +122,12 @@ const WORDS: &[(&str, Key, Want)] = &[
 /// Reads an entry of a data sheet; `None` where its words are not on the list.
 pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<DatumPiece> {
     let words = entry.words.iter().map(|w| &*w.text).collect::<Vec<_>>().join(" ");
-    let span = entry.words.iter().map(|w| w.span).reduce(Span::to)?;
+    let Some(span) = entry.words.iter().map(|w| w.span).reduce(Span::to) else {
+        // Figures without words: of what is not known.
+        let span = entry.data.iter().find_map(|d| d.amount.as_ref()).map(Amount::span)?;
+        let (words, figure) = (words.into(), Figure::default());
+        return Some(DatumPiece { key: Key::Unread, words, span, figure, unreadable: true });
+    };
     let Some((_, key, want)) = WORDS.iter().find(|(w, ..)| *w == words) else {
         let near = notation::near::nearest(&words, WORDS.iter().map(|w| w.0));
         let hint = near.map_or_else(String::new, |n| format!(": did you mean {n}"));
@@ -157,6 +165,17 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
             *x = None;
         }
     }
+    let given: Vec<f64> = [figure.min, figure.typical, figure.max].into_iter().flatten().collect();
+    // Data sheets give a swing or an input range below 0 in either sense.
+    if !key.signed() && !given.is_sorted() {
+        let message = format!("{words} has its least figure above another: min is at most typ, and typ at most max");
+        reader.open(fault("datum-order", span, message));
+    }
+    // Below 1 it is no gain: a sign in front of decibels that belongs elsewhere.
+    if *key == Key::OpenLoopGain && given.iter().any(|x| *x < 1.0) {
+        let message = "open loop gain below 0 dB amplifies nothing: a gain of 100 dB is ×100,000".to_string();
+        reader.open(fault("datum-not-positive", span, message));
+    }
     Some(DatumPiece { key: *key, words: words.into(), span, figure, unreadable: false })
 }
 
@@ -184,7 +203,7 @@ impl Sheet {
         if piece.unreadable && piece.key.is_of_signals() {
             self.unknown.get_or_insert(format!("{}'s {} cannot be read", self.name, piece.words).into());
         }
-        if piece.unreadable {
+        if piece.unreadable && piece.key != Key::Unread {
             self.unreadable.push(piece.words.clone());
         }
         match piece.key {
@@ -209,7 +228,31 @@ impl Sheet {
             Key::MinimumGain => self.minimum_gain = piece.figure,
             Key::SupplyRange => self.supply_range = piece.figure,
             Key::SupplyCurrent => self.supply_current = piece.figure,
-            Key::Unread => {}
+            Key::Unread => {
+                let name = &self.name;
+                let why = match &*piece.words {
+                    "" => format!("a row of {name} does not say what it gives"),
+                    words => format!("{name}'s row {words} cannot be read"),
+                };
+                self.strange.get_or_insert(why.into());
+            }
+        }
+    }
+
+    /// A row that nobody can read may give any datum of the signals that is left out, and then none of those is ideal.
+    pub fn complete(&mut self) {
+        let of_signals = [
+            &self.open_loop_gain,
+            &self.gain_bandwidth,
+            &self.output_resistance,
+            &self.input_capacitance,
+            &self.differential_capacitance,
+            &self.minimum_gain,
+        ];
+        if of_signals.iter().any(|f| f.nominal().is_none())
+            && let Some(why) = &self.strange
+        {
+            self.unknown.get_or_insert(why.clone());
         }
     }
 }

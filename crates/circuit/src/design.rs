@@ -17,6 +17,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     let mut written_sources = Vec::new();
     let mut settings = Vec::new();
     let (mut matched, mut trims) = (Vec::new(), Vec::new());
+    let mut lost = Vec::new();
     let mut given: Vec<&'static str> = Vec::new();
     for (b, block) in file.blocks.iter().enumerate() {
         if block.kind != Some(BlockKind::Design) {
@@ -97,6 +98,12 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                 }
                 PieceKind::Temperature(t) => a.circuit.temperature = t.unwrap_or(f64::NAN),
                 PieceKind::Matched(parts, share) => matched.push((parts.clone(), *share, e as u32, b)),
+                PieceKind::Misspelt(word, meant, parts) => {
+                    misspelt(a, word, meant, at(word.span), &mut settings);
+                    if *meant == "trim" {
+                        lost.push((parts.clone(), word.text.clone()));
+                    }
+                }
                 PieceKind::Trim(trim) => trims.push(((**trim).clone(), at(trim.part.part.span))),
                 PieceKind::Accept(rule, Some(what), Some(reason)) => {
                     let words: Vec<&str> = rule.iter().map(|w| &*w.text).collect();
@@ -124,6 +131,12 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     for (piece, place) in trims {
         trim(a, piece, place);
     }
+    for (parts, word) in lost {
+        for part in parts {
+            let Some(control) = a.circuit.control(&part.text) else { continue };
+            crate::blocks::unset(a, control, &format!("what {word} {} says cannot be read", part.text).into());
+        }
+    }
     let mut named = FxHashSet::default();
     for (name, states, place) in settings {
         let again = !named.insert(name.text.clone());
@@ -131,6 +144,26 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     }
     for (parts, share, entry, block) in matched {
         groups(a, &parts, share, Place { block, entry: Some(entry), span: Span::default() });
+    }
+}
+
+/// An entry whose first word is a slip away from `meant`: what such an entry bears on is not known.
+fn misspelt(
+    a: &mut Assembly,
+    word: &Word,
+    meant: &str,
+    place: Place,
+    settings: &mut Vec<(Word, Vec<StatePiece>, Place)>,
+) {
+    match meant {
+        "band" | "reference" | "supply" | "source" | "balanced" => {
+            a.circuit.unknown.get_or_insert(format!("what {} says cannot be read", word.text).into());
+        }
+        "temperature" => a.circuit.temperature = f64::NAN,
+        // Without positions it puts nobody knows what to nobody knows where.
+        "setting" => settings.push((word.clone(), Vec::new(), place)),
+        // Presets are lost with their trims; a tolerance moves no nominal figure.
+        _ => {}
     }
 }
 
@@ -225,6 +258,14 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
         None => {
             let fault = unknown_part(&a.circuit, part);
             let fixes = fault.fixes.clone();
+            // It is a preset that another entry does not trim; which, is not known.
+            let why = format!("there is no {} to trim, so what is trimmed is not known", part.text).into();
+            let travels = |c: &crate::circuit::Control| matches!(c.kind, ControlKind::Travel(_)) && !c.preset;
+            let all =
+                a.circuit.controls.iter().enumerate().filter(|(_, c)| travels(c)).map(|(i, _)| ControlId(i as u32));
+            for control in all.collect::<Vec<_>>() {
+                crate::blocks::unset(a, control, &why);
+            }
             a.find(Weight::Error, place, fault.id, fault.message, &[&part.text]).fixes = fixes;
         }
     }
@@ -281,6 +322,8 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
             |n| format!("did you mean {n}"),
         );
         a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}: {hint}", name.text), &[&name.text]);
+        // What drives, and what it stands at, is in every reading.
+        a.circuit.unknown.get_or_insert(format!("where the source {} stands is not known", name.text).into());
         return;
     };
     if plus == GROUND || a.circuit.supplies.iter().any(|s| s.rails.iter().any(|r| r.0 == plus)) {
@@ -291,6 +334,21 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
             format!("{} is held by a supply: a source needs a node of its own", name.text),
             &[&name.text],
         );
+        a.circuit.unknown.get_or_insert(format!("{} has a supply and a source", name.text).into());
+        return;
+    }
+    // Behind a resistance of its own the output lets a source decide; else both hold the node.
+    let holds = |p: &&Part| match &p.kind {
+        PartKind::Amplifier { sheet, out, .. } => {
+            !p.unfitted && *out == plus && !sheet.output_resistance.nominal().is_some_and(|r| r > 0.0)
+        }
+        _ => false,
+    };
+    if let Some(part) = a.circuit.parts.iter().find(holds).filter(|_| !current && minus == GROUND) {
+        let holder = part.name.to_string();
+        let message = format!("{} is held by {holder}'s output: a source needs a node of its own", name.text);
+        a.find(Weight::Error, place, "source-at-rail", message, &[&name.text, &holder]);
+        a.circuit.unknown.get_or_insert(format!("{holder} and a source both hold {}", name.text).into());
         return;
     }
     if a.circuit.sources.iter().any(|s| (s.plus, s.minus) == (plus, minus)) {

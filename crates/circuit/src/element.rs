@@ -176,6 +176,8 @@ pub(crate) fn replacement(reader: &mut Reader, e: &Element) -> Elem {
         if matches!(elem.class, Class::Amplifier | Class::Switch) {
             elem.doubt = Some(format!("what replaces {} cannot be read", elem.name).into());
         }
+    } else if reader.trouble.is_some() && elem.value.number().is_some() {
+        elem.doubt.get_or_insert(format!("{}'s value cannot be read", elem.name).into());
     }
     elem
 }
@@ -203,7 +205,10 @@ fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {
             }
             return;
         }
-        Class::Unknown => return,
+        Class::Unknown => {
+            elem.value = Given::Unknown(format!("what {} is cannot be read", elem.name).into());
+            return;
+        }
     };
     match &e.value {
         Some(Amount::Figure(f)) => {

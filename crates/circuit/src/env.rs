@@ -116,6 +116,9 @@ impl Env {
             self.doubled.insert(key);
             return;
         }
+        if &**name == "pi" {
+            self.doubled.insert(key.clone());
+        }
         if file == 0 {
             self.order.push(name.clone());
         }

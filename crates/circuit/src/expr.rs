@@ -225,7 +225,11 @@ impl Worker<'_> {
         };
         let s = self.s.unwrap_or_default();
         match name {
-            "pi" => Ok(Term::real(PI, Dimension::NONE)),
+            // Where a `let` gives it another value, neither is sure to be the one that is meant.
+            "pi" => match self.scope.name(name, self.s) {
+                Some(Err(why)) => Err(Failure::Elsewhere(why)),
+                _ => Ok(Term::real(PI, Dimension::NONE)),
+            },
             "s" => frequency(s),
             "w" => frequency(Complex64::new(s.im, 0.0)),
             "f" => frequency(Complex64::new(s.im / TAU, 0.0)),

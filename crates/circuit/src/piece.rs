@@ -101,6 +101,9 @@ pub enum PieceKind {
     Accept(Vec<Word>, Option<Word>, Option<Word>),
     /// An entry of a data sheet.
     Datum(DatumPiece),
+    /// An entry of `design` whose first word is a slip away from one of the list: its word, the one that it is near to, and the
+    /// parts that it names.
+    Misspelt(Word, &'static str, Vec<PartName>),
     /// An entry that adds nothing to the circuit as this edition computes it.
     Aside,
 }
@@ -338,6 +341,12 @@ pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
     if let PieceKind::Datum(datum) = &mut kind {
         datum.unreadable |= reader.grade != Grade::Whole;
     }
+    match &mut kind {
+        // A word by itself is on its way to one of the list, and says nothing yet.
+        PieceKind::Misspelt(..) if entry.fault.as_ref().is_some_and(|f| f.unfinished) => kind = PieceKind::Aside,
+        PieceKind::Misspelt(_, _, parts) => parts.clone_from(&entry.strays.parts),
+        _ => {}
+    }
     // An entry has one message, the leftmost; cautions about finished figures may stand beside it.
     // Of two at one place the tree's own goes first, which knows whether the word there is still being typed.
     let mut findings: Vec<_> = entry.fault.clone().map(|f| (Weight::Error, f)).into_iter().collect();
@@ -536,7 +545,10 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             PieceKind::Temperature(degrees)
         }
         DesignEntry::Accept { rule, what, reason } => PieceKind::Accept(rule.clone(), what.clone(), reason.clone()),
-        DesignEntry::Unknown(_) => PieceKind::Aside,
+        DesignEntry::Unknown(word) => match notation::near::meant(&word.text, notation::word::DESIGN_WORDS) {
+            Some(meant) => PieceKind::Misspelt(word.clone(), meant, Vec::new()),
+            None => PieceKind::Aside,
+        },
     }
 }
 

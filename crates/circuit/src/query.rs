@@ -234,6 +234,18 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
     if let Some(why) = resolver.reader.undecided {
         return Err(Refusal::Undecided(why.into()));
     }
+    if base.at.is_some() && matches!(words, "noise" | "input noise") {
+        let message = format!(
+            "{words} is a voltage over a band, and one frequency has none: `{words} density … at` is what there is of it there"
+        );
+        let mut wrong = fault("noise-at-frequency", phrase.phrase_span, message);
+        let density = format!("{words} density");
+        wrong.fixes.push(notation::tree::Fix {
+            title: format!("write {density}"),
+            edits: vec![(phrase.phrase_span, density)],
+        });
+        return Err(Refusal::Wrong(wrong));
+    }
     if base.at.is_some() && base.over.is_some() {
         return Err(Refusal::Wrong(fault(
             "at-and-over",
@@ -385,7 +397,9 @@ impl Resolver<'_> {
                                 return Err(Refusal::Wrong(set_twice(self.circuit, &written, *other, position)));
                             }
                             told.push((control, position));
-                            names.push(format!("{} {}", written.part.part.text, self.circuit.say(control, position)));
+                            let all_of_them = if written.part.all { "all " } else { "" };
+                            let place = self.circuit.say(control, position);
+                            names.push(format!("{all_of_them}{} {place}", written.part.part.text));
                             for (control, position) in all {
                                 when.unread.retain(|u| u.0 != Some(control));
                                 set(&mut when.positions, control, position);
@@ -483,10 +497,7 @@ impl Resolver<'_> {
                 Ok(Quantity::Impedance(single(word)?))
             }
             "input impedance" | "output impedance" => {
-                let id = self.circuit.stage(&word.text);
-                let id = id.ok_or_else(|| {
-                    Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name)))
-                })?;
+                let id = self.stage(word)?;
                 let input = words == "input impedance";
                 let point = match from {
                     Some(port) => self.port(id, input, port)?,
@@ -502,9 +513,7 @@ impl Resolver<'_> {
                 Ok(if input { Quantity::InputImpedance(id, point) } else { Quantity::OutputImpedance(id, point) })
             }
             "natural frequency" | "q" => {
-                let id = self.circuit.stage(&word.text).ok_or_else(|| {
-                    Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name)))
-                })?;
+                let id = self.stage(word)?;
                 Ok(Quantity::Measure(if words == "q" { Measure::Q(id) } else { Measure::NaturalFrequency(id) }))
             }
             "level" => Ok(Quantity::Measure(Measure::Level(single(word)?))),
@@ -520,6 +529,19 @@ impl Resolver<'_> {
                 phrase.phrase_span,
                 format!("{words} leads from one place to another: `{words} in -> out`"),
             ))),
+        }
+    }
+
+    /// The one stage of that name.
+    fn stage(&self, word: &Word) -> Result<StageId, Refusal> {
+        let id = self
+            .circuit
+            .stage(&word.text)
+            .ok_or_else(|| Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name))))?;
+        match self.circuit.stages.iter().filter(|s| s.name == word.text).count() {
+            1 => Ok(id),
+            // Neither is sure to be the one that is meant.
+            _ => Err(Refusal::Undecided(format!("there are two stages called {}", word.text))),
         }
     }
 

@@ -58,11 +58,12 @@ fn without_ports(a: &mut Assembly) {
         let Some(&node) = shared.get(&(s as u32)) else { continue };
         let (name, node) = (stage.name.to_string(), a.circuit.nodes[node].name.to_string());
         let place = a.places.stages[s];
+        let ports = if node == "in" { "in -> out".to_string() } else { format!("in -> {node}") };
         let fault = a.find(
             Weight::Error,
             place,
             "ports-missing",
-            format!("{name} shares {node} with another stage and names no ports: `stage {name}: in -> {node}`"),
+            format!("{name} shares {node} with another stage and names no ports: `stage {name}: {ports}`"),
             &[&name, &node],
         );
         fault.unfinished = true;
@@ -146,6 +147,11 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
         format!("{name} is in {first} and in {second}, and a port of neither: one node or two?"),
         &[&name, &first, &second],
     );
+    // Which of the two is meant decides what stands at it.
+    let why = format!("{name} is in {first} and in {second}, and is one node or two").into();
+    for part in a.circuit.parts.iter_mut().filter(|p| p.ends().contains(&id) && p.kind.is_known()) {
+        crate::blocks::make_unknown(&mut part.kind, &why);
+    }
     true
 }
 

@@ -49,6 +49,12 @@ pub fn beginning_with<'c>(word: &str, candidates: impl IntoIterator<Item = &'c s
     candidates.into_iter().filter(|c| c.len() > word.len() && c.starts_with(word)).collect()
 }
 
+/// The word of a list that was probably meant, if one is near.
+pub fn meant(word: &str, list: &[&'static str]) -> Option<&'static str> {
+    let near = nearest(word, list.iter().copied())?;
+    list.iter().copied().find(|w| *w == near)
+}
+
 fn slips(a: &str, b: &str) -> usize {
     strsim::osa_distance(a, b)
 }

@@ -581,7 +581,7 @@ fn a_block_that_was_pasted_twice_is_one_message() {
         expect![[r#"
             11:7 repeated-stage: There are two stages called preamp: give one another name.
                 make it a copy of preamp => use preamp as preamp_2: in -> out
-            stage preamp: unknown: two parts are called R2
+            stage preamp: unknown: two parts are called U1a
         "#]],
     );
     let second = block
@@ -591,19 +591,19 @@ fn a_block_that_was_pasted_twice_is_one_message() {
     file(
         &pasted(&second),
         expect![[r#"
-        11:7 repeated-designator: Repeats 5 designators of preamp, R1 first: number these parts anew.
-            number these parts anew =>   in  -- R5 1M -- gnd /   U2a fet_dual: + in, - fb, out end /   end -- R6 10k -- VR2 10k lin -- fb /   fb  -- R7 1k -- gnd
-            make it a copy of preamp => use preamp as second: in -> end
-        stage preamp: unknown: two parts are called R2
-    "#]],
+            11:7 repeated-designator: Repeats 5 designators of preamp, R1 first: number these parts anew.
+                number these parts anew =>   in  -- R5 1M -- gnd /   U2a fet_dual: + in, - fb, out end /   end -- R6 10k -- VR2 10k lin -- fb /   fb  -- R7 1k -- gnd
+                make it a copy of preamp => use preamp as second: in -> end
+            stage preamp: unknown: two parts are called U1a
+        "#]],
     );
     file(
         &pasted(&second.replace("10k lin", "22k lin")),
         expect![[r#"
-        11:7 repeated-designator: Repeats 5 designators of preamp, R1 first: number these parts anew.
-            number these parts anew =>   in  -- R5 1M -- gnd /   U2a fet_dual: + in, - fb, out end /   end -- R6 10k -- VR2 22k lin -- fb /   fb  -- R7 1k -- gnd
-        stage preamp: unknown: two parts are called R2
-    "#]],
+            11:7 repeated-designator: Repeats 5 designators of preamp, R1 first: number these parts anew.
+                number these parts anew =>   in  -- R5 1M -- gnd /   U2a fet_dual: + in, - fb, out end /   end -- R6 10k -- VR2 22k lin -- fb /   fb  -- R7 1k -- gnd
+            stage preamp: unknown: two parts are called U1a
+        "#]],
     );
 }
 

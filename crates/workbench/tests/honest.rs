@@ -1,13 +1,8 @@
 //! Designs with a flaw in them: what hangs on the flaw is unknown with its name, what does not keeps its figure.
 
-use workbench::{Answer, Workbench};
+mod said;
 
-fn hints(text: &str) -> String {
-    let mut bench = Workbench::new();
-    bench.set_text("a", text.into());
-    let hints = bench.snapshot().hints("a", None);
-    hints.iter().map(|h| format!("{}: {}\n", h.line + 1, h.label)).collect()
-}
+use said::{bench, divider, hints, read, rules};
 
 #[test]
 fn branches_of_no_resistance_side_by_side_settle_every_voltage() {
@@ -57,34 +52,6 @@ stage beside: in -> far
 fn a_part_that_stands_twice_has_no_value() {
     let said = hints("stage a: in -> out\n  in -- R1 1k -- out\n  out -- R1 1k -- gnd\n");
     assert_eq!(said, "1: unknown: two parts are called R1\n");
-}
-
-fn bench(text: &str) -> Workbench {
-    let mut bench = Workbench::new();
-    bench.set_text("a", text.into());
-    bench
-}
-
-/// What a phrase reads as, in a few words.
-fn read(text: &str, phrase: &str) -> String {
-    let said = |a: &Answer| match a {
-        Answer::Reading(r) => r.short(quantity::Style::default()),
-        Answer::Wrong(fault) => format!("wrong: {}", fault.message),
-    };
-    bench(text).snapshot().read("a", phrase).iter().map(said).collect::<Vec<_>>().join(" | ")
-}
-
-/// The rules under which something is said about a design, notes left out.
-fn rules(text: &str) -> Vec<&'static str> {
-    let problems = bench(text).snapshot().problems("a");
-    problems.iter().filter(|p| p.severity > workbench::Severity::Note).map(|p| p.id).collect()
-}
-
-/// A divider whose lower part is this, and one beside it that has nothing to do with it.
-fn divider(part: &str) -> String {
-    format!(
-        "stage pad: in -> out\n  in -- R1 1k -- out\n  out -- {part} -- gnd\n\nstage beside: in -> far\n  in -- R8 1k -- far\n  far -- R9 1k -- gnd\n"
-    )
 }
 
 #[test]

@@ -173,31 +173,31 @@ use cold as third: in -> far
     check(
         text,
         expect![[r#"
-        design
-          balanced line: hot, cold
-          setting full: all VR1 100 %
-          matched R2, cold.R2 0.1 %
+            design
+              balanced line: hot, cold
+              setting full: all VR1 100 %
+              matched R2, cold.R2 0.1 %
 
-        stage leg: in -> hot  ┆ unknown: other copies no stage that is known
-          U1 : + in, - fb, out hot  ┆ ideal
-          in  -- R1 100k -- gnd
-          hot -- R2 10k -- fb
-          fb  -- R3 1k -- VR1 10k -- gnd  ┆ 5 kΩ at 50 %
+            stage leg: in -> hot  ┆ unknown: other copies no stage that is known
+              U1 : + in, - fb, out hot  ┆ ideal
+              in  -- R1 100k -- gnd
+              hot -- R2 10k -- fb
+              fb  -- R3 1k -- VR1 10k -- gnd  ┆ 5 kΩ at 50 %
 
-        use leg as cold: in -> cold  ┆ unknown: other copies no stage that is known
-          R3 2k
-          R9 1k
-          ^ unknown-part: leg has no R9 to replace.
+            use leg as cold: in -> cold  ┆ unknown: other copies no stage that is known
+              R3 2k
+              R9 1k
+              ^ unknown-part: leg has no R9 to replace.
 
-        use lag as other: in -> x  ┆ unknown: other copies no stage that is known
-            ^ unknown-stage: There is no stage called lag to copy: did you mean leg?
+            use lag as other: in -> x  ┆ unknown: other copies no stage that is known
+                ^ unknown-stage: There is no stage called lag to copy: did you mean leg?
 
-        use leg as narrow: in -> y, z  ┆ unknown: other copies no stage that is known
-            ^ ports-differ: leg has 1 input and 1 output (in -> hot); this copy is given 1 input and 2 outputs.
+            use leg as narrow: in -> y, z  ┆ unknown: other copies no stage that is known
+                ^ ports-differ: leg has 1 input and 1 output (in -> hot); this copy is given 1 input and 2 outputs.
 
-        use cold as third: in -> far  ┆ unknown: other copies no stage that is known
-          R2 (2 * R3) E24  ┆ = 4 kΩ → 3.9 kΩ
-    "#]],
+            use cold as third: in -> far  ┆ unknown: other copies no stage that is known
+              R2 (2 * R3) E24
+        "#]],
     );
     let clean = text
         .replace("  R9 1k\n", "")

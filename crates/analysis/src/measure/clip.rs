@@ -143,16 +143,8 @@ impl Limits {
                 }
                 figure
             };
-            // One datum gives both sides, so a word that cannot be read concerns both.
-            let swing = |side, figure| {
-                let all = "swing from rails";
-                if sheet.unreadable.iter().any(|u| &**u == all) {
-                    return Err(format!("{}'s {all} cannot be read", sheet.name));
-                }
-                greatest(sheet, side, figure)
-            };
-            let above = guess(swing("swing from high rail", &sheet.swing_high)?);
-            let below = guess(swing("swing from low rail", &sheet.swing_low)?);
+            let above = guess(greatest(sheet, "swing from high rail", &sheet.swing_high)?);
+            let below = guess(greatest(sheet, "swing from low rail", &sheet.swing_low)?);
             let [one, other] = bench.rails_of(id)?;
             let mut needed: Vec<u32> = [one, other, plus, minus, out].into_iter().filter_map(Network::row).collect();
             needed.push(branch);
@@ -186,6 +178,7 @@ impl Limits {
                 at_rest[2],
                 [low + below, high - above],
             )?);
+            written(sheet, "output current", &sheet.output_current)?;
             match least(sheet, "output current", &sheet.output_current) {
                 Ok(datum) => {
                     let most = guess(datum).abs();
@@ -211,6 +204,7 @@ impl Limits {
                 }
                 Err(why) => all.unseen.push(format!("{name}'s output current ({why})")),
             }
+            written(sheet, "slew rate", &sheet.slew_rate)?;
             match least(sheet, "slew rate", &sheet.slew_rate) {
                 Ok(datum) => {
                     let slope = guess(datum).abs();
@@ -223,6 +217,8 @@ impl Limits {
                 }
                 Err(why) => all.unseen.push(format!("{name}'s slew rate ({why})")),
             }
+            written(sheet, "input range from low rail", &sheet.range_low)?;
+            written(sheet, "input range from high rail", &sheet.range_high)?;
             let range = greatest(sheet, "input range from low rail", &sheet.range_low)
                 .and_then(|l| Ok((l, greatest(sheet, "input range from high rail", &sheet.range_high)?)));
             match range {
@@ -448,4 +444,9 @@ fn place(bench: &Bench) -> String {
         Place::Over(a, b) => format!("the least over {} … {}", hertz(a), hertz(b)),
         Place::At(f) | Place::Against(f) => format!("at {}", hertz(f)),
     }
+}
+
+/// A limit that a sheet leaves out is not looked at; one that is written and cannot be read may be the one that is reached first.
+fn written(sheet: &circuit::Sheet, words: &str, figure: &circuit::Figure) -> Result<(), String> {
+    sheet.torn(words, figure).map_or(Ok(()), Err)
 }

@@ -54,10 +54,9 @@ fn say(x: f64, unit: Unit) -> String {
 
 /// A datum that may be left out, and then is 0; one that is written and cannot be read is missing.
 fn optional(sheet: &Sheet, words: &str, figure: &Figure) -> Result<f64, String> {
-    if sheet.unreadable.iter().any(|u| &**u == words) {
-        sheet.datum(words, figure)
-    } else {
-        Ok(figure.nominal().unwrap_or(0.0))
+    match sheet.torn(words, figure) {
+        Some(why) => Err(why),
+        None => Ok(figure.nominal().unwrap_or(0.0)),
     }
 }
 

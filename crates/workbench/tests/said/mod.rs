@@ -1,0 +1,41 @@
+//! What is said about a design, in a few words.
+#![allow(dead_code)]
+
+use workbench::{Answer, Workbench};
+
+/// The hints, one a line.
+pub fn hints(text: &str) -> String {
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    let hints = bench.snapshot().hints("a", None);
+    hints.iter().map(|h| format!("{}: {}\n", h.line + 1, h.label)).collect()
+}
+
+/// A workbench with one document.
+pub fn bench(text: &str) -> Workbench {
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    bench
+}
+
+/// What a phrase reads as, in a few words.
+pub fn read(text: &str, phrase: &str) -> String {
+    let said = |a: &Answer| match a {
+        Answer::Reading(r) => r.short(quantity::Style::default()),
+        Answer::Wrong(fault) => format!("wrong: {}", fault.message),
+    };
+    bench(text).snapshot().read("a", phrase).iter().map(said).collect::<Vec<_>>().join(" | ")
+}
+
+/// The rules under which something is said about a design, notes left out.
+pub fn rules(text: &str) -> Vec<&'static str> {
+    let problems = bench(text).snapshot().problems("a");
+    problems.iter().filter(|p| p.severity > workbench::Severity::Note).map(|p| p.id).collect()
+}
+
+/// A divider whose lower part is this, and one beside it that has nothing to do with it.
+pub fn divider(part: &str) -> String {
+    format!(
+        "stage pad: in -> out\n  in -- R1 1k -- out\n  out -- {part} -- gnd\n\nstage beside: in -> far\n  in -- R8 1k -- far\n  far -- R9 1k -- gnd\n"
+    )
+}
