@@ -1,4 +1,4 @@
-//! Statements and readings over tolerance. None of this is asked for at a keystroke: `check`, `show` and `read` ask, and the
+//! Statements and readings over tolerance. None of this is asked for at a keystroke: `check` and `read --tolerance` ask, and the
 //! server after a pause; an edit that overtakes it makes it unwind.
 
 use std::sync::Arc;

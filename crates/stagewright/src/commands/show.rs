@@ -30,7 +30,7 @@ pub fn run(args: &Show) -> ExitCode {
     let mut bench = Workbench::new();
     crate::includes::open(&mut bench, &args.file, text.clone());
     let snapshot = bench.snapshot();
-    let (hints, problems) = (snapshot.hints(&path, None), snapshot.problems_over_tolerance(&path));
+    let (hints, problems) = (snapshot.hints(&path, None), snapshot.problems(&path));
     let out = match args.format {
         Format::Text => as_text(&text, &hints, &problems, Paint::stdout()),
         Format::Json => {
