@@ -176,7 +176,9 @@ impl<'a> Response<'a> {
             return vec![Ok(Vec::new()); hertz.len()];
         }
         let mut all = self.solve(&values.numbers, hertz, excitation, wanted);
+        let mut fights = vec![None; hertz.len()];
         if let Some([whole, half]) = values.softened.as_ref().filter(|_| all.iter().any(Result::is_err)) {
+            fights = self.fights([&whole[..], &half[..]], hertz, excitation);
             let solve = |numbers| self.solve(numbers, hertz, excitation, wanted);
             for ((first, x), y) in
                 all.iter_mut().zip(solve(whole)).zip(solve(half)).filter(|((first, _), _)| first.is_err())
@@ -187,7 +189,34 @@ impl<'a> Response<'a> {
                 };
             }
         }
-        self.rows(all, wanted.len())
+        let rows = self.rows(all, wanted.len()).into_iter().zip(fights);
+        rows.map(|(row, fight)| fight.map_or(row, Err)).collect()
+    }
+
+    /// At each frequency, what grows without bound as branches of 0 Ω come to be 0 Ω: they tie what is held by something else already, and
+    /// the ratios of what is left over mean nothing.
+    fn fights(&self, [whole, half]: [&[f64]; 2], hertz: &[f64], excitation: &Excitation) -> Vec<Option<String>> {
+        let every: Vec<Functional> = (0..self.local.names.len() as u32).map(Functional::unknown).collect();
+        let solve = |numbers| self.solve(numbers, hertz, excitation, &every);
+        let (first, second) = (solve(whole), solve(half));
+        let grows = |(x, y): (&Result<Complex64, Unsure>, &Result<Complex64, Unsure>)| match (x, y) {
+            (Ok(x), Ok(y)) => y.norm() > 0.0 && (y - x - x).norm() < 1e-6 * y.norm(),
+            _ => false,
+        };
+        let rows = first.chunks(every.len()).zip(second.chunks(every.len()));
+        rows.map(|(x, y)| {
+            let mut names: Vec<String> = Vec::new();
+            for (k, _) in x.iter().zip(y).enumerate().filter(|(_, pair)| grows(*pair)) {
+                let name = self.local.names[k].to_string();
+                if !names.contains(&name) && names.len() < 4 {
+                    names.push(name);
+                }
+            }
+            let said = crate::soundness::and(&names);
+            (!names.is_empty())
+                .then(|| format!("at these positions a branch of 0 Ω ties what is held already: nothing bounds {said}"))
+        })
+        .collect()
     }
 
     /// The wanted functionals with these numbers, frequency by frequency.

@@ -105,6 +105,12 @@ impl Sound {
         self.flaws.iter().find(|f| f.grave).map(|f| &*f.clause)
     }
 
+    /// Who holds the same node, if any do. The mended circuit lets one of them go, so that no level or current of it may be shown: which one
+    /// would win is not known.
+    pub fn fight(&self) -> Option<&str> {
+        self.flaws.iter().find(|f| matches!(f.id, "held-twice" | "outputs-tied")).map(|f| &*f.clause)
+    }
+
     /// Why these unknowns are not known: a mended equation has a say in them.
     pub fn broken(&self, unknowns: &[u32]) -> Option<&str> {
         if self.mended.is_empty() {

@@ -3,7 +3,7 @@
 //! Block by block of the triangular form, so that equal sections in a row stay apart: there the roots of the whole are
 //! defective and no routine for the whole finds them. In a block `C = Σ p qᵀ`, and the eigenvalues λ of
 //! `qᵀ (G + s₀C)⁻¹ p` at a real `s₀ > 0` give `s = s₀ − 1/λ`. How many are finite and how many lie at the origin is decided
-//! exactly ([`crate::degree`]), everything else to twice the working precision; each root is then held against the stamps
+//! exactly (`degree.rs`), everything else to twice the working precision; each root is then held against the stamps
 //! themselves by inverse iteration from both sides (Ostrowski's Rayleigh quotient, Arch. Rational Mech. Anal. 3, 1959).
 
 use num_complex::Complex64;

@@ -1,5 +1,5 @@
-//! Statements and readings over tolerance. None of this is asked for at a keystroke: `check` and `read --tolerance` ask, and the
-//! server after a pause; an edit that overtakes it makes it unwind.
+//! Statements and readings over tolerance. None of this is asked for at a keystroke, but by `check` and `read --tolerance`; an edit that
+//! overtakes it makes it unwind.
 
 use std::sync::Arc;
 

@@ -80,3 +80,29 @@ fn an_end_inside_the_travel_stands_by_its_size() {
     let text = "stage ch: in -> out\n  VR2 10k lin: cw in, wiper v, ccw gnd\n  v -- R3 10k -- out\n";
     assert_eq!(read(text, "output impedance of ch"), "output impedance of ch = 12.5 kΩ, 10 … 12.5 kΩ over VR2");
 }
+
+/// What a short would bring an ideal source to, no ratio of vanishing resistances tells.
+#[test]
+fn a_short_across_what_is_held_leaves_no_ratio() {
+    let mute = "design\n  source x 1 V\n\nstage vol: x -> w\n  VR1 10k lin: cw x, wiper w, ccw gnd\n\nstage mute: w\n  w -- SW1 open -- gnd\n";
+    let said = read(mute, "gain x -> w when VR1 100 %, SW1 closed");
+    assert!(said.contains("unknown: at these positions a branch of 0 Ω ties what is held already"), "{said}");
+    assert_eq!(
+        read(mute, "gain x -> w when VR1 100 %, SW1 open"),
+        "gain x -> w when VR1 100 %, SW1 open = ×1.00 (0.0 dB)"
+    );
+    assert_eq!(read(mute, "gain x -> w when VR1 50 %, SW1 closed"), "gain x -> w when VR1 50 %, SW1 closed = ×0");
+    let held = "stage amp: x -> z\n  U1 ideal: + x, - f, out z\n  z -- R1 1k -- f\n  f -- VR1 10k lin -- gnd\n";
+    let said = read(held, "gain x -> z when VR1 0 %");
+    assert!(said.contains("nothing bounds z and the current of VR1"), "{said}");
+    assert_eq!(read(held, "gain x -> z when VR1 100 %"), "gain x -> z when VR1 100 % = ×1.10 (0.8 dB)");
+}
+
+#[test]
+fn where_two_hold_one_node_no_level_is_told() {
+    let text =
+        "design\n  source x 1 V\n\nstage pad: x -> z\n  x -- R1 0R -- gnd\n  x -- R2 1k -- z\n  z -- R4 1k -- gnd\n";
+    for phrase in ["level of z", "power of R4", "voltage of R4", "dc of z"] {
+        assert_eq!(read(text, phrase), format!("{phrase} is unknown: R1 and x hold the same node"));
+    }
+}

@@ -248,6 +248,9 @@ impl Bench<'_> {
         {
             return Err(format!("{why}: no frequency, band or source is chosen for it"));
         }
+        if let Some(why) = self.whole.sound.fight() {
+            return Err(why.to_string());
+        }
         if let Some(why) = self.whole.sound.fault() {
             // A flaw may leave the quantity alone; that is told by its own unknowns only, below.
             let unknowns = self.unknowns(measure);
