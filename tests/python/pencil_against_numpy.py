@@ -16,18 +16,10 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import json
 import subprocess
 import sys
-import time
 
 import numpy
 
-
-def least(run):
-    best, begin = float("inf"), time.perf_counter()
-    while time.perf_counter() - begin < 0.5:
-        start = time.perf_counter()
-        run()
-        best = min(best, time.perf_counter() - start)
-    return best
+from timing import least
 
 
 def main():

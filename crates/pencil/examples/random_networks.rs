@@ -5,27 +5,17 @@
 #[path = "../tests/networks/mod.rs"]
 mod networks;
 
-use networks::{Part, Rng, Spread, random_network};
+use networks::{Part, Rng, Spread, next_solvable};
 use num_complex::Complex64;
-use pencil::{At, Column, Functional, Lane, Order, Solver, Structure, generic_rank};
+use pencil::{Column, Functional, Lane, Order, Solver, Structure};
 
 fn main() {
     let mut arguments = std::env::args().skip(1);
     let mut number = |default: f64| arguments.next().map_or(default, |a| a.parse().expect("a number"));
     let (count, seed, decades) = (number(200.0) as usize, number(1.0) as u64, number(12.0));
     let mut rng = Rng::new(seed);
-    let mut printed = 0;
-    while printed < count {
-        let stages = 2 + rng.below(9);
-        let net = random_network(&mut rng, stages, &Spread(decades));
-        let system = net.system();
-        let zero: Vec<_> = (0..system.values.len() as u32)
-            .map(pencil::Parameter)
-            .filter(|p| system.values[p.0 as usize] == 0.0)
-            .collect();
-        if generic_rank(&system.pencil, At::AnyFrequency, &zero).is_err() {
-            continue;
-        }
+    for _ in 0..count {
+        let (net, system) = next_solvable(&mut rng, &Spread(decades));
         let structure = Structure::of(&system.pencil).expect("a full rank has a matching");
         let order = Order::compile(&system.pencil, &structure, &system.values);
         let hertz = rng.between(1e-6, 1e10);
@@ -65,7 +55,6 @@ fn main() {
             pairs.join(","),
             answers.join(",")
         );
-        printed += 1;
     }
 }
 

@@ -7,21 +7,9 @@
 mod networks;
 
 use std::hint::black_box;
-use std::time::Instant;
 
-use networks::{Rng, filter_chain};
+use networks::{Rng, filter_chain, least};
 use pencil::{Column, Entry, roots};
-
-/// The least seconds that `run` took, over at least a third of a second.
-fn least(mut run: impl FnMut()) -> f64 {
-    let (mut best, begin) = (f64::INFINITY, Instant::now());
-    while begin.elapsed().as_secs_f64() < 0.35 {
-        let start = Instant::now();
-        run();
-        best = best.min(start.elapsed().as_secs_f64());
-    }
-    best
-}
 
 fn main() {
     let json = std::env::args().any(|a| a == "--json");

@@ -36,21 +36,7 @@ pub(crate) struct Refined {
 }
 
 impl<'a> Point<'a> {
-    /// Factors the system at `s` and the given values.
-    pub fn new(
-        atoms: &'a [Atom],
-        shares: &[Share],
-        pattern: &Pattern,
-        structure: &Structure,
-        givens: usize,
-        s: Complex64,
-        values: &[f64],
-    ) -> Point<'a> {
-        let evaluated: Vec<Double> = atoms.iter().map(|a| a.evaluate(values)).collect();
-        Point::of(atoms, shares, pattern, structure, givens, s, &evaluated)
-    }
-
-    /// The same with the atoms' values worked out before.
+    /// Factors the system at `s`; `evaluated` are the atoms' values without `s`.
     pub fn of(
         atoms: &'a [Atom],
         shares: &[Share],

@@ -68,7 +68,8 @@ fn clear(answers: &mut [Answer], flags: &[bool]) {
 fn rescue(program: &Program, lane: &Lane, questions: &[Question], answers: &mut [Answer]) {
     let (atoms, shares, pattern) = &program.plain;
     let givens = program.columns() - program.size();
-    let point = Point::new(atoms, shares, pattern, &program.structure, givens, lane.s, lane.values);
+    let evaluated: Vec<_> = atoms.iter().map(|a| a.evaluate(lane.values)).collect();
+    let point = Point::of(atoms, shares, pattern, &program.structure, givens, lane.s, &evaluated);
     let mut places = answers.iter_mut();
     for question in questions {
         let wanted = question.wanted.iter().zip(places.by_ref());

@@ -48,12 +48,10 @@ pub struct Whole {
     rest: Mutex<HashMap<Vec<Parameter>, rest::Made>>,
     /// What acts on what on the way forward: see [`clip`].
     forward: OnceLock<Structure>,
-    /// The poles at the values that were asked about lately, by the bits of the values.
-    poles: Mutex<HashMap<Vec<u64>, poles::Made>>,
     /// The blocks that have poles, made when they are asked for.
     alone: OnceLock<Vec<Alone>>,
     /// The poles of single blocks: an edit moves those of one, and the others need not be found again.
-    block_poles: Mutex<poles::Blocks>,
+    poles: Mutex<poles::Kept>,
     /// The plans of gains that measures ask for on their way.
     ways: Mutex<HashMap<Way, Arc<crate::Plan>>>,
 }
@@ -71,9 +69,8 @@ impl Whole {
             order,
             rest: Mutex::default(),
             forward: OnceLock::new(),
-            poles: Mutex::default(),
             alone: OnceLock::new(),
-            block_poles: Mutex::default(),
+            poles: Mutex::default(),
             ways: Mutex::default(),
         }
     }

@@ -23,17 +23,12 @@ pub(crate) const ON_AXIS: f64 = 1e-9;
 const LISTED: usize = 6;
 /// What a branch of 0 Ω is taken as where several lie side by side, in ohms.
 const SOFT: f64 = 1e-9;
-/// Sets of values whose poles are kept.
-const KEPT: usize = 256;
 
-/// Blocks with values whose poles are kept.
-const KEPT_BLOCKS: usize = 8192;
+/// So many blocks with their values are kept.
+const MOST: usize = 8192;
 
 /// The poles of single blocks, by the number of the block and the bits of its own values.
-pub(crate) type Blocks = HashMap<(u32, Vec<u64>), Arc<Result<Vec<Roots>, String>>>;
-
-/// The poles of a whole circuit by blocks, or why they are not known.
-pub(crate) type Made = Result<Arc<Vec<Roots>>, String>;
+pub(crate) type Kept = HashMap<(u32, Vec<u64>), Arc<Result<Vec<Roots>, String>>>;
 
 /// Two poles that belong together.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -84,37 +79,22 @@ pub(crate) fn sharpest(pairs: &[Pair]) -> Option<Pair> {
     pairs.iter().copied().reduce(|a, b| if b.q().abs() > a.q().abs() { b } else { a })
 }
 
-/// Finds the poles of a circuit at some values, or finds them again.
-pub(crate) fn of(whole: &Whole, values: &[f64]) -> Made {
-    let key: Vec<u64> = values.iter().map(|v| v.to_bits()).collect();
-    let mut kept = whole.poles.lock().map_err(|_| "the poles were not worked out".to_string())?;
-    if let Some(made) = kept.get(&key) {
-        return made.clone();
-    }
-    drop(kept);
-    let made = find(whole, values).map(Arc::new);
-    kept = whole.poles.lock().map_err(|_| "the poles were not worked out".to_string())?;
-    if kept.len() >= KEPT {
-        kept.clear();
-    }
-    kept.insert(key, made.clone());
-    made
-}
-
-fn find(whole: &Whole, values: &[f64]) -> Result<Vec<Roots>, String> {
+/// The poles of a circuit at some values, block by block, or why they are not known. A block whose own values were asked about lately is not
+/// worked out again: an edit moves the poles of one.
+pub(crate) fn of(whole: &Whole, values: &[f64]) -> Result<Vec<Roots>, String> {
     let lost = |_| "the poles were not worked out".to_string();
     let alone = whole.alone.get_or_init(|| pencil::alone(&whole.sound.pencil, &whole.sound.structure));
     let mut found = Vec::new();
     for (k, alone) in alone.iter().enumerate() {
         let bits = alone.parameters.iter().map(|p| values[*p as usize].to_bits()).collect();
         let key = (k as u32, bits);
-        let known = whole.block_poles.lock().map_err(lost)?.get(&key).cloned();
+        let known = whole.poles.lock().map_err(lost)?.get(&key).cloned();
         let made = match known {
             Some(made) => made,
             None => {
                 let made = Arc::new(of_block(whole, alone, values));
-                let mut kept = whole.block_poles.lock().map_err(lost)?;
-                if kept.len() >= KEPT_BLOCKS {
+                let mut kept = whole.poles.lock().map_err(lost)?;
+                if kept.len() >= MOST {
                     kept.clear();
                 }
                 kept.insert(key, made.clone());

@@ -2,7 +2,7 @@
 #![allow(dead_code, missing_docs)]
 
 use num_complex::Complex64;
-use pencil::{Builder, Column, Domain, Excitation, Pencil, Value};
+use pencil::{At, Builder, Column, Domain, Excitation, Parameter, Pencil, Value, generic_rank};
 
 /// A part between nodes; node 0 is ground.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -179,6 +179,31 @@ fn amplifier(rng: &mut Rng, plus: u32, minus: u32, out: u32) -> Part {
     let (inverse_gain, inverse_bandwidth) =
         if ideal { (0.0, 0.0) } else { (rng.between(1e-8, 1e-3), 1.0 / rng.between(1e3, 1e10)) };
     Part::Amplifier { plus, minus, out, inverse_gain, inverse_bandwidth }
+}
+
+/// The next random network that has one solution for generic values, its exact zeros kept, with its system.
+pub fn next_solvable(rng: &mut Rng, spread: &Spread) -> (Network, System) {
+    loop {
+        let stages = 2 + rng.below(9);
+        let net = random_network(rng, stages, spread);
+        let system = net.system();
+        let zero: Vec<_> =
+            (0..system.values.len() as u32).map(Parameter).filter(|p| system.values[p.0 as usize] == 0.0).collect();
+        if generic_rank(&system.pencil, At::AnyFrequency, &zero).is_ok() {
+            return (net, system);
+        }
+    }
+}
+
+/// The least seconds that `run` took, over at least a third of a second.
+pub fn least(mut run: impl FnMut()) -> f64 {
+    let (mut best, begin) = (f64::INFINITY, std::time::Instant::now());
+    while begin.elapsed().as_secs_f64() < 0.35 {
+        let start = std::time::Instant::now();
+        run();
+        best = best.min(start.elapsed().as_secs_f64());
+    }
+    best
 }
 
 /// A chain of amplifier and passive stages with random parts across it.
