@@ -10,7 +10,7 @@ use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word}
 use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet, StageId};
 use crate::env::{self, Env};
 use crate::piece::{self, PathStep, Piece, PieceKind, Weight};
-use crate::{blocks, design, lets, library, rules};
+use crate::{blocks, design, lets, library, rules, sheets};
 
 /// A file's entries, read.
 pub struct File<'a> {
@@ -265,7 +265,7 @@ pub fn assemble(file: &File) -> Assembled {
         replaced = with(file, &again);
         &replaced
     };
-    blocks::datasheets(&mut a, file);
+    sheets::datasheets(&mut a, file);
     blocks::stages(&mut a, file);
     design::design(&mut a, file);
     lets::check(&mut a, file);

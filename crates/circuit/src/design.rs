@@ -134,7 +134,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     for (parts, word) in lost {
         for part in parts {
             let Some(control) = a.circuit.control(&part.text) else { continue };
-            crate::blocks::unset(a, control, &format!("what {word} {} says cannot be read", part.text).into());
+            crate::rested::unset(a, control, &format!("what {word} {} says cannot be read", part.text).into());
         }
     }
     let mut named = FxHashSet::default();
@@ -246,7 +246,7 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
                     }
                     (_, why) => {
                         let said = || format!("what {} is trimmed by is not written", part.text);
-                        crate::blocks::unset(a, *control, &why.clone().unwrap_or_else(said).into());
+                        crate::rested::unset(a, *control, &why.clone().unwrap_or_else(said).into());
                     }
                 }
             }
@@ -264,7 +264,7 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
             let all =
                 a.circuit.controls.iter().enumerate().filter(|(_, c)| travels(c)).map(|(i, _)| ControlId(i as u32));
             for control in all.collect::<Vec<_>>() {
-                crate::blocks::unset(a, control, &why);
+                crate::rested::unset(a, control, &why);
             }
             a.find(Weight::Error, place, fault.id, fault.message, &[&part.text]).fixes = fixes;
         }

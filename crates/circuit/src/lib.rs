@@ -15,12 +15,15 @@ pub mod device;
 pub mod element;
 mod env;
 pub mod expr;
+mod in_stage;
 mod lets;
 pub mod library;
 pub mod limit;
 pub mod piece;
 pub mod query;
+mod rested;
 mod rules;
+mod sheets;
 mod supply;
 mod worth;
 

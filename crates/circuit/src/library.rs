@@ -8,9 +8,9 @@ use notation::Name;
 use notation::tree::{BlockKind, Heading};
 
 use crate::assemble::FileBlock;
-use crate::blocks;
 use crate::circuit::Sheet;
 use crate::piece::{self, Piece};
+use crate::sheets;
 
 /// A file of the library.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,6 +101,6 @@ fn read(volume: Volume, sheets: &mut HashMap<Name, Entry>) {
             name: start + name.span.start as usize..start + name.span.end as usize,
             description: chunk.description.clone(),
         };
-        sheets.insert(name.text.clone(), Entry { sheet: Arc::new(blocks::sheet(&name.text, &file)), origin });
+        sheets.insert(name.text.clone(), Entry { sheet: Arc::new(sheets::sheet(&name.text, &file)), origin });
     }
 }

@@ -150,7 +150,7 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
     // Which of the two is meant decides what stands at it.
     let why = format!("{name} is in {first} and in {second}, and is one node or two").into();
     for part in a.circuit.parts.iter_mut().filter(|p| p.ends().contains(&id) && p.kind.is_known()) {
-        crate::blocks::make_unknown(&mut part.kind, &why);
+        crate::rested::make_unknown(&mut part.kind, &why);
     }
     true
 }
