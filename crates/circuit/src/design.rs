@@ -273,7 +273,7 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
 
 fn unknown_part(circuit: &Circuit, part: &notation::tree::PartName) -> notation::tree::Fault {
     let word = Word { text: part.text.clone(), span: part.span };
-    crate::query::unknown(&word, "part", circuit.parts.iter().map(|p| &*p.name))
+    crate::placed::unknown(&word, "part", circuit.parts.iter().map(|p| &*p.name))
 }
 
 fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
@@ -430,7 +430,7 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, pl
         unread.push((None, format!("what {} sets cannot be read", name.text).into()));
     }
     for state in states {
-        match crate::query::placed(&a.circuit, state) {
+        match crate::placed::placed(&a.circuit, state) {
             Ok(all) if all.is_empty() => {
                 let part = &state.part.part.text;
                 unread.push((a.circuit.control(part), nowhere(part)));
@@ -443,7 +443,7 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, pl
                                 Some(found.0),
                                 format!("{} sets {} twice", name.text, state.part.part.text).into(),
                             ));
-                            let fault = crate::query::set_twice(&a.circuit, state, *first, found.1);
+                            let fault = crate::placed::set_twice(&a.circuit, state, *first, found.1);
                             let names = state.part.part.text.to_string();
                             a.find(
                                 Weight::Error,

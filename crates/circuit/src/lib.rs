@@ -20,7 +20,9 @@ mod lets;
 pub mod library;
 pub mod limit;
 pub mod piece;
+mod placed;
 pub mod query;
+pub mod resolve;
 mod rested;
 mod rules;
 mod sheets;
@@ -31,6 +33,7 @@ pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places,
 pub use circuit::*;
 pub use limit::{LimitPiece, RequirePiece};
 pub use piece::{Piece, PieceKind, Weight};
-pub use query::{Measure, Point, Quantity, Query, Refusal, Weighting, When};
+pub use query::{Measure, Point, Quantity, Query, Weighting, When};
+pub use resolve::Refusal;
 
 pub use notation::Name;

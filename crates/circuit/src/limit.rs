@@ -4,7 +4,7 @@ use notation::tree::{Amount, Limit, QuantityPhrase, Tolerated};
 use quantity::{Unit, Want};
 
 use crate::piece::{Reader, fault};
-use crate::query::want_of;
+use crate::resolve::want_of;
 
 /// A requirement as its entry gives it.
 #[derive(Clone, Debug, PartialEq)]

@@ -517,7 +517,7 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
         }
         DesignEntry::Trim(Some(part), quantity, target) => {
             reader.subject = part.part.text.to_string();
-            let want = quantity.as_ref().map_or(Want::Any, crate::query::want_of);
+            let want = quantity.as_ref().map_or(Want::Any, crate::resolve::want_of);
             let value = reader.amount(target, want);
             let signed = matches!(value, Some((_, Unit::One)));
             // A phase is told in degrees, as its reading is.

@@ -73,7 +73,7 @@ impl Snapshot {
             });
             (Answer::Reading(Box::new(reading)), over)
         };
-        match circuit::query::resolve(&circuit_of(db, document), &parsed) {
+        match circuit::resolve::resolve(&circuit_of(db, document), &parsed) {
             Ok(queries) => queries.iter().map(one).collect(),
             Err(Refusal::Wrong(fault)) => vec![(Answer::Wrong(fault), None)],
             Err(Refusal::Undecided(why)) => vec![(none(why), None)],

@@ -70,7 +70,7 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
     if let Some(why) = blank(db, document) {
         return Arc::new(vec![unknown(why)]);
     }
-    let queries = match circuit::query::resolve(&circuit_of(db, document), &require.quantity) {
+    let queries = match circuit::resolve::resolve(&circuit_of(db, document), &require.quantity) {
         Ok(queries) => queries,
         Err(circuit::Refusal::Wrong(fault)) => {
             return Arc::new(vec![Decided { refused: Some(fault.clone()), ..unknown(fault.message) }]);

@@ -330,7 +330,7 @@ impl Maker<'_> {
         if self.blank.is_some() {
             return None;
         }
-        let query = circuit::query::resolve(&self.circuit, phrase).ok()?.into_iter().next()?;
+        let query = circuit::resolve::resolve(&self.circuit, phrase).ok()?.into_iter().next()?;
         crate::ask::answer(self.db, self.document, &query)
     }
 

@@ -51,7 +51,7 @@ pub(crate) fn studied(
         _ => (planned(db, document, WayKey::new(db, way(&query.quantity, query.from))).ok_or_else(none)?, None),
     };
     let trims = circuit.trims.iter().filter_map(|trim| {
-        let query = circuit::query::resolve(&circuit, &trim.quantity).ok()?.into_iter().next()?;
+        let query = circuit::resolve::resolve(&circuit, &trim.quantity).ok()?.into_iter().next()?;
         if let circuit::Quantity::Measure(_) = query.quantity {
             return None;
         }

@@ -49,7 +49,7 @@ impl Preset {
             return Err(quiet(why.to_string()));
         }
         let said = |fault: Fault| Untrimmed { clause: cannot(), fault: Some(fault), unknown: false };
-        let queries = circuit::query::resolve(circuit, &trim.quantity).map_err(|refusal| match refusal {
+        let queries = circuit::resolve::resolve(circuit, &trim.quantity).map_err(|refusal| match refusal {
             Refusal::Wrong(fault) => said(fault),
             Refusal::Undecided(why) => quiet(format!("{} cannot be trimmed yet: {why}", name)),
             Refusal::Unfinished => quiet(format!("what {name} is trimmed by cannot be read")),
