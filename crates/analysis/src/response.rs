@@ -239,13 +239,8 @@ impl<'a> Response<'a> {
     /// Why an answer is not known, with the names of what is left open.
     fn reason(&self, why: &Unsure) -> String {
         let Unsure::Singular { unknowns } = why else { return why.to_string() };
-        let names: Vec<&str> =
-            unknowns.iter().filter_map(|u| self.local.names.get(*u as usize)).map(|n| &**n).collect();
-        match names[..] {
-            [] => "at these values the circuit has no unique answer".into(),
-            [one] => format!("at these values nothing settles {one}"),
-            [..] => format!("at these values nothing settles {}", names[..names.len().min(4)].join(", ")),
-        }
+        let names = unknowns.iter().filter_map(|u| self.local.names.get(*u as usize));
+        crate::soundness::unsettled(names.map(|n| n.to_string()))
     }
 
     /// V(B)/V(A) at each frequency, of a gain's plan.

@@ -370,6 +370,15 @@ fn open_input(network: &Network, amplifier: &str, sign: &str, node: NodeId) -> (
     (message, format!("{amplifier}'s {sign} input is open"), names)
 }
 
+/// Where values leave the circuit without one answer: a clause with the names of what is left open.
+pub(crate) fn unsettled(open: impl Iterator<Item = String>) -> String {
+    let names: Vec<String> = open.take(4).collect();
+    match &names[..] {
+        [] => "at these values the circuit has no unique answer".into(),
+        names => format!("at these values nothing settles {}", and(names)),
+    }
+}
+
 /// `a`, `a and b`, `a, b and c`
 pub(crate) fn and(names: &[String]) -> String {
     match names {

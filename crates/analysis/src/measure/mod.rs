@@ -26,7 +26,7 @@ use circuit::{
     Circuit, ControlId, Measure, Name, NodeId, PartId, PartKind, Point, Position, Quantity, Query, SourceKind,
 };
 use num_complex::Complex64;
-use pencil::{Alone, Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure};
+use pencil::{Alone, Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure, Unsure};
 use quantity::Unit;
 
 use crate::network::{Network, Shape};
@@ -72,6 +72,16 @@ impl Whole {
             alone: OnceLock::new(),
             poles: Mutex::default(),
             ways: Mutex::default(),
+        }
+    }
+
+    /// Why an answer is not known, with the names of what is left open: a clause.
+    pub(crate) fn reason(&self, why: &Unsure) -> String {
+        match why {
+            Unsure::Singular { unknowns } => {
+                crate::soundness::unsettled(unknowns.iter().map(|u| self.network.unknown_name(*u).to_string()))
+            }
+            other => other.to_string(),
         }
     }
 }
@@ -452,7 +462,8 @@ impl Bench<'_> {
     ) -> Result<Vec<Vec<Complex64>>, String> {
         let lanes: Vec<Lane> = hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values }).collect();
         let all = self.solver().solve(&lanes, excitation, wanted);
-        let all: Result<Vec<Complex64>, String> = all.into_iter().map(|x| x.map_err(|why| why.to_string())).collect();
+        let all: Result<Vec<Complex64>, String> =
+            all.into_iter().map(|x| x.map_err(|why| self.whole.reason(&why))).collect();
         Ok(all?.chunks(wanted.len().max(1)).map(<[_]>::to_vec).collect())
     }
 

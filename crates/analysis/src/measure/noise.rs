@@ -194,7 +194,7 @@ fn densities(
     let one = |(i, h): (usize, Result<Complex64, pencil::Unsure>)| -> Result<f64, String> {
         let (m, f) = (&makers[i % makers.len()], hertz[i / makers.len()]);
         let rise = if m.corner > 0.0 { 1.0 + m.corner / f } else { 1.0 };
-        Ok(h.map_err(|why| why.to_string())?.norm_sqr() * m.white * rise)
+        Ok(h.map_err(|why| bench.whole.reason(&why))?.norm_sqr() * m.white * rise)
     };
     answers.into_iter().enumerate().map(one).collect()
 }

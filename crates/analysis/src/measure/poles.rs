@@ -126,26 +126,15 @@ fn of_block(whole: &Whole, alone: &Alone, values: &[f64]) -> Result<Vec<Roots>, 
     .map_err(|why| match why {
         Unsure::Singular { mut unknowns } => {
             unknowns.iter_mut().for_each(|u| *u = alone.block.unknowns[*u as usize]);
-            reason(whole, &Unsure::Singular { unknowns })
+            whole.reason(&Unsure::Singular { unknowns })
         }
-        other => reason(whole, &other),
+        other => crate::factored::reason(&other),
     })?;
     for Roots { block, .. } in &mut found {
         block.unknowns.iter_mut().for_each(|u| *u = alone.block.unknowns[*u as usize]);
         block.equations.iter_mut().for_each(|e| *e = alone.block.equations[*e as usize]);
     }
     Ok(found)
-}
-
-fn reason(whole: &Whole, why: &Unsure) -> String {
-    match why {
-        Unsure::Singular { unknowns } => {
-            let names: Vec<String> =
-                unknowns.iter().take(4).map(|u| whole.network.unknown_name(*u).to_string()).collect();
-            format!("at these values nothing settles {}", crate::soundness::and(&names))
-        }
-        other => crate::factored::reason(other),
-    }
 }
 
 /// Whether a block holds a part of a stage: one of its own numbers stands in it.
