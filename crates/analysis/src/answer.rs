@@ -6,7 +6,7 @@ use num_complex::Complex64;
 use crate::corner::{NO_GAIN, Side, Size, corner};
 use crate::extreme;
 use crate::plan::{Gain, Impedance, Local, Plan};
-use crate::positions::Stand;
+use crate::positions::{Look, MOST, Stand};
 use crate::print;
 use crate::reading::{End, Kind, Place, Range, Reading, Status, Value};
 use crate::response::{Inputs, Response};
@@ -46,7 +46,8 @@ pub(crate) fn ends(
     }
     let kind = kind(&query.quantity);
     let place = place(kind, inputs, query);
-    let found = Question { plan, local, inputs, query, kind, place }.at(stand, inputs)?;
+    let look = &Look { most: MOST, pulse: &|| {} };
+    let found = Question { plan, local, inputs, query, kind, place, look }.at(stand, inputs)?;
     Ok(match found {
         Found::Between(ends) => ends,
         other => [other.order(kind); 2],
@@ -54,7 +55,7 @@ pub(crate) fn ends(
 }
 
 /// Answers a question.
-pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
+pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query, look: &Look) -> Reading {
     let kind = kind(&query.quantity);
     let unit = match kind {
         Kind::Gain => quantity::Unit::One,
@@ -76,7 +77,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
         gap: None,
         working: Vec::new(),
     };
-    if let Err(why) = fill(&mut reading, plan, inputs, query) {
+    if let Err(why) = fill(&mut reading, plan, inputs, query, look) {
         reading.value = Value::None;
         reading.range = None;
         reading.status = Status::Unknown(why);
@@ -85,7 +86,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
     reading
 }
 
-fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> Result<(), String> {
+fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query, look: &Look) -> Result<(), String> {
     if let (Some((_, high)), Kind::LowCorner | Kind::HighCorner) = (query.over, reading.kind) {
         return Err(format!("a corner is one frequency: `over` ({} and up) says nothing here", print::hertz(high)));
     }
@@ -109,7 +110,7 @@ fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> R
             if let Some(why) = inputs.missing() {
                 return Err(why.to_string());
             }
-            let question = Question { plan, local, inputs, query, kind: reading.kind, place: reading.place };
+            let question = Question { plan, local, inputs, query, kind: reading.kind, place: reading.place, look };
             question.same_ratio()?;
             question.measure(reading)
         }
@@ -146,6 +147,7 @@ struct Question<'a> {
     query: &'a Query,
     kind: Kind,
     place: Place,
+    look: &'a Look<'a>,
 }
 
 impl Question<'_> {
@@ -182,7 +184,10 @@ impl Question<'_> {
             Some(when) => hands.when(when, &self.local.controls),
             None => hands.rest(),
         };
-        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
+        let stands = match self.query.when {
+            Some(_) => vec![stand.clone()],
+            None => hands.examined(&self.local.controls, self.look.most),
+        };
         if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
             return Err(why.to_string());
         }
@@ -210,6 +215,7 @@ impl Question<'_> {
         let mut least: Option<(Found, f64, usize)> = None;
         let mut greatest: Option<(Found, f64, usize)> = None;
         for (i, stand) in stands.iter().enumerate() {
+            (self.look.pulse)();
             let found = match self.at(stand, self.inputs) {
                 // A volume control turned down has no corner there; the positions with a signal have theirs.
                 Err(why) if why == NO_GAIN => continue,
@@ -255,7 +261,8 @@ impl Question<'_> {
         } else {
             Vec::new()
         };
-        Ok(Range { ends: [end(first), end(last)], controls, examined: stands.len() })
+        let combinations = self.inputs.hands.count(&self.local.controls);
+        Ok(Range { ends: [end(first), end(last)], controls, examined: stands.len(), combinations })
     }
 
     /// What one position gives.

@@ -94,6 +94,8 @@ pub struct Range {
     pub controls: Vec<Name>,
     /// How many positions were examined.
     pub examined: usize,
+    /// How many combinations the controls have; `None` beyond counting.
+    pub combinations: Option<usize>,
 }
 
 /// An end of a range.

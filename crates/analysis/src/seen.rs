@@ -7,6 +7,7 @@ use circuit::{Given, Part, PartKind};
 use num_complex::Complex64;
 
 use crate::plan::{Impedance, Plan};
+use crate::positions::Look;
 use crate::response::{Inputs, Response};
 
 /// The corner that a reactance makes with the impedance it sees, at the reference.
@@ -23,6 +24,10 @@ pub enum Seen {
         range: [f64; 2],
         /// What moves it.
         controls: Vec<Name>,
+        /// How many positions were examined.
+        examined: usize,
+        /// How many combinations the controls have; `None` beyond counting.
+        combinations: Option<usize>,
     },
     /// It sees no resistance worth the name: its own reactance in ohms at the reference, and the reference in hertz.
     Reactance(f64, f64),
@@ -31,7 +36,7 @@ pub enum Seen {
 }
 
 /// What a part sees; `plan` is the impedance between its ends with the part in place.
-pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
+pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part, look: &Look) -> Seen {
     let (Plan::Impedance(Impedance::Way { local, current, .. }), None) = (plan, inputs.missing()) else {
         return Seen::Nothing;
     };
@@ -61,7 +66,10 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
         return Seen::Reactance(1.0 / reactive.admittance(f).norm(), f);
     }
     let mut range = [f64::INFINITY, f64::NEG_INFINITY];
-    for stand in inputs.hands.examined(&local.controls) {
+    let stands = inputs.hands.examined(&local.controls, look.most);
+    let examined = stands.len();
+    for stand in stands {
+        (look.pulse)();
         if stand.unknown.is_some() {
             return Seen::Nothing;
         }
@@ -76,7 +84,7 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
     }
     let controls =
         inputs.hands.moved(&local.controls).into_iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
-    Seen::Corner { hertz, ohms: z.norm(), range, controls }
+    Seen::Corner { hertz, ohms: z.norm(), range, controls, examined, combinations: inputs.hands.count(&local.controls) }
 }
 
 fn resistive(z: Complex64) -> bool {

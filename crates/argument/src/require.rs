@@ -204,6 +204,7 @@ mod tests {
                 ],
                 controls: vec!["VR1".into()],
                 examined: 3,
+                combinations: Some(3),
             }),
             gap: None,
             working: Vec::new(),
