@@ -403,6 +403,44 @@ mod tests {
     }
 
     #[test]
+    fn what_was_unfinished_from_the_start_is_not_being_edited_until_it_is_touched() {
+        let mut steady = Steady::default();
+        let now = || vec![unfinished(4, false), unfinished(9, true)];
+        assert_eq!(steady.edited(now(), Some(9..10)), [unfinished(9, true)]);
+        assert_eq!(steady.edited(now(), None), [unfinished(9, true)]);
+        steady.touch(&(4..6));
+        assert_eq!(steady.edited(now(), None), now());
+        // Once whole it was never so, however it comes to be unfinished again.
+        let mut steady = Steady::default();
+        assert_eq!(steady.edited(now(), None), []);
+        assert_eq!(steady.edited(vec![unfinished(9, true)], None), []);
+        assert_eq!(steady.edited(now(), None), [unfinished(4, false)]);
+    }
+
+    #[test]
+    fn an_unfinished_statement_keeps_its_own_figure_and_no_other() {
+        let mut steady = shown();
+        let now = vec![
+            hint("stage a", 1, "unknown: R3 has no value", Mark::Unknown),
+            hint("statement of", 9, "unknown: its limit is unfinished", Mark::Unknown),
+        ];
+        let edited = Edited { unfinished: vec![unfinished(9, true)], ..Edited::default() };
+        let shown = steady.labels(now, 0..20, &edited, 2, place);
+        assert_eq!(labels(&shown), [(1, "unknown: R3 has no value"), (9, "12.0 dB holds …")]);
+    }
+
+    #[test]
+    fn statements_that_come_later_show_what_they_said_and_are_asked_for_again() {
+        let mut steady = Steady::default();
+        let stated =
+            vec![hint("require a", 9, "12.0 dB holds", Mark::Holds), hint("part C2", 4, "7.2 Hz", Mark::Exact)];
+        whole(&mut steady, stated, 0..20, 1);
+        let edited = Edited { late: true, ..Edited::default() };
+        assert_eq!(labels(&steady.labels(Vec::new(), 0..20, &edited, 2, place)), [(9, "12.0 dB holds …")]);
+        assert!(steady.take_late() && !steady.take_late());
+    }
+
+    #[test]
     fn what_still_says_something_says_it() {
         let mut steady = shown();
         let kept = kept(&mut steady, vec![hint("stage a", 1, "9.5 dB", Mark::Exact)], 0..2, None, 9);
