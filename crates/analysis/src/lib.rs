@@ -5,6 +5,7 @@
 //! given, so each can be kept as long as that stands. This crate never sees a text or a place in one.
 
 pub mod answer;
+pub mod clash;
 mod corner;
 mod crossings;
 mod extreme;
