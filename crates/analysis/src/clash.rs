@@ -477,6 +477,13 @@ impl Search<'_> {
         // The loop begins with the first joint behind a driver.
         let first = (0..round.len()).find(|k| ties(&round[*k]) && !ties(&round[(k + round.len() - 1) % round.len()]));
         round.rotate_left(first.unwrap_or(0));
+        // It is told from the end that is not gnd, else in the order of its parts.
+        let (ahead, behind) = (round[0], round[joints - 1]);
+        if ahead.from == GROUND || (behind.to != GROUND && self.part(ahead.edge) > self.part(behind.edge)) {
+            round = round.iter().rev().map(|s| Step { edge: s.edge, from: s.to, to: s.from }).collect();
+            let first = round.iter().position(ties);
+            round.rotate_left(first.unwrap_or(0));
+        }
         let (mut zero, mut parts, mut said, mut names) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for step in &round {
             if let Kind::Joint(part, moved) = &self.edges[step.edge].kind {
@@ -508,7 +515,6 @@ impl Search<'_> {
             format!("{said} {} both ends of {}", if many { "join" } else { "joins" }, self.driver(before.edge))
         } else {
             let (a, b) = (self.end(before.edge, before.to), self.end(after.edge, after.from));
-            let (a, b) = if a == "gnd" { (b, a) } else { (a, b) };
             format!("{said} {} {a} to {b}: two voltages on one node", if many { "tie" } else { "ties" })
         };
         let laws = round.iter().map(|s| self.edges[s.edge].law).collect();
@@ -525,6 +531,14 @@ impl Search<'_> {
             Some(Stop::High) => format!("{name} at 100 %"),
             Some(Stop::Step(_)) if piece.plain => format!("{name} closed"),
             Some(Stop::Step(n)) => format!("{name} at {n}"),
+        }
+    }
+
+    /// The part of a joint.
+    fn part(&self, edge: usize) -> Option<PartId> {
+        match self.edges[edge].kind {
+            Kind::Joint(part, _) => Some(part),
+            _ => None,
         }
     }
 
