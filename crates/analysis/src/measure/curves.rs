@@ -20,7 +20,7 @@ fn decibels(x: f64) -> String {
     quantity::decibels(x, Style::default()).unwrap_or_default()
 }
 
-/// V(B) over the current of the source at A, with the sign of its real part; more than 45° from 0° and 180° it has none.
+/// V(B) over the current of the source at A: its magnitude, with a minus sign where its angle is within 45° of 180°.
 pub(super) fn transimpedance(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Result<Found, String> {
     let source = bench.circuit.sources.iter().position(|s| a.ends() == Some((s.plus, s.minus)));
     let source = source
@@ -30,8 +30,7 @@ pub(super) fn transimpedance(bench: &Bench, stand: &Stand, a: &Point, b: &Point)
     let values = bench.values(stand)?;
     let excitation = bench.excitation(&bench.whole.network.excitation(SourceId(source as u32)));
     let z = bench.solve(&values, &[f], &excitation, &[bench.voltage(b)])?[0][0];
-    let signed = crate::print::signed(z).ok_or_else(|| format!("it is neither in nor out of phase at {}", hertz(f)))?;
-    let mut found = Found::of(signed);
+    let mut found = Found::of(crate::print::resistance(z));
     found.working = vec![
         format!("{} drives, every other source is quiet", a.name),
         format!("at {}", hertz(f)),

@@ -75,6 +75,11 @@ impl Whole {
         }
     }
 
+    /// The kept poles; a thread that fell over while it held them left no half of an entry.
+    pub(crate) fn poles(&self) -> std::sync::MutexGuard<'_, poles::Kept> {
+        self.poles.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+
     /// Why an answer is not known, with the names of what is left open: a clause.
     pub(crate) fn reason(&self, why: &Unsure) -> String {
         match why {
