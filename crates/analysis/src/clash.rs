@@ -6,7 +6,7 @@
 //! and for all positions that the controls can take together; at a position a reading asks only whether the branches of a loop are
 //! 0 Ω there.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::{BTreeSet, HashMap, VecDeque};
 
 use circuit::{Circuit, ControlId, GROUND, Name, NodeId, PartId, PartKind, Position};
 use pencil::Structure;
@@ -15,8 +15,10 @@ use crate::network::{Network, Quality, Shape};
 use crate::soundness::and;
 use crate::values::{Number, number};
 
-/// So many steps are taken in search of loops, far more than any design that is known needs.
+/// So many steps are taken in search of loops, and so many more for each branch: far more than any design that is known needs. A
+/// rotary switch of 12 positions takes 12 for each of its contacts.
 const STEPS: usize = 20_000;
+const STEPS_EACH: usize = 50;
 
 /// So many loops are told apart.
 const MOST: usize = 1_000;
@@ -201,13 +203,23 @@ impl Groups {
     fn of(network: &Network, edges: &[Edge]) -> Groups {
         let mut groups = Groups((0..network.nodes.len() as u32).collect());
         for e in edges.iter().filter(|e| e.fixed()) {
-            let (a, b) = (groups.root(e.ends[0]), groups.root(e.ends[1]));
+            let (a, b) = (groups.lead(e.ends[0]), groups.lead(e.ends[1]));
             groups.0[a.max(b) as usize] = a.min(b);
         }
         for n in 0..groups.0.len() as u32 {
             groups.0[n as usize] = groups.root(NodeId(n));
         }
         groups
+    }
+    /// The least of a node's group, while the groups grow: the way there is halved.
+    fn lead(&mut self, n: NodeId) -> u32 {
+        let mut at = n.0;
+        while self.0[at as usize] != at {
+            let up = self.0[self.0[at as usize] as usize];
+            self.0[at as usize] = up;
+            at = up;
+        }
+        at
     }
     fn root(&self, n: NodeId) -> u32 {
         let mut at = n.0;
@@ -228,6 +240,7 @@ pub fn clashes(network: &Network, lifted: &[u32]) -> Vec<Clash> {
         return Vec::new();
     }
     edges.extend(holders(network, lifted));
+    let steps = STEPS + STEPS_EACH * edges.len();
     let groups = Groups::of(network, &edges);
     let mut search = Search {
         network,
@@ -236,7 +249,7 @@ pub fn clashes(network: &Network, lifted: &[u32]) -> Vec<Clash> {
         trunk: HashMap::new(),
         around: HashMap::new(),
         found: Vec::new(),
-        steps: STEPS,
+        steps,
         cut: false,
     };
     search.run();
@@ -277,6 +290,10 @@ impl Search<'_> {
     fn run(&mut self) {
         let closing = self.grow();
         for e in closing {
+            if self.found.len() >= MOST {
+                self.cut = true;
+                break;
+            }
             let at = self.groups.root(self.edges[e].ends[0]);
             self.record(at, &[e], None);
         }
@@ -310,7 +327,7 @@ impl Search<'_> {
     }
 
     /// Grows the trunk from `gnd` over the drivers; those that close a loop by themselves come back.
-    fn grow(&mut self) -> Vec<usize> {
+    fn grow(&mut self) -> BTreeSet<usize> {
         let mut at: HashMap<u32, Vec<usize>> = HashMap::new();
         for (i, e) in self.edges.iter().enumerate().filter(|(_, e)| e.holds()) {
             for end in e.ends {
@@ -319,7 +336,7 @@ impl Search<'_> {
         }
         let root = self.groups.root(GROUND);
         self.trunk.insert(root, None);
-        let (mut open, mut closing) = (VecDeque::from([root]), Vec::new());
+        let (mut open, mut closing) = (VecDeque::from([root]), BTreeSet::new());
         while let Some(group) = open.pop_front() {
             for &i in at.get(&group).into_iter().flatten() {
                 let [a, b] = self.edges[i].ends.map(|n| self.groups.root(n));
@@ -331,8 +348,9 @@ impl Search<'_> {
                     }
                     // It is that by which its group was reached, or it was seen from its other end.
                     Some(_) if self.trunk[&group] == Some(i) || self.trunk[&other] == Some(i) => {}
-                    Some(_) if closing.contains(&i) => {}
-                    Some(_) => closing.push(i),
+                    Some(_) => {
+                        closing.insert(i);
+                    }
                 }
             }
         }

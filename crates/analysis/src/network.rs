@@ -302,7 +302,9 @@ fn piece(circuit: &Circuit, part: &Part, take: &mut impl FnMut(usize) -> Option<
         }
     };
     let short = match &part.kind {
-        PartKind::Inductor { henries: value, .. } | PartKind::Variable { ohms: value, .. } => value.number() == Some(0.0),
+        PartKind::Inductor { henries: value, .. } | PartKind::Variable { ohms: value, .. } => {
+            value.number() == Some(0.0)
+        }
         _ => false,
     };
     let kind = control.map(|c| &circuit.controls[c.at()].kind);

@@ -469,9 +469,7 @@ impl Planner<'_> {
         } else {
             format!("1 A into {}, its own source taken off, every other source quiet", point.name)
         };
-        let made = (|| {
-            self.driven(point, &Network::injection(p, n), &[columns(point)], lifted)
-        })();
+        let made = (|| self.driven(point, &Network::injection(p, n), &[columns(point)], lifted))();
         match made {
             Ok(local) => Impedance::Way { local, current: Vec::new(), how },
             Err(why) => Impedance::Unknown(why),
@@ -502,7 +500,8 @@ impl Planner<'_> {
 
     /// The clashes that are left where some branches are lifted.
     fn without(&self, lifted: &[u32]) -> Vec<Arc<Clash>> {
-        if lifted.is_empty() || self.sound.clashes.is_empty() {
+        // A loop that leads past a lifted branch is made of loops that hold it.
+        if self.sound.clashes.iter().all(|c| c.laws.iter().all(|law| !lifted.contains(law))) {
             return self.sound.clashes.clone();
         }
         clashes(self.network, lifted).into_iter().map(|c| Arc::new(alike(c, &self.sound.flaws))).collect()

@@ -148,7 +148,8 @@ impl Sound {
 
 /// A clash that is there at every position is a flaw too, if the equations show it, and one wording is enough.
 pub(crate) fn alike(clash: Clash, flaws: &[Flaw]) -> Clash {
-    let part = |f: &Flaw| f.names.iter().any(|n| clash.names.contains(n)) && f.part.is_some_and(|p| clash.parts.contains(&p));
+    let part =
+        |f: &Flaw| f.names.iter().any(|n| clash.names.contains(n)) && f.part.is_some_and(|p| clash.parts.contains(&p));
     let same = |f: &&Flaw| f.is_fight() && (part(f) || f.names.iter().all(|n| clash.names.contains(n)));
     match flaws.iter().find(same).filter(|_| clash.zero.is_empty()) {
         Some(flaw) => Clash { clause: flaw.clause.as_str().into(), ..clash },

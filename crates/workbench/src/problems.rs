@@ -9,9 +9,7 @@ use notation::layout::{Chunk as Lines, Layout};
 use notation::tree::Fault;
 
 use crate::astray::astray;
-use crate::database::{
-    Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound,
-};
+use crate::database::{Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
 /// The problems of a file at nominal values.

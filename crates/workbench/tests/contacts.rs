@@ -62,7 +62,8 @@ fn positions_in_which_it_is_open_stay() {
 /// What a gain-bandwidth and an output resistance make of it is exact: V(y) = 0, all of the voltage falls on the resistance.
 #[test]
 fn an_output_resistance_keeps_the_two_apart() {
-    let sheet = "\ndatasheet soft: opamp\n  open loop gain 100 dB\n  gain bandwidth 3 MHz\n  output resistance 100 ohm\n";
+    let sheet =
+        "\ndatasheet soft: opamp\n  open loop gain 100 dB\n  gain bandwidth 3 MHz\n  output resistance 100 ohm\n";
     let text = muted("closed").replace("U1b ideal", "U1b soft") + sheet;
     assert_eq!(line(&text, "gain in -> y when SW1 closed"), "gain in -> y when SW1 closed = ×0 (typ.: soft)");
     assert_eq!(said::rules(&text), [""; 0]);
@@ -98,8 +99,7 @@ fn contacts_across_sources() {
 /// A link says so at every position, and so does what is read at the node itself.
 #[test]
 fn a_link_across_an_output() {
-    let text =
-        "stage inv: in -> y\n  in -- R1 10k -- m\n  y -- R2 10k -- m\n  U1a ideal: + gnd, - m, out y\n  y -- R9 0R -- gnd\n";
+    let text = "stage inv: in -> y\n  in -- R1 10k -- m\n  y -- R2 10k -- m\n  U1a ideal: + gnd, - m, out y\n  y -- R9 0R -- gnd\n";
     for phrase in ["impedance of y", "gain in -> y", "level of y", "impedance of in"] {
         assert_eq!(why(text, phrase), "U1a and R9 hold the same node", "{phrase}");
     }
@@ -129,7 +129,10 @@ fn what_no_position_joins_is_not_joined() {
     // At 0 % the first wiper is at gnd and the second at w; at 100 % the first is at x and the second at gnd.
     let rules = said::rules(fader);
     assert_eq!(rules.iter().filter(|r| **r == "two-voltages").count(), 1);
-    assert_eq!(why(fader, "gain w -> y when VR1 0 %"), "VR1b at 0 %, R1 and VR1a at 0 % tie source w to gnd: two voltages on one node");
+    assert_eq!(
+        why(fader, "gain w -> y when VR1 0 %"),
+        "VR1b at 0 %, R1 and VR1a at 0 % tie source w to gnd: two voltages on one node"
+    );
     // Both tracks halves: 5 kΩ to x, w and twice to gnd at p: (1/5)/(4/5 + 1/20) · 1/2 = 2/17 = 0.118.
     assert_eq!(line(fader, "gain x -> y when VR1 50 %"), "gain x -> y when VR1 50 % = ×0.118 (−18.6 dB)");
     let rotary = "design\n  source a 1 V\n  source b 1 V\n\nstage sel: a, b -> out\n  SW1 at 1: pole p, 1 a, 2 b, 3 gnd\n  p -- R1 10k -- out\n  out -- R2 10k -- gnd\n";
@@ -176,7 +179,9 @@ fn it_may_be_accepted() {
 /// Twelve nodes, each joined to each: more ways than anybody looks through. What cannot be told is unknown; nothing hangs.
 #[test]
 fn more_ways_than_are_looked_through() {
-    let mut text = String::from("design\n  source x 1 V\n\nstage mesh: x -> n1\n  x -- R1 1k -- n1\n  x -- SW999 open -- n1\n  n12 -- SW998 open -- gnd\n  n1 -- R2 1k -- gnd\n");
+    let mut text = String::from(
+        "design\n  source x 1 V\n\nstage mesh: x -> n1\n  x -- R1 1k -- n1\n  x -- SW999 open -- n1\n  n12 -- SW998 open -- gnd\n  n1 -- R2 1k -- gnd\n",
+    );
     let mut number = 0;
     for a in 1..=12 {
         for b in a + 1..=12 {
@@ -185,7 +190,10 @@ fn more_ways_than_are_looked_through() {
         }
     }
     let said = line(&text, "gain x -> n1 when SW1 open");
-    assert!(said.ends_with("more ways lead through contacts here than are looked through for two voltages on one node"), "{said}");
+    assert!(
+        said.ends_with("more ways lead through contacts here than are looked through for two voltages on one node"),
+        "{said}"
+    );
 }
 
 /// A source, gnd and three nodes with a resistor between any two of them, so that everything is determined.
@@ -209,7 +217,9 @@ fn size(text: &str, phrase: &str) -> Result<f64, String> {
     let mut bench = Workbench::new();
     bench.set_text("a", text.into());
     match &bench.snapshot().read("a", phrase)[..] {
-        [Answer::Reading(r)] => r.unknown().map_or_else(|| Ok(r.magnitude().unwrap_or(f64::NAN)), |why| Err(why.into())),
+        [Answer::Reading(r)] => {
+            r.unknown().map_or_else(|| Ok(r.magnitude().unwrap_or(f64::NAN)), |why| Err(why.into()))
+        }
         other => panic!("one reading is asked for: {other:?}"),
     }
 }
