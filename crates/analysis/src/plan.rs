@@ -469,8 +469,7 @@ impl Planner<'_> {
         } else {
             format!("1 A into {}, its own source taken off, every other source quiet", point.name)
         };
-        let made = (|| self.driven(point, &Network::injection(p, n), &[columns(point)], lifted))();
-        match made {
+        match self.driven(point, &Network::injection(p, n), &[columns(point)], lifted) {
             Ok(local) => Impedance::Way { local, current: Vec::new(), how },
             Err(why) => Impedance::Unknown(why),
         }

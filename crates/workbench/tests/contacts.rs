@@ -176,6 +176,19 @@ fn it_may_be_accepted() {
     assert_eq!(said::rules(&text), [""; 0]);
 }
 
+/// Whether a wiper meets its end is a matter of its travel; a switch of which nobody knows how it stands may be closed.
+#[test]
+fn what_is_half_written_is_not_guessed() {
+    let text = |part: &str| {
+        format!("design\n  source x 1 V\n\nstage pad: x -> z\n  x -- {part} -- gnd\n  x -- R1 1k -- z\n  z -- R2 1k -- gnd\n")
+    };
+    assert_eq!(
+        line(&text("VR1"), "gain x -> z"),
+        "gain x -> z = ×0.500 (−6.0 dB) at rest; over the positions unknown: at VR1 0 %: VR1 at 0 % ties source x to gnd: two voltages on one node"
+    );
+    assert!(why(&text("SW1"), "gain x -> z").contains("SW1"));
+}
+
 /// Twelve nodes, each joined to each: more ways than anybody looks through. What cannot be told is unknown; nothing hangs.
 #[test]
 fn more_ways_than_are_looked_through() {
