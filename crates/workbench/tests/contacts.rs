@@ -180,7 +180,9 @@ fn it_may_be_accepted() {
 #[test]
 fn what_is_half_written_is_not_guessed() {
     let text = |part: &str| {
-        format!("design\n  source x 1 V\n\nstage pad: x -> z\n  x -- {part} -- gnd\n  x -- R1 1k -- z\n  z -- R2 1k -- gnd\n")
+        format!(
+            "design\n  source x 1 V\n\nstage pad: x -> z\n  x -- {part} -- gnd\n  x -- R1 1k -- z\n  z -- R2 1k -- gnd\n"
+        )
     };
     assert_eq!(
         line(&text("VR1"), "gain x -> z"),

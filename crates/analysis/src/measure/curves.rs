@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use circuit::{Point, Quantity, SourceId};
+use circuit::{Point, SourceId};
 use num_complex::Complex64;
 use quantity::{Style, Unit, db};
 
@@ -194,6 +194,15 @@ pub(super) fn balance(bench: &Bench, stand: &Stand, pair: &Point) -> Result<Foun
     Ok(found)
 }
 
+/// Below this share of the difference what comes through of a common mode is rounding of the parts' own figures, and where a preset nulls
+/// it, of the place that it is set to: 200 dB.
+const NULL: f64 = 1e-10;
+
+/// In decibels, from the gain of a common mode over that of a difference; without limit where nothing but rounding comes through.
+pub(crate) fn rejected(share: Complex64) -> f64 {
+    if share.norm() < NULL { f64::INFINITY } else { -db(share.norm()) }
+}
+
 /// 20 log of the differential over the common gain; ideal sources replace what drives the pair.
 pub(super) fn rejection(bench: &Bench, stand: &Stand, pair: &Point, to: &Point) -> Result<Found, String> {
     let (Some((hot, cold)), Place::At(f)) = (pair.ends(), bench.place) else {
@@ -215,8 +224,7 @@ pub(super) fn rejection(bench: &Bench, stand: &Stand, pair: &Point, to: &Point) 
     if d.norm() == 0.0 {
         return Err(format!("nothing of the difference arrives at {}", to.name));
     }
-    let ratio = d.norm() / c.norm();
-    let mut found = Found::of(if ratio.is_finite() { db(ratio) } else { f64::INFINITY });
+    let mut found = Found::of(rejected(c / d));
     found.working = vec![
         format!("at {}, ideal sources at {}: ±½ for the difference, both 1 for the common mode", hertz(f), pair.name),
         format!(
@@ -225,6 +233,5 @@ pub(super) fn rejection(bench: &Bench, stand: &Stand, pair: &Point, to: &Point) 
             if c.norm() > 0.0 { decibels(db(c.norm())) } else { "none".into() }
         ),
     ];
-    let _ = Quantity::Impedance;
     Ok(found)
 }

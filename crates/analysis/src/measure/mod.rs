@@ -15,6 +15,7 @@ mod stress;
 mod unstable;
 mod weighting;
 
+pub(crate) use curves::rejected;
 pub use poles::poles_of;
 pub use unstable::{Growth, unstable};
 
@@ -201,6 +202,11 @@ fn unit(measure: &Measure) -> Unit {
         Power(_) => Unit::Watt,
         Current(_) => Unit::Ampere,
     }
+}
+
+/// A value of a quantity of the whole circuit as a person reads it.
+pub fn text(measure: &Measure, value: f64, style: quantity::Style) -> String {
+    crate::print::value(kind(measure), unit(measure), value, style)
 }
 
 /// The number of every parameter at a position, of equations of the same parameters.
