@@ -326,7 +326,7 @@ impl InStage<'_, '_> {
         let guess = self.a.may_guess();
         let near = {
             let own = self.a.sheets.keys().filter(|_| guess).map(|k| k.to_string());
-            let all: Vec<String> = own.chain(library::names().map(str::to_string)).collect();
+            let all: Vec<String> = own.chain(library::names().map(str::to_string)).chain(["ideal".into()]).collect();
             notation::near::nearest(&kind.text, all.iter().map(String::as_str)).map(str::to_string)
         };
         let hint = near.as_ref().map_or_else(

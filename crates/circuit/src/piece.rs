@@ -278,15 +278,16 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
     // Places inside a figure count from its own token; the unit may stand a blank apart.
     let place = |range: std::ops::Range<usize>| {
         let width = (figure.figure_span.end - figure.figure_span.start) as usize;
+        let unit = figure.unit.as_ref().map_or(0, |u| u.len());
+        let behind = (figure.span.end as usize).saturating_sub(unit);
         let shift = |at: usize| {
-            if at <= width {
-                figure.figure_span.start as usize + at
-            } else {
-                let unit = figure.unit.as_ref().map_or(0, |u| u.len());
-                (figure.span.end as usize).saturating_sub(unit) + (at - width).min(unit)
-            }
+            if at <= width { figure.figure_span.start as usize + at } else { behind + (at - width).min(unit) }
         };
-        let (start, end) = (shift(range.start), shift(range.end));
+        let (mut start, end) = (shift(range.start), shift(range.end));
+        // What is wrong with the unit alone begins at the unit, not at the blank before it.
+        if range.start == width && range.end > width {
+            start = behind;
+        }
         if end > start { Span::new(start, end) } else { figure.span }
     };
     let whole = Span { start: figure.figure_span.start, end: figure.span.end };
@@ -423,7 +424,7 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
         DesignEntry::Band(..) => "band".into(),
         DesignEntry::Reference(_) => "reference".into(),
         DesignEntry::Temperature(_) => "temperature".into(),
-        DesignEntry::Source { node, .. } => node.as_ref().map_or("source".into(), |n| n.text.to_string()),
+        DesignEntry::Source { node, .. } => node.as_ref().map_or("source".into(), |n| format!("source {}", n.text)),
         _ => String::new(),
     };
     match entry {

@@ -197,6 +197,23 @@ pub fn is_unit_symbol(text: &str) -> bool {
     })
 }
 
+/// `true` for a word that is no unit symbol and can hardly be meant as anything else behind a figure: `kOhm`, `ohms`, `khz`, `uf`.
+///
+/// Two letters without a unit's own shape (`ma`, `mv`) are left to nodes, which are called so too.
+pub fn is_unit_alike(text: &str) -> bool {
+    const NAMES: &[&str] = &["ohm", "ohms", "hz", "hertz", "farad", "farads", "henry", "henries", "volts", "decibels"];
+    if text.len() > 12 || is_unit_symbol(text) {
+        return false;
+    }
+    let small = text.to_ascii_lowercase();
+    let named = |t: &str| NAMES.contains(&t);
+    let bare = small.strip_prefix("meg").or_else(|| small.strip_prefix("kilo"));
+    let bare = bare.or_else(|| small.strip_prefix(['f', 'p', 'n', 'u', 'm', 'k', 'g', 't']));
+    named(&small)
+        || bare.is_some_and(named)
+        || matches!(&*small, "pf" | "nf" | "uf" | "mfd" | "ufd" | "uh" | "nh" | "mh" | "db" | "dbu" | "dbv" | "degs")
+}
+
 /// `true` for a word that no node, stage, pair or setting may be called: heading words, clause words, unit symbols,
 /// series, and everything that has the shape of a part's name.
 ///

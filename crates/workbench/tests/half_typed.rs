@@ -132,9 +132,10 @@ fn a_path_node_by_node() {
     stage(
         "fb -- R3 1k -- C2 22u polar -- g",
         expect![[r#"
-        11:34 node-used-once: g is used once, by C2, and leads nowhere.
-        stage preamp: 20.8 … 26.4 dB over VR1
-    "#]],
+            11:34 node-used-once: g is used once, by C2, and leads nowhere: did you mean gnd?
+                write gnd =>   fb -- R3 1k -- C2 22u polar -- gnd
+            stage preamp: 20.8 … 26.4 dB over VR1
+        "#]],
     );
 }
 

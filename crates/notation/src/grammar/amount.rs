@@ -43,9 +43,11 @@ pub(crate) fn unreadable(desk: &Desk, tk: &Tk) -> Said {
     }
 }
 
-/// The unit behind a figure, and a bare prefix that stands a blank too far: what that means is decided where figures are decoded.
+/// The unit behind a figure, a bare prefix that stands a blank too far, or a misspelt unit: what that means is decided where figures are decoded.
 fn unit() -> impl Reads<Tk> {
-    one(|t: &Tk| matches!(t.kind, TokenKind::Unit | TokenKind::Percent) || t.key == Key::Prefix)
+    one(|t: &Tk| {
+        matches!(t.kind, TokenKind::Unit | TokenKind::Percent) || matches!(t.key, Key::Prefix | Key::UnitAlike)
+    })
 }
 
 /// A figure and its unit.
