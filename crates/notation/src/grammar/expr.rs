@@ -99,6 +99,9 @@ fn primary(expr: Rule<Expr>) -> impl Reads<Expr> {
         };
         Expr { kind: ExprKind::Figure(figure), span }
     });
+    // Its thousands stand apart, which is said; what it would be in one piece is not worked out.
+    let apart = super::apart::apart().map(|f| missing(f.span));
+    let figure = apart.or(figure);
     let alike = one(|t: &Tk| {
         matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint | TokenKind::TooMuch | TokenKind::Foreign)
     })

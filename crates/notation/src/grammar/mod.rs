@@ -4,6 +4,7 @@
 //! Parsers are built once a thread. A parser that fails consumes nothing and says nothing; a parser that says something succeeds.
 
 pub(crate) mod amount;
+pub(crate) mod apart;
 pub(crate) mod assume;
 pub(crate) mod clause;
 pub(crate) mod design;
