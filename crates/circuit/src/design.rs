@@ -351,21 +351,17 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
         a.circuit.unknown.get_or_insert(format!("{holder} and a source both hold {}", name.text).into());
         return;
     }
-    if a.circuit.sources.iter().any(|s| (s.plus, s.minus) == (plus, minus)) {
-        a.find(
-            Weight::Error,
-            place,
-            "repeated-source",
-            format!("{} has a source already: two at one place fight each other", name.text),
-            &[&name.text],
-        );
+    if let Some(first) = a.circuit.sources.iter().find(|s| (s.plus, s.minus) == (plus, minus)) {
+        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
+        let message = repeated_source(first, kind, level);
+        a.find(Weight::Error, place, "repeated-source", message, &[&name.text]);
         // Which of the two is meant is not known.
         let why = format!("{} has two sources", name.text);
-        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
         for s in a.circuit.sources.iter_mut().filter(|s| (s.plus, s.minus) == (plus, minus)) {
             if s.kind != kind {
                 a.circuit.unknown.get_or_insert(why.as_str().into());
             }
+            s.two |= s.level != level;
             s.level = s.level.filter(|l| Some(*l) == level);
         }
         return;
@@ -373,7 +369,29 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
     a.free.extend([plus, minus]);
     a.places.sources.push(Some(place));
     let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
-    a.circuit.sources.push(Source { name: name.text.clone(), plus, minus, kind, level, implied: false });
+    a.circuit.sources.push(Source { name: name.text.clone(), plus, minus, kind, level, implied: false, two: false });
+}
+
+/// What is said of a source where one stands already, and which of the two counts.
+fn repeated_source(first: &Source, kind: SourceKind, level: Option<f64>) -> String {
+    let name = &first.name;
+    let unit = if first.kind == SourceKind::Current { quantity::Unit::Ampere } else { quantity::Unit::Volt };
+    let size = first.level.and_then(|l| quantity::computed(l, unit, quantity::Style::default()));
+    let before = size.map_or_else(String::new, |size| format!(" of {size}"));
+    match (first.kind == kind, kind) {
+        (true, _) if first.level == level && level.is_some() => {
+            format!("{name} has this source already, and it counts once: one of the two entries is enough")
+        }
+        (true, SourceKind::Voltage) => format!(
+            "{name} has a source{before} already, and two voltages at one place fight each other: neither counts until one is taken away"
+        ),
+        (true, SourceKind::Current) => format!(
+            "{name} has a source{before} already, and two currents at one place are one of their sum: neither counts until one entry says it"
+        ),
+        (false, _) => {
+            format!("{name} has a source{before} already, of the other kind: neither counts until one is taken away")
+        }
+    }
 }
 
 /// Without any `source`, each input port that no stage drives has one of unknown level; a declared pair of ports shares one.
@@ -405,7 +423,15 @@ fn implied_sources(a: &mut Assembly) {
         done.extend([plus, minus]);
         a.free.extend([plus, minus]);
         a.places.sources.push(None);
-        a.circuit.sources.push(Source { name, plus, minus, kind: SourceKind::Voltage, level: None, implied: true });
+        a.circuit.sources.push(Source {
+            name,
+            plus,
+            minus,
+            kind: SourceKind::Voltage,
+            level: None,
+            implied: true,
+            two: false,
+        });
     }
 }
 

@@ -343,7 +343,7 @@ impl Worker<'_> {
                     return Err(here("exponent-with-unit", exponent, "an exponent is a plain number"));
                 }
                 let dimension = x.dimension.power(y.value.re).ok_or_else(|| {
-                    here("dimension-of-power", span, format!("{} has no such power", x.dimension.name()))
+                    here("dimension-of-power", span, format!("no unit comes of {} to this power", x.dimension.name()))
                 })?;
                 Ok(Term { value: power(x.value, y.value.re), dimension })
             }
@@ -410,7 +410,11 @@ impl Worker<'_> {
         match function {
             "sqrt" => {
                 let dimension = x.dimension.root().ok_or_else(|| {
-                    here("dimension-of-power", argument.span, format!("{} has no square root", x.dimension.name()))
+                    here(
+                        "dimension-of-power",
+                        argument.span,
+                        format!("no unit comes of the square root of {}", x.dimension.name()),
+                    )
                 })?;
                 if self.s.is_none() && x.value.re < 0.0 {
                     return Err(here("root-of-negative", argument.span, "this is negative and has no square root"));

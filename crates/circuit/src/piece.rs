@@ -441,7 +441,15 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 ));
                 return PieceKind::Band(None, None);
             }
-            PieceKind::Band(frequency(reader, a, low, "a band begins above 0 Hz"), frequency(reader, b, high, ""))
+            PieceKind::Band(
+                frequency(
+                    reader,
+                    a,
+                    low,
+                    "a band begins above 0 Hz; noise alone may be asked from there, `over 0 Hz .. …`",
+                ),
+                frequency(reader, b, high, ""),
+            )
         }
         DesignEntry::Reference(at) => {
             let f = reader.amount(at, Want::Frequency).map(|x| x.0);

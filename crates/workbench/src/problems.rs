@@ -76,7 +76,7 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
             found.push(told);
         }
     }
-    for (block, fault) in &included(db, document).faults {
+    for (block, fault) in included(db, document).faults.iter().chain(&crate::from_included::faults(db, document)) {
         let place = Place { block: *block, entry: None, span: fault.span };
         if let Some(lines) = lines_of(&layout, place) {
             found.push(problem(lines, Severity::Error, fault, Vec::new()));

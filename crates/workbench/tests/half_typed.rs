@@ -174,10 +174,10 @@ fn a_path_with_something_left_out() {
     stage(
         "in -- r1 10k -- out",
         expect![[r#"
-        11:9 value-behind-node: A value cannot follow the node r1: did you mean R1?
-            write R1 =>   in -- R1 10k -- out
-        stage preamp: unknown: line 11 is unfinished
-    "#]],
+            11:9 value-behind-node: A value cannot follow the node r1: did you mean R1?
+                write R1 =>   in -- R1 10k -- out
+            stage preamp: unknown: line 11 needs another name
+        "#]],
     );
     stage(
         "in -- out",
@@ -539,10 +539,10 @@ fn entries_whose_heading_is_gone_are_one_message() {
         "design\n",
         "",
         expect![[r#"
-        1:3 no-heading: These 3 lines are `design` entries: is a heading missing?
-            write design above => design
-        stage preamp: unknown: line 1 is unfinished
-    "#]],
+            1:3 no-heading: These 3 lines are `design` entries: is a heading missing?
+                write design above => design
+            stage preamp: unknown: line 1 needs another name
+        "#]],
     );
     let text = WEIR.replace("  …\n", "") + "  gain in -> fb\n";
     file(

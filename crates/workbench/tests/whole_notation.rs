@@ -133,7 +133,7 @@ stage low: in -> out
               over   = 1 / (R1 - R1)  ┆ unknown: over cannot be worked out
               ^ reserved-name: `over` is a word of the notation: a `let` needs another name.
               s      = 3  ┆ 3
-              ^ reserved-name: `s` has its meaning in every expression already: another name.
+              ^ reserved-name: `s` has its meaning in every expression already: a `let` needs another name.
 
             stage low: in -> out  ┆ unknown: C1's value cannot be worked out
               in  -- R1 10k -- out
@@ -222,6 +222,52 @@ use cold as third: in -> far
             gain in -> cold.fb = ×1.00 (0.0 dB)
         "#]],
     );
+}
+
+#[test]
+fn a_fault_in_an_included_file_is_told_with_file_and_line() {
+    let shelf = "let
+  x = cw(R1) / 2
+
+stage pad: a -> b
+  a -- R1 1q -- b
+  b -- R2 (x) -- gnd
+
+stage other: a -> b
+  a -- R1 1q -- b
+
+datasheet loud: opamp
+  gain bandwidth 3 V
+";
+    let using = "include \"shelf.stage\"
+
+use pad as first: in -> out
+  R2 3k
+
+use pad as second: out -> end
+  R1 4k
+  R2 4k
+
+require
+  gain in -> out > 1 dB
+  gain out -> end
+";
+    check_files(&[("a.stage", using), ("shelf.stage", shelf)], expect![[r#""#]]);
+    let alone = "include \"shelf.stage\"
+
+stage own: in -> out
+  U1 ideal: + in, - out, out out
+";
+    check_files(&[("a.stage", alone), ("shelf.stage", shelf)], expect![[r#""#]]);
+    let missing = "include \"gone.stage\"
+
+use pad as first: in -> out
+
+require
+  gain in -> out > 1 dB
+  noise of out
+";
+    check_files(&[("a.stage", missing)], expect![[r#""#]]);
 }
 
 #[test]
