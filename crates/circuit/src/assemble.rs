@@ -233,6 +233,7 @@ pub fn assemble(file: &File) -> Assembled {
             supplies: Vec::new(),
             sources: Vec::new(),
             pairs: Vec::new(),
+            lost_pairs: Vec::new(),
             controls: Vec::new(),
             settings: Vec::new(),
             lets: Vec::new(),

@@ -90,6 +90,8 @@ pub struct Circuit {
     pub sources: Vec<Source>,
     /// Declared pairs.
     pub pairs: Vec<Pair>,
+    /// The names of pairs of which an end is at fault, each with why: a clause.
+    pub lost_pairs: Vec<(Name, Name)>,
     /// Controls by [`ControlId`].
     pub controls: Vec<Control>,
     /// Named settings.

@@ -282,7 +282,13 @@ fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
         let near = nearest_node(a, &word.text);
         let place = Place { span: word.span, ..place };
         let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
-        a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}{hint}", word.text), &[&word.text]);
+        let message = format!("no part stands at {}{hint}", word.text);
+        let fault = a.find(Weight::Error, place, "unknown-node", message, &[&word.text]);
+        fault
+            .fixes
+            .extend(near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(word.span, n)] }));
+        let why = format!("no part stands at {}, an end of {}", word.text, name.text);
+        a.circuit.lost_pairs.push((name.text.clone(), why.into()));
         return;
     }
     if a.named.contains_key(&name.text) || a.circuit.pair(&name.text).is_some() {
@@ -321,7 +327,11 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
             || "a source stands at a node or a declared pair".to_string(),
             |n| format!("did you mean {n}"),
         );
-        a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}: {hint}", name.text), &[&name.text]);
+        let message = format!("no part stands at {}: {hint}", name.text);
+        let fault = a.find(Weight::Error, place, "unknown-node", message, &[&name.text]);
+        fault
+            .fixes
+            .extend(near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(name.span, n)] }));
         // What drives, and what it stands at, is in every reading.
         a.circuit.unknown.get_or_insert(format!("where the source {} stands is not known", name.text).into());
         return;

@@ -345,7 +345,14 @@ impl Resolver<'_> {
             match (self.circuit.pair(&word.text), self.circuit.node(&word.text)) {
                 (Some(pair), _) => terms.extend([(sign, pair.hot), (-sign, pair.cold)]),
                 (None, Some(node)) => terms.push((sign, node)),
-                (None, None) => return Err(Refusal::Wrong(self.unknown_node(word))),
+                // That an end of the pair is not there is said where the pair is declared.
+                (None, None) => {
+                    let lost = self.circuit.lost_pairs.iter().find(|p| p.0 == word.text);
+                    return Err(match lost {
+                        Some((_, why)) => Refusal::Undecided(why.to_string()),
+                        None => Refusal::Wrong(self.unknown_node(word)),
+                    });
+                }
             }
         }
         terms.retain(|t| t.1 != GROUND);

@@ -66,7 +66,8 @@ fn in_file(db: &dyn Desk, document: Document, taken: &Taken) -> Vec<(usize, Stri
     let line = |at: usize| text[..at.min(text.len())].bytes().filter(|b| *b == b'\n').count();
     let at =
         |lines: &Lines, fault: &Fault| (line(lines.range.start + fault.span.start as usize), fault.message.clone());
-    let (mut found, mut pending) = (Vec::new(), HashSet::new());
+    // A `let` name bears on this file through the expressions of what it takes.
+    let (mut found, mut named, mut pending, mut asked) = (Vec::new(), Vec::new(), HashSet::new(), false);
     for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
         let heading = match read.heading.as_deref() {
             Some(Read::Heading(heading)) => Some(heading),
@@ -81,19 +82,23 @@ fn in_file(db: &dyn Desk, document: Document, taken: &Taken) -> Vec<(usize, Stri
         if !bears {
             continue;
         }
+        let is_let = block.kind == Some(BlockKind::Let);
         let told = block.heading.as_ref().zip(heading.and_then(|h| h.fault.as_ref()));
         found.extend(told.map(|(lines, fault)| at(lines, fault)));
         for (lines, read) in block.entries.iter().zip(&read.entries) {
             let Read::Entry(_, piece) = &**read else { continue };
-            if piece.pending.is_some() || block.kind == Some(BlockKind::Let) {
+            if piece.pending.is_some() || is_let {
                 pending.insert(b as u32);
+                asked |= !is_let;
             }
             let errors = piece.findings.iter().filter(|(w, _)| *w == Weight::Error);
-            found.extend(errors.take(1).map(|(_, fault)| at(lines, fault)));
+            let all = if is_let { &mut named } else { &mut found };
+            all.extend(errors.take(1).map(|(_, fault)| at(lines, fault)));
         }
     }
     // What is wrong with an expression shows when all names of that file are known.
-    if !pending.is_empty() {
+    if asked {
+        found.append(&mut named);
         let all = assembled(db, document);
         for finding in all.findings.iter().filter(|f| f.weight == Weight::Error && pending.contains(&f.block)) {
             let Some(entry) = finding.entry else { continue };

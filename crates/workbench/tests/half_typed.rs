@@ -582,7 +582,7 @@ fn a_block_that_was_pasted_twice_is_one_message() {
         expect![[r#"
             11:7 repeated-stage: There are two stages called preamp: give one another name.
                 make it a copy of preamp => use preamp as preamp_2: in -> out
-            stage preamp: unknown: two parts are called U1a
+            stage preamp, 0: unknown: there are two stages called preamp
         "#]],
     );
     let second = block
