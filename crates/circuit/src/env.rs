@@ -346,7 +346,7 @@ pub(crate) fn names(expr: &Expr) -> Vec<&Name> {
 }
 
 /// Shows each figure, name and part of an expression, in the order written.
-fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
+pub(crate) fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
     let mut waiting = vec![expr];
     while let Some(expr) = waiting.pop() {
         match &expr.kind {

@@ -373,8 +373,15 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
             _ => PieceKind::Aside,
         },
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
-        EntryTree::Assume(_) => aside(reader, "not decided yet"),
-        EntryTree::Formula(_) => aside(reader, "not decided yet"),
+        EntryTree::Assume(assume) => {
+            assume.clauses.iter().for_each(|clause| assumed(reader, clause));
+            aside(reader, "not decided yet")
+        }
+        EntryTree::Formula(formula) => {
+            formula.quantity.iter().for_each(|quantity| clauses(reader, quantity));
+            formula.value.iter().for_each(|value| figures(reader, value));
+            aside(reader, "not decided yet")
+        }
         EntryTree::Require(r) => match &r.quantity {
             Some(quantity) => {
                 clauses(reader, quantity);
@@ -412,6 +419,34 @@ fn clauses(reader: &mut Reader, quantity: &QuantityPhrase) {
             _ => {}
         }
     }
+}
+
+/// What is wrong with the figures of an assumption's clauses.
+fn assumed(reader: &mut Reader, clause: &notation::tree::AssumeClause) {
+    use notation::tree::{Amount, AssumeClause};
+    let mut read = |amount: &Option<Amount>, want: Want| match amount {
+        Some(Amount::Figure(figure)) => drop(reader.decode(figure, want)),
+        Some(Amount::Expression(expr)) => figures(reader, expr),
+        None => {}
+    };
+    match clause {
+        AssumeClause::Above(at) | AssumeClause::Below(at) => read(at, Want::Frequency),
+        AssumeClause::Over(low, high) => {
+            read(low, Want::Frequency);
+            read(high, Want::Frequency);
+        }
+        AssumeClause::Within(error) => read(error, Want::Any),
+        AssumeClause::On(quantity) => quantity.iter().for_each(|q| clauses(reader, q)),
+    }
+}
+
+/// What is wrong with the figures of an expression, whatever its names are.
+fn figures(reader: &mut Reader, expr: &Expr) {
+    crate::env::leaves(expr, &mut |leaf| {
+        if let notation::tree::ExprKind::Figure(figure) = leaf {
+            reader.decode(figure, Want::Any);
+        }
+    });
 }
 
 fn aside(reader: &mut Reader, why: &'static str) -> PieceKind {
