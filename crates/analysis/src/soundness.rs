@@ -662,7 +662,13 @@ pub(crate) fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Optio
         let (id, message) = if all.len() > inductors.len() {
             (
                 "inductor-across-source",
-                format!("{} stands across what holds its voltage: at DC it is a short circuit.", and(&inductors)),
+                match inductors.len() {
+                    1 => format!("{} stands across what holds its voltage: at DC it is a short circuit.", inductors[0]),
+                    _ => format!(
+                        "{} in a row stand across what holds their voltage: at DC they are a short circuit.",
+                        and(&inductors)
+                    ),
+                },
             )
         } else {
             (

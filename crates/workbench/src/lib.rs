@@ -10,6 +10,7 @@ mod database;
 mod decided;
 mod definition;
 mod desk;
+mod from_included;
 mod hints;
 mod hover;
 mod hover_part;

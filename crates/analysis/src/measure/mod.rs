@@ -536,14 +536,7 @@ impl Bench<'_> {
     /// Names a source without a level; one that is implied has none.
     pub fn levels(&self) -> Result<Vec<(usize, f64)>, String> {
         let all = self.circuit.sources.iter().enumerate().filter(|(i, _)| self.query.from.is_none_or(|f| f.at() == *i));
-        all.map(|(i, s)| {
-            Ok((
-                i,
-                s.level
-                    .ok_or_else(|| format!("{} has no level: `source {} 5 mV` would give it one", s.name, s.name))?,
-            ))
-        })
-        .collect()
+        all.map(|(i, s)| Ok((i, s.sized()?))).collect()
     }
 
     /// Whether a source is a current.
