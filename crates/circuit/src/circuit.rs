@@ -90,6 +90,8 @@ pub struct Circuit {
     pub sources: Vec<Source>,
     /// Declared pairs.
     pub pairs: Vec<Pair>,
+    /// The names of pairs of which an end is at fault, each with why: a clause.
+    pub lost_pairs: Vec<(Name, Name)>,
     /// Controls by [`ControlId`].
     pub controls: Vec<Control>,
     /// Named settings.
@@ -162,8 +164,10 @@ pub enum Tolerance {
     Share(f64),
     /// By this much, in the value's own unit.
     Absolute(f64),
-    /// One is written that cannot be read, or two that differ.
+    /// One is written that cannot be read.
     Unknown,
+    /// Two are written that differ: which is meant is not known.
+    Two,
 }
 
 /// What a part may be put to at most, each where it is written.
@@ -177,6 +181,8 @@ pub struct Ratings {
     pub amperes: Option<f64>,
     /// Degrees Celsius around it.
     pub celsius: Option<f64>,
+    /// Two of one kind are written that differ; of those neither is kept.
+    pub two: bool,
 }
 
 /// A `let` name.
@@ -487,6 +493,21 @@ pub struct Source {
     pub level: Option<f64>,
     /// It is implied: no `source` is written, and this input port is driven by no stage.
     pub implied: bool,
+    /// Two entries place it and differ, so that neither counts.
+    pub two: bool,
+}
+
+impl Source {
+    /// Its level, rms.
+    ///
+    /// # Errors
+    /// Why it has none: a clause.
+    pub fn sized(&self) -> Result<f64, String> {
+        self.level.ok_or_else(|| match self.two {
+            true => format!("{} has two sources, and which of them is meant is not known", self.name),
+            false => format!("{0} has no level: `source {0} 5 mV` would give it one", self.name),
+        })
+    }
 }
 
 /// What a source holds.

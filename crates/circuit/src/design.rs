@@ -282,7 +282,13 @@ fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
         let near = nearest_node(a, &word.text);
         let place = Place { span: word.span, ..place };
         let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
-        a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}{hint}", word.text), &[&word.text]);
+        let message = format!("no part stands at {}{hint}", word.text);
+        let fault = a.find(Weight::Error, place, "unknown-node", message, &[&word.text]);
+        fault
+            .fixes
+            .extend(near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(word.span, n)] }));
+        let why = format!("no part stands at {}, an end of {}", word.text, name.text);
+        a.circuit.lost_pairs.push((name.text.clone(), why.into()));
         return;
     }
     if a.named.contains_key(&name.text) || a.circuit.pair(&name.text).is_some() {
@@ -321,7 +327,11 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
             || "a source stands at a node or a declared pair".to_string(),
             |n| format!("did you mean {n}"),
         );
-        a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}: {hint}", name.text), &[&name.text]);
+        let message = format!("no part stands at {}: {hint}", name.text);
+        let fault = a.find(Weight::Error, place, "unknown-node", message, &[&name.text]);
+        fault
+            .fixes
+            .extend(near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(name.span, n)] }));
         // What drives, and what it stands at, is in every reading.
         a.circuit.unknown.get_or_insert(format!("where the source {} stands is not known", name.text).into());
         return;
@@ -351,21 +361,17 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
         a.circuit.unknown.get_or_insert(format!("{holder} and a source both hold {}", name.text).into());
         return;
     }
-    if a.circuit.sources.iter().any(|s| (s.plus, s.minus) == (plus, minus)) {
-        a.find(
-            Weight::Error,
-            place,
-            "repeated-source",
-            format!("{} has a source already: two at one place fight each other", name.text),
-            &[&name.text],
-        );
+    if let Some(first) = a.circuit.sources.iter().find(|s| (s.plus, s.minus) == (plus, minus)) {
+        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
+        let message = repeated_source(first, kind, level);
+        a.find(Weight::Error, place, "repeated-source", message, &[&name.text]);
         // Which of the two is meant is not known.
         let why = format!("{} has two sources", name.text);
-        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
         for s in a.circuit.sources.iter_mut().filter(|s| (s.plus, s.minus) == (plus, minus)) {
             if s.kind != kind {
                 a.circuit.unknown.get_or_insert(why.as_str().into());
             }
+            s.two |= s.level != level;
             s.level = s.level.filter(|l| Some(*l) == level);
         }
         return;
@@ -373,7 +379,29 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
     a.free.extend([plus, minus]);
     a.places.sources.push(Some(place));
     let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
-    a.circuit.sources.push(Source { name: name.text.clone(), plus, minus, kind, level, implied: false });
+    a.circuit.sources.push(Source { name: name.text.clone(), plus, minus, kind, level, implied: false, two: false });
+}
+
+/// What is said of a source where one stands already, and which of the two counts.
+fn repeated_source(first: &Source, kind: SourceKind, level: Option<f64>) -> String {
+    let name = &first.name;
+    let unit = if first.kind == SourceKind::Current { quantity::Unit::Ampere } else { quantity::Unit::Volt };
+    let size = first.level.and_then(|l| quantity::computed(l, unit, quantity::Style::default()));
+    let before = size.map_or_else(String::new, |size| format!(" of {size}"));
+    match (first.kind == kind, kind) {
+        (true, _) if first.level == level && level.is_some() => {
+            format!("{name} has this source already, and it counts once: one of the two entries is enough")
+        }
+        (true, SourceKind::Voltage) => format!(
+            "{name} has a source{before} already, and two voltages at one place fight each other: neither counts until one is taken away"
+        ),
+        (true, SourceKind::Current) => format!(
+            "{name} has a source{before} already, and two currents at one place are one of their sum: neither counts until one entry says it"
+        ),
+        (false, _) => {
+            format!("{name} has a source{before} already, of the other kind: neither counts until one is taken away")
+        }
+    }
 }
 
 /// Without any `source`, each input port that no stage drives has one of unknown level; a declared pair of ports shares one.
@@ -405,7 +433,15 @@ fn implied_sources(a: &mut Assembly) {
         done.extend([plus, minus]);
         a.free.extend([plus, minus]);
         a.places.sources.push(None);
-        a.circuit.sources.push(Source { name, plus, minus, kind: SourceKind::Voltage, level: None, implied: true });
+        a.circuit.sources.push(Source {
+            name,
+            plus,
+            minus,
+            kind: SourceKind::Voltage,
+            level: None,
+            implied: true,
+            two: false,
+        });
     }
 }
 

@@ -161,7 +161,7 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
     for attribute in &e.attributes {
         attribute::attribute(reader, e, attribute, &mut elem);
     }
-    attribute::contradictions(reader, &mut elem);
+    attribute::contradictions(reader, e, &mut elem);
     reader.subject.clear();
     elem
 }

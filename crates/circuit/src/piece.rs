@@ -278,15 +278,16 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
     // Places inside a figure count from its own token; the unit may stand a blank apart.
     let place = |range: std::ops::Range<usize>| {
         let width = (figure.figure_span.end - figure.figure_span.start) as usize;
+        let unit = figure.unit.as_ref().map_or(0, |u| u.len());
+        let behind = (figure.span.end as usize).saturating_sub(unit);
         let shift = |at: usize| {
-            if at <= width {
-                figure.figure_span.start as usize + at
-            } else {
-                let unit = figure.unit.as_ref().map_or(0, |u| u.len());
-                (figure.span.end as usize).saturating_sub(unit) + (at - width).min(unit)
-            }
+            if at <= width { figure.figure_span.start as usize + at } else { behind + (at - width).min(unit) }
         };
-        let (start, end) = (shift(range.start), shift(range.end));
+        let (mut start, end) = (shift(range.start), shift(range.end));
+        // What is wrong with the unit alone begins at the unit, not at the blank before it.
+        if range.start == width && range.end > width {
+            start = behind;
+        }
         if end > start { Span::new(start, end) } else { figure.span }
     };
     let whole = Span { start: figure.figure_span.start, end: figure.span.end };
@@ -372,8 +373,15 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
             _ => PieceKind::Aside,
         },
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
-        EntryTree::Assume(_) => aside(reader, "not decided yet"),
-        EntryTree::Formula(_) => aside(reader, "not decided yet"),
+        EntryTree::Assume(assume) => {
+            assume.clauses.iter().for_each(|clause| assumed(reader, clause));
+            aside(reader, "not decided yet")
+        }
+        EntryTree::Formula(formula) => {
+            formula.quantity.iter().for_each(|quantity| clauses(reader, quantity));
+            formula.value.iter().for_each(|value| figures(reader, value));
+            aside(reader, "not decided yet")
+        }
         EntryTree::Require(r) => match &r.quantity {
             Some(quantity) => {
                 clauses(reader, quantity);
@@ -413,6 +421,34 @@ fn clauses(reader: &mut Reader, quantity: &QuantityPhrase) {
     }
 }
 
+/// What is wrong with the figures of an assumption's clauses.
+fn assumed(reader: &mut Reader, clause: &notation::tree::AssumeClause) {
+    use notation::tree::{Amount, AssumeClause};
+    let mut read = |amount: &Option<Amount>, want: Want| match amount {
+        Some(Amount::Figure(figure)) => drop(reader.decode(figure, want)),
+        Some(Amount::Expression(expr)) => figures(reader, expr),
+        None => {}
+    };
+    match clause {
+        AssumeClause::Above(at) | AssumeClause::Below(at) => read(at, Want::Frequency),
+        AssumeClause::Over(low, high) => {
+            read(low, Want::Frequency);
+            read(high, Want::Frequency);
+        }
+        AssumeClause::Within(error) => read(error, Want::Any),
+        AssumeClause::On(quantity) => quantity.iter().for_each(|q| clauses(reader, q)),
+    }
+}
+
+/// What is wrong with the figures of an expression, whatever its names are.
+fn figures(reader: &mut Reader, expr: &Expr) {
+    crate::env::leaves(expr, &mut |leaf| {
+        if let notation::tree::ExprKind::Figure(figure) = leaf {
+            reader.decode(figure, Want::Any);
+        }
+    });
+}
+
 fn aside(reader: &mut Reader, why: &'static str) -> PieceKind {
     reader.undecided = Some(why);
     PieceKind::Aside
@@ -423,7 +459,7 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
         DesignEntry::Band(..) => "band".into(),
         DesignEntry::Reference(_) => "reference".into(),
         DesignEntry::Temperature(_) => "temperature".into(),
-        DesignEntry::Source { node, .. } => node.as_ref().map_or("source".into(), |n| n.text.to_string()),
+        DesignEntry::Source { node, .. } => node.as_ref().map_or("source".into(), |n| format!("source {}", n.text)),
         _ => String::new(),
     };
     match entry {
@@ -440,7 +476,15 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 ));
                 return PieceKind::Band(None, None);
             }
-            PieceKind::Band(frequency(reader, a, low, "a band begins above 0 Hz"), frequency(reader, b, high, ""))
+            PieceKind::Band(
+                frequency(
+                    reader,
+                    a,
+                    low,
+                    "a band begins above 0 Hz; noise alone may be asked from there, `over 0 Hz .. …`",
+                ),
+                frequency(reader, b, high, ""),
+            )
         }
         DesignEntry::Reference(at) => {
             let f = reader.amount(at, Want::Frequency).map(|x| x.0);

@@ -125,9 +125,26 @@ impl Counted {
 /// Why no figure of the circuit can be had.
 pub(crate) fn blank(db: &dyn Desk, document: Document) -> Option<String> {
     if let Some(line) = torn(db, document) {
-        return Some(format!("line {} is unfinished", line + 1));
+        let what = if misnamed(db, document) { "needs another name" } else { "is unfinished" };
+        return Some(format!("line {} {what}", line + 1));
     }
     circuit_of(db, document).unknown.as_ref().map(|why| why.to_string())
+}
+
+/// Whether the line that is torn is so by a name that it cannot use, and is finished otherwise.
+fn misnamed(db: &dyn Desk, document: Document) -> bool {
+    let Some(place) = assembled(db, document).places.torn else { return false };
+    let reads = reads(db, document);
+    let Some(block) = reads.get(place.block as usize) else { return false };
+    let read = match place.entry {
+        Some(e) => block.entries.get(e as usize),
+        None => block.heading.as_ref(),
+    };
+    let fault = read.and_then(|r| match &**r {
+        Read::Heading(heading) => heading.fault.as_ref(),
+        Read::Entry(entry, _) => entry.fault.as_ref(),
+    });
+    fault.is_some_and(|f| matches!(f.id, "reserved-name" | "value-behind-node") && !f.unfinished)
 }
 
 struct Maker<'a> {
@@ -173,6 +190,16 @@ fn mark(reading: &Reading) -> Mark {
 /// A reading without its mark, which a heading carries once for all.
 fn plain(r: &Reading) -> String {
     r.short(Style::default()).trim_end_matches(" typ.").to_string()
+}
+
+/// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken.
+fn turned(gain: &Reading) -> String {
+    let label = plain(gain);
+    match label.strip_suffix(" at rest") {
+        _ if !gain.inverts() => label,
+        Some(figure) => format!("{figure} inverted at rest"),
+        None => label + " inverted",
+    }
 }
 
 /// What a heading says: labels side by side, the weakest mark, the working of each.
@@ -271,6 +298,12 @@ impl Maker<'_> {
 
     /// `6.0 … 34.3 dB over VR1 · 7.2 Hz … 58 kHz · Zin 10 MΩ`
     fn stage(&mut self, stage: StageId, key: String, at: usize, line: u32) {
+        let name = &self.circuit.stages[stage.at()].name;
+        if self.circuit.stages.iter().filter(|s| s.name == *name).count() > 1 {
+            // Under a key of its own each, so that no figure of one is ever shown for the other.
+            let (why, key) = (format!("there are two stages called {name}"), format!("{key}, {}", stage.at()));
+            return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
+        }
         if let Some(why) = self.blank.clone().or_else(|| self.enough()) {
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
@@ -280,8 +313,7 @@ impl Maker<'_> {
             && let (Some(gain), Some(low), Some(high)) =
                 (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
         {
-            let inverted = if gain.inverts() { " inverted" } else { "" };
-            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain) + inverted, unknown));
+            said.reading(&gain, gain.unknown().map_or_else(|| turned(&gain), unknown));
             if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high)) {
                 said.reading(&low, corners);
                 said.reading(&high, String::new());
@@ -370,7 +402,7 @@ impl Maker<'_> {
         };
         let mark = if all.iter().any(|d| is(d, |v| *v == argument::Verdict::Fails)) {
             Mark::Fails
-        } else if all.iter().any(|d| is(d, |v| matches!(v, argument::Verdict::Unknown(_)))) {
+        } else if all.iter().any(|d| d.lacks.is_some() || is(d, |v| matches!(v, argument::Verdict::Unknown(_)))) {
             Mark::Unknown
         } else if all.iter().all(|d| d.decision.is_some()) {
             Mark::Holds

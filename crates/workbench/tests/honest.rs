@@ -87,8 +87,8 @@ fn what_stands_behind_a_figure_of_the_design_makes_it_doubtful() {
     let asked = |statement: &str| hints(&format!("{}\nrequire\n  {statement}\n", divider("R5 1k")));
     let unknown = |why: &str| format!("10: unknown: {why}\n");
     assert!(asked("gain in -> out over 20 Hz – 20 kHz < 3 dB").contains(&unknown("its quantity cannot be read")));
-    assert!(asked("gain in -> out =< 3 dB").contains(&unknown("its limit is unfinished")));
-    assert!(asked("gain in -> out < 3 dB < 4 dB").contains(&unknown("its limit is unfinished")));
+    assert!(asked("gain in -> out =< 3 dB").contains(&unknown("its limit cannot be read")));
+    assert!(asked("gain in -> out < 3 dB < 4 dB").contains(&unknown("its limit cannot be read")));
 }
 
 #[test]
@@ -328,7 +328,7 @@ fn what_is_given_twice_is_not_known() {
         ("  band 20 Hz .. 20 kHz\n  band 30 Hz .. 10 kHz\n", "gain in -> out", "the band is given twice"),
         ("  reference 1 kHz\n  reference 2 kHz\n", "gain in -> out", "the reference is given twice"),
         ("  temperature 20 degC\n  temperature 30 degC\n", "noise of out", "the temperature cannot be read"),
-        ("  source in 1 V\n  source in 2 V\n", "level of out", "in has no level"),
+        ("  source in 1 V\n  source in 2 V\n", "level of out", "in has two sources"),
         ("  source in 1 V\n  source in 2 mA\n", "gain in -> out", "in has two sources"),
         (
             "  balanced pair: out, far\n  balanced pair: far, out\n",

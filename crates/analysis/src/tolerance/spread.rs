@@ -123,6 +123,7 @@ fn share_of(circuit: &Circuit, part: &Part) -> Result<Option<f64>, String> {
         Some(Tolerance::Share(share)) => Some(share),
         Some(Tolerance::Absolute(by)) => Some(by / value.abs()),
         Some(Tolerance::Unknown) => return Err(format!("{}'s tolerance cannot be read", part.name)),
+        Some(Tolerance::Two) => return Err(format!("{} has two tolerances", part.name)),
         None => circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| t.1),
     };
     match share {
