@@ -9,7 +9,7 @@ use crate::plan::{Gain, Impedance, Local, Plan};
 use crate::positions::{Look, MOST, Stand};
 use crate::print;
 use crate::reading::{End, Kind, Place, Range, Reading, Status, Value};
-use crate::response::{Inputs, Response};
+use crate::response::{Inputs, Response, SIDE_BY_SIDE};
 
 /// What kind of reading a quantity has.
 pub(crate) fn kind(quantity: &Quantity) -> Kind {
@@ -214,9 +214,13 @@ impl Question<'_> {
     fn range(&self, stands: &[Stand]) -> Result<Range, String> {
         let mut least: Option<(Found, f64, usize)> = None;
         let mut greatest: Option<(Found, f64, usize)> = None;
+        let mut side_by_side = self.side_by_side(stands).into_iter().flatten();
         for (i, stand) in stands.iter().enumerate() {
-            (self.look.pulse)();
-            let found = match self.at(stand, self.inputs) {
+            let found = side_by_side.next().unwrap_or_else(|| {
+                (self.look.pulse)();
+                self.at(stand, self.inputs)
+            });
+            let found = match found {
                 // A volume control turned down has no corner there; the positions with a signal have theirs.
                 Err(why) if why == NO_GAIN => continue,
                 other => other.map_err(|why| format!("at {}: {why}", stand.name))?,
@@ -263,6 +267,27 @@ impl Question<'_> {
         };
         let combinations = self.inputs.hands.count(&self.local.controls);
         Ok(Range { ends: [end(first), end(last)], controls, examined: stands.len(), combinations })
+    }
+
+    /// What each position gives, where one frequency is all that is looked at.
+    fn side_by_side(&self, stands: &[Stand]) -> Option<Vec<Result<Found, String>>> {
+        let (Kind::Gain | Kind::Impedance, Place::At(f)) = (self.kind, self.place) else { return None };
+        if self.inputs.types.iter().any(|t| t.1) {
+            return None;
+        }
+        let response = Response::new(self.local, self.inputs);
+        let mut all = Vec::with_capacity(stands.len());
+        for some in stands.chunks(SIDE_BY_SIDE) {
+            (self.look.pulse)();
+            let values: Vec<_> = some.iter().map(|stand| response.values(stand)).collect();
+            let asked: Vec<_> = values.iter().map(|values| (values, f)).collect();
+            let found = match self.plan {
+                Plan::Impedance(Impedance::Way { current, .. }) => response.impedances_each(&asked, current),
+                _ => response.gains_each(&asked),
+            };
+            all.extend(found.into_iter().map(|z| z.map(Found::One)));
+        }
+        Some(all)
     }
 
     /// What one position gives.
