@@ -8,7 +8,7 @@ use workbench::{Answer, HintKind, Workbench};
 /// Faders in a row in front of a load, as many as wanted.
 fn faders(count: usize) -> String {
     let row: Vec<String> = (1..=count).map(|i| format!("VR{i} {i}k -- C{i} {i}u -- n{i}")).collect();
-    let row = row.join("\n     -- ");
+    let row = row.join(" -- ");
     format!(
         "stage bellows: in -> n{count}\n  in -- {row}\n  n{count} -- R1 1k -- gnd\n\nrequire\n  low corner in -> n{count} < 1 kHz\n"
     )
