@@ -71,11 +71,11 @@ fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
                     )
                     .fix(t.span, class.to_string()),
                 );
-            } else if !crate::word::CLASSES.iter().any(|(c, _, _)| *c == slice) {
+            } else if !matches!(slice, "R" | "VR" | "C" | "L") {
                 emitter.emit(Said::open(
                     "class-wanted",
                     t.span,
-                    format!("{slice} is no class of part: those are R, VR, C and L"),
+                    format!("{slice} is no class of part that has a tolerance: those are R, VR, C and L"),
                 ));
             }
             Some(desk.word(&t))
