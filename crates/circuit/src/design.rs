@@ -450,9 +450,11 @@ fn setting(a: &mut Assembly, name: &Word, (states, lost): (&[StatePiece], bool),
                     _ => None,
                 };
                 if let Some(why) = why {
-                    control.into_iter().for_each(|c| crate::rested::unset(a, c, &why));
                     for id in parts_of(&a.circuit, &state.part) {
                         crate::rested::make_unknown(&mut a.circuit.parts[id.at()].kind, &why);
+                    }
+                    for trim in a.circuit.trims.iter_mut().filter(|t| Some(t.control) == control) {
+                        trim.unread.get_or_insert(why.clone());
                     }
                 }
                 let f = a.find(Weight::Error, place, fault.id, fault.message, &[&names]);
