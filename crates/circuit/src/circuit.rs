@@ -135,6 +135,8 @@ pub struct Stage {
     pub inputs: Vec<NodeId>,
     /// Its outputs.
     pub outputs: Vec<NodeId>,
+    /// Why its ports are not known though some are written: a clause.
+    pub unread: Option<Name>,
 }
 
 /// A part in its stage.

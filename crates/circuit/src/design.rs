@@ -5,8 +5,8 @@ use rustc_hash::FxHashSet;
 
 use crate::assemble::{Assembly, File, Place};
 use crate::circuit::{
-    Accepted, Circuit, ControlId, ControlKind, GROUND, NodeId, Pair, Part, PartId, PartKind, Position,
-    Setting, Source, SourceKind, Trim,
+    Accepted, Circuit, ControlId, ControlKind, GROUND, NodeId, Pair, Part, PartId, PartKind, Position, Setting, Source,
+    SourceKind, Trim,
 };
 use crate::off::Off;
 use crate::piece::{PieceKind, StatePiece, TrimPiece, Weight, WrittenPosition};
@@ -81,7 +81,11 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                     }
                     written_sources.push((node.clone(), *current, *level, at(node.span)))
                 }
-                PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold) } => {
+                PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold), vague } => {
+                    if *vague {
+                        let why = format!("what {} is a pair of cannot be read", name.text);
+                        a.circuit.unknown.get_or_insert(why.into());
+                    }
                     pair(a, name, hot, cold, at(name.span))
                 }
                 PieceKind::Setting { name: Some(name), states, lost } => {
@@ -95,6 +99,10 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                 }
                 PieceKind::Misspelt(word, meant @ ("tolerance" | "matched"), strays) => {
                     off.misspelt(a, word, meant, &strays.names, &strays.parts);
+                }
+                // A line that begins with a figure, its word gone: which of them it was is not known.
+                PieceKind::Misspelt(word, "", _) => {
+                    a.circuit.unknown.get_or_insert(format!("what {} stands for is not said", word.text).into());
                 }
                 PieceKind::Misspelt(word, meant, strays) => {
                     misspelt(a, word, meant, at(word.span), &mut settings);
@@ -124,6 +132,10 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
         source(a, &node, current, level, place);
     }
     if !any {
+        // Sources stand at ports then.
+        if let Some(why) = a.circuit.stages.iter().find_map(|s| s.unread.clone()) {
+            a.circuit.unknown.get_or_insert(why);
+        }
         implied_sources(a);
     }
     // Trims come first: what they set is no control.
@@ -133,7 +145,9 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     for (parts, word) in lost {
         for part in parts {
             let Some(control) = a.circuit.control(&part.text) else { continue };
-            crate::rested::unset(a, control, &format!("what {word} {} says cannot be read", part.text).into());
+            // Without its word the line begins with the part.
+            let line = if *word == *part.text { word.to_string() } else { format!("{word} {}", part.text) };
+            crate::rested::unset(a, control, &format!("what {line} says cannot be read").into());
         }
     }
     let mut named = FxHashSet::default();

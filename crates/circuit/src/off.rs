@@ -34,7 +34,13 @@ pub(crate) struct Off {
 
 impl Off {
     /// Takes a `tolerance` entry in; `lost` says that more stands in it than could be read.
-    pub fn tolerance(&mut self, a: &mut Assembly, shares: &[(Word, Option<f64>)], lost: bool, at: impl Fn(Span) -> Place) {
+    pub fn tolerance(
+        &mut self,
+        a: &mut Assembly,
+        shares: &[(Word, Option<f64>)],
+        lost: bool,
+        at: impl Fn(Span) -> Place,
+    ) {
         for (word, share) in shares {
             let Some(class) = class_of(&word.text) else {
                 self.lost.push(format!("whose tolerance {} is cannot be read", word.text).into());

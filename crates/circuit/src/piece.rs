@@ -75,6 +75,8 @@ pub enum PieceKind {
         hot: Option<Word>,
         /// Minus.
         cold: Option<Word>,
+        /// More stands there than could be read.
+        vague: bool,
     },
     /// `setting`
     Setting {
@@ -358,7 +360,11 @@ pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
     match &mut kind {
         // A word by itself is on its way to one of the list, and says nothing yet.
         PieceKind::Misspelt(..) if entry.fault.as_ref().is_some_and(|f| f.unfinished) => kind = PieceKind::Aside,
-        PieceKind::Misspelt(_, _, strays) => strays.clone_from(&entry.strays),
+        PieceKind::Misspelt(word, _, strays) => {
+            strays.clone_from(&entry.strays);
+            strays.parts.extend(PartName::parse_at(&word.text, word.span));
+            strays.names.push(word.clone());
+        }
         // Parts that stand where none is wanted may have been meant to match, too.
         PieceKind::Matched { parts, .. } => {
             parts.extend(entry.strays.parts.iter().map(|p| PartRef { all: false, part: p.clone() }));
@@ -509,7 +515,8 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 reader.open(fault("pair-of-one", c.span, format!("a pair has two nodes: both ends are {}", h.text)));
                 return PieceKind::Aside;
             }
-            PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone() }
+            let vague = reader.trouble.is_some();
+            PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone(), vague }
         }
         DesignEntry::Setting(name, states) => {
             let mut lost = false;
@@ -588,10 +595,26 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             PieceKind::Temperature(degrees)
         }
         DesignEntry::Accept { rule, what, reason } => PieceKind::Accept(rule.clone(), what.clone(), reason.clone()),
-        DesignEntry::Unknown(word) => match notation::near::meant(&word.text, notation::word::DESIGN_WORDS) {
-            Some(meant) => PieceKind::Misspelt(word.clone(), meant, Strays::default()),
-            None => PieceKind::Aside,
-        },
+        DesignEntry::Unknown(word) => {
+            let near = notation::near::meant(&word.text, notation::word::DESIGN_WORDS);
+            match near.or_else(|| wordless(&word.text)) {
+                Some(meant) => PieceKind::Misspelt(word.clone(), meant, Strays::default()),
+                None => PieceKind::Aside,
+            }
+        }
+    }
+}
+
+/// What an entry of `design` is that begins with what follows its word: nothing for a figure, which follows several.
+fn wordless(first: &str) -> Option<&'static str> {
+    let part = PartName::parse_at(first, Span::default());
+    match &part.map(|p| p.class) {
+        _ if first.starts_with(|c: char| c.is_ascii_digit()) => Some(""),
+        // A control stands in front of what it is trimmed by, and among those that match.
+        Some(class) if matches!(&**class, "VR" | "SW") => Some("trim"),
+        Some(_) => Some("matched"),
+        None if crate::off::CLASSES.contains(&first) => Some("tolerance"),
+        None => None,
     }
 }
 

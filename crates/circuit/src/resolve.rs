@@ -395,7 +395,10 @@ impl Resolver<'_> {
             .stage(&word.text)
             .ok_or_else(|| Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name))))?;
         match self.circuit.stages.iter().filter(|s| s.name == word.text).count() {
-            1 => Ok(id),
+            1 => match &self.circuit.stages[id.at()].unread {
+                Some(why) => Err(Refusal::Undecided(why.to_string())),
+                None => Ok(id),
+            },
             // Neither is sure to be the one that is meant.
             _ => Err(Refusal::Undecided(format!("there are two stages called {}", word.text))),
         }

@@ -98,7 +98,8 @@ fn included_sheets(a: &mut Assembly, file: &File) {
 
 /// Why a sheet of another kind says nothing of an amplifier: what its data are of is not known.
 fn of_no_opamp(name: &str, kind: Option<&Word>) -> Option<Name> {
-    kind.filter(|k| &*k.text != "opamp").map(|k| format!("{name} is a data sheet of {}, which is no kind", k.text).into())
+    kind.filter(|k| &*k.text != "opamp")
+        .map(|k| format!("{name} is a data sheet of {}, which is no kind", k.text).into())
 }
 
 /// A datum that is given twice: which of the two holds is not for a tool to say.

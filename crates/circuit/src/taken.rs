@@ -22,9 +22,9 @@ fn at_why(words: &str) -> Option<String> {
         "low corner" | "high corner" => Some(
             "a corner is found, not taken at a frequency: `against` names the frequency that it is referred to".into(),
         ),
-        "flatness" => Some(
-            "flatness is taken over a band: `over 100 Hz .. 10 kHz`, or without `at` over the design's own".into(),
-        ),
+        "flatness" => {
+            Some("flatness is taken over a band: `over 100 Hz .. 10 kHz`, or without `at` over the design's own".into())
+        }
         _ => own(words, "at"),
     }
 }
@@ -32,7 +32,9 @@ fn at_why(words: &str) -> Option<String> {
 /// Why no band is.
 fn over_why(words: &str) -> Option<String> {
     match words {
-        "low corner" | "high corner" => Some("a corner is one frequency, and no band is chosen for it: leave `over` out".into()),
+        "low corner" | "high corner" => {
+            Some("a corner is one frequency, and no band is chosen for it: leave `over` out".into())
+        }
         "delay" | "transimpedance" | "rejection" | "balance" | "noise density" | "input noise density" => {
             Some(format!("{words} is taken at one frequency: `at 1 kHz` in place of `over`"))
         }

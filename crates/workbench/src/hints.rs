@@ -250,7 +250,8 @@ impl Maker<'_> {
 
     /// `6.0 … 34.3 dB over VR1 · 7.2 Hz … 58 kHz · Zin 10 MΩ`
     fn stage(&mut self, stage: StageId, key: String, at: usize, line: u32) {
-        if let Some(why) = self.blank.clone().or_else(|| self.enough()) {
+        let unread = || self.circuit.stages[stage.at()].unread.as_ref().map(|why| why.to_string());
+        if let Some(why) = self.blank.clone().or_else(unread).or_else(|| self.enough()) {
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
         let (gain, impedance) = stage_quantities(&self.circuit, stage);

@@ -133,7 +133,8 @@ impl Teller<'_> {
         let arrow =
             if stage.outputs.is_empty() { String::new() } else { format!(" → {}", self.names(&stage.outputs)) };
         let mut lines = vec![Paragraph::Head(format!("stage {}: {}{arrow}", stage.name, self.names(&stage.inputs)))];
-        if let Some(why) = blank(self.db, self.document) {
+        let unread = || stage.unread.as_ref().map(|why| why.to_string());
+        if let Some(why) = blank(self.db, self.document).or_else(unread) {
             lines.push(Paragraph::Text(format!("unknown: {why}")));
             return Some(Lines(lines));
         }

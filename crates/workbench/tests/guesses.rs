@@ -213,3 +213,76 @@ fn a_clause_that_a_quantity_does_not_take_is_no_matter_of_course() {
         assert!(!read(text, phrase).starts_with("wrong"), "{phrase}");
     }
 }
+
+#[test]
+fn a_line_of_design_without_its_word_is_not_passed_over() {
+    let text = |entry: &str| format!("design\n  {entry}\n\n{}", divider("VR1 1k"));
+    for (entry, why) in [
+        ("20 Hz .. 20 kHz", "what 20 stands for is not said"),
+        ("1 kHz", "what 1 stands for is not said"),
+        ("VR1: gain in -> out = -6 dB", "what VR1 says cannot be read"),
+        ("balanced pair: out, far 7", "what pair is a pair of cannot be read"),
+    ] {
+        assert_eq!(read(&text(entry), "gain in -> out"), format!("unknown: {why}"), "{entry}");
+        assert_eq!(rules(&text(entry)).len(), 1, "{entry}");
+    }
+    for (entries, why) in
+        [("R 5 %", "what R says cannot be read"), ("tolerance R 1 %\n  R1, R2 0.1 %", "what R1 says cannot be read")]
+    {
+        assert_eq!(over(&dividers(entries), "gain in -> out"), why, "{entries}");
+        assert_eq!(read(&dividers(entries), "gain in -> out"), "−6.0 dB", "{entries}");
+    }
+}
+
+#[test]
+fn a_second_value_is_no_tolerance() {
+    for (part, why) in [
+        ("R5 1k 3 kohm", "R5's value cannot be read"),
+        ("C5 1n 3 nF", "C5's value cannot be read"),
+        ("SW1 closed 3 kohm", "SW1's state cannot be read"),
+    ] {
+        assert_eq!(read(&divider(part), "gain in -> out"), format!("unknown: {why}"), "{part}");
+        assert_eq!(rules(&divider(part)).len(), 1, "{part}");
+    }
+    for part in ["R5 1k ±30 ohm", "C5 1n ±3 pF", "SW1 closed 5 %"] {
+        assert!(!read(&divider(part), "gain in -> out").starts_with("unknown"), "{part}");
+    }
+    let amplifier = |kind: &str| {
+        format!(
+            "stage amp: in -> out\n  in -- R1 1k -- gnd\n  U1 {kind}: + in, - out, out out\n  out -- R2 1k -- gnd\n"
+        )
+    };
+    for kind in ["tl072 7", "tl072 3 kohm"] {
+        assert_eq!(read(&amplifier(kind), "gain in -> out"), "unknown: U1's type cannot be read", "{kind}");
+        assert_eq!(rules(&amplifier(kind)).len(), 1, "{kind}");
+    }
+}
+
+#[test]
+fn what_stands_in_front_of_an_equal_sign_may_be_the_name() {
+    let text = |entry: &str| format!("let\n  {entry}\n\n{}", divider("R5 (k * 1 kohm)"));
+    assert_eq!(read(&text("k = 1"), "gain in -> out"), "−6.0 dB");
+    for entry in ["k 1 = 1", "k R5 = 1", "k k = 1"] {
+        assert_eq!(read(&text(entry), "gain in -> out"), "unknown: k cannot be read", "{entry}");
+        assert_eq!(rules(&text(entry)).len(), 1, "{entry}: {:?}", rules(&text(entry)));
+    }
+}
+
+#[test]
+fn what_stands_among_a_stages_ports_may_be_one() {
+    let text = |source: &str, heading: &str| {
+        format!("design\n{source}\n{}", divider("R5 1k").replace("stage pad: in -> out", heading))
+    };
+    for heading in ["stage pad: in 7 -> out", "stage pad: in -> out R7", "stage pad: in -> out :"] {
+        let with = text("  source in 1 V\n", heading);
+        assert_eq!(read(&with, "input impedance of pad"), "unknown: the heading of pad cannot be read", "{heading}");
+        assert_eq!(read(&with, "gain in -> out"), "−6.0 dB", "{heading}");
+        assert_eq!(rules(&with), ["heading-extra"], "{heading}");
+        // Without a source that is written, ports say where sources stand.
+        assert_eq!(
+            read(&text("", heading), "gain in -> out"),
+            "unknown: the heading of pad cannot be read",
+            "{heading}"
+        );
+    }
+}

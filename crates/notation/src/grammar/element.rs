@@ -279,7 +279,10 @@ fn head_faults(desk: &Desk, element: &Element, unread: bool, place: Place, end: 
         Place::Device => given || part.class.as_ref() != "VR",
     };
     if place == Place::Override && needs == Some(false) && !enough {
-        let (name, how) = (&part.text, if part.class.as_ref() == "SW" { "open or closed, as in SW1 open" } else { "a type, as in U1 tl072" });
+        let (name, how) = (
+            &part.text,
+            if part.class.as_ref() == "SW" { "open or closed, as in SW1 open" } else { "a type, as in U1 tl072" },
+        );
         let message = format!("What becomes of {name} in this copy? Behind it belongs {how}");
         out.push(Said::open("value-missing", part.span, message).unfinished(desk.ends(end)));
     }
