@@ -5,6 +5,7 @@
 //! given, so each can be kept as long as that stands. This crate never sees a text or a place in one.
 
 pub mod answer;
+pub mod build;
 mod corner;
 mod crossings;
 mod extreme;
@@ -13,6 +14,7 @@ pub mod measure;
 pub mod network;
 pub mod plan;
 pub mod positions;
+pub mod preset;
 pub mod print;
 pub mod reading;
 pub mod response;

@@ -73,14 +73,7 @@ impl Reading {
 
     /// An end of a range.
     pub fn end_text(&self, end: &End, style: Style) -> String {
-        match (self.kind, end.value) {
-            (Kind::Gain, Some(x)) => decibels(x, style),
-            (Kind::Phase, Some(x)) => number(quantity::degrees(x, style)),
-            (Kind::Margin, Some(x)) => margin(x, self.unit, style),
-            (Kind::Plain | Kind::Level, Some(x)) => plain(x, self.unit, style),
-            (_, Some(x)) => number(quantity::computed(x, self.unit, style)),
-            (_, None) => "none".into(),
-        }
+        end.value.map_or_else(|| "none".into(), |x| value(self.kind, self.unit, x, style))
     }
 
     fn range_text(&self, range: &Range, style: Style) -> String {
@@ -144,6 +137,17 @@ impl Reading {
             line.push_str(&format!(" (typ.: {})", sheets.join(", ")));
         }
         line
+    }
+}
+
+/// A value of a kind as an end of a range has it; of a gain its magnitude.
+pub(crate) fn value(kind: Kind, unit: Unit, x: f64, style: Style) -> String {
+    match kind {
+        Kind::Gain => decibels(x, style),
+        Kind::Phase => number(quantity::degrees(x, style)),
+        Kind::Margin => margin(x, unit, style),
+        Kind::Plain | Kind::Level => plain(x, unit, style),
+        Kind::LowCorner | Kind::HighCorner | Kind::Impedance => number(quantity::computed(x, unit, style)),
     }
 }
 

@@ -22,7 +22,6 @@ mod problems;
 mod renumber;
 mod statement;
 mod symbols;
-mod together;
 mod tokens;
 mod trim;
 mod unstable;

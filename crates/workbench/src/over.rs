@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use analysis::tolerance::draw::{BUILDS, Builds};
-use analysis::tolerance::{Ask, Found, Study, TrimAsk, study};
+use analysis::tolerance::{Ask, Found, Study, study};
 use analysis::{Plan, Reading};
 use argument::{Over, Verdict};
 use circuit::{Circuit, LimitPiece, Query, Weight};
@@ -50,14 +50,10 @@ pub(crate) fn studied(
         circuit::Quantity::Measure(_) => (Arc::new(Plan::Measure), Some(whole(db, document).ok_or_else(none)?)),
         _ => (planned(db, document, WayKey::new(db, way(&query.quantity, query.from))).ok_or_else(none)?, None),
     };
-    let trims = circuit.trims.iter().filter_map(|trim| {
-        let query = circuit::resolve::resolve(&circuit, &trim.quantity).ok()?.into_iter().next()?;
-        if let circuit::Quantity::Measure(_) = query.quantity {
-            return None;
-        }
-        let plan = planned(db, document, WayKey::new(db, way(&query.quantity, query.from)))?;
-        Some(TrimAsk { control: trim.control, plan, query, target: trim.target, signed: trim.signed })
-    });
+    let trims = crate::trim::goals(db, document);
+    // A preset may be set by a quantity of the whole circuit though the reading takes less.
+    let measured = trims.iter().any(|t| matches!(t.query.quantity, circuit::Quantity::Measure(_)));
+    let whole = if measured { crate::database::whole(db, document) } else { whole };
     study(&Ask {
         circuit: &circuit,
         network: &network(db, document),
@@ -67,7 +63,7 @@ pub(crate) fn studied(
         query,
         reading,
         signed: reading.kind == analysis::Kind::Gain && limit.is_some_and(|l| l.unit == Unit::One),
-        trims: &trims.collect::<Vec<_>>(),
+        trims: &trims,
         builds,
         pulse: &|| db.unwind_if_revision_cancelled(),
     })

@@ -14,17 +14,23 @@ impl Tolerance {
             Err(why) => return vec![format!("over tolerance unknown: {why}")],
         };
         let value = |x: f64| value_text(reading, x);
-        let mut lines = vec![format!("over tolerance {} … {}", value(study.low.value), value(study.high.value))];
+        let mut lines = vec![if study.even() {
+            format!("over tolerance {}", value(study.low.value))
+        } else {
+            format!("over tolerance {} … {}", value(study.low.value), value(study.high.value))
+        }];
         if study.still {
             lines.push("nothing that it hangs on has a tolerance".into());
+        } else if study.even() {
+            lines.push("it is the same in every build: the presets take out what the parts are off by".into());
         } else {
             lines.push(format!("lowest found   {}", extreme(reading, &study.low)));
             lines.push(format!("highest found  {}", extreme(reading, &study.high)));
             lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
             lines.push(builds(reading, study));
-            if let Some((count, why)) = &study.unread {
-                lines.push(format!("{count} of {} builds cannot be read: {why}", study.builds));
-            }
+        }
+        if let Some((count, why)) = &study.unread {
+            lines.push(format!("{count} of {} builds cannot be read: {why}", study.builds));
         }
         if let Some((over, limit)) = &self.held {
             let [low, high] = over.share.interval.map(|x| format!("{:.1}", 100.0 * x));

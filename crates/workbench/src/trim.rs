@@ -1,15 +1,14 @@
-//! Presets: a trim turns its control until a quantity has its value.
-//!
-//! Trims that act on each other are set in turn, as at a bench, until each holds with the others where they are.
+//! Presets: a trim turns its control until a quantity has its value ([`analysis::preset`]).
 
 use std::sync::Arc;
 
+use analysis::build::Build;
+use analysis::preset::{self, Amiss, Goal, Preset};
 use circuit::{Circuit, Given, Name, PartKind, Position};
 use notation::tree::Fault;
 
-use crate::database::{Desk, Document, drawn};
-use crate::preset::{Aim, Preset};
-use crate::together::together;
+use crate::database::{Desk, Document, drawn, network, sound, whole};
+use crate::preset::{goal, told};
 
 /// A circuit with its presets set.
 #[derive(Debug, PartialEq)]
@@ -31,12 +30,6 @@ pub struct Untrimmed {
     pub unknown: bool,
 }
 
-/// So often trims that act on each other are set in turn before they count as not settling.
-const ROUNDS: usize = 40;
-
-/// After so many of them all are moved at once.
-const IN_TURN: usize = 2;
-
 /// Sets the presets of a circuit.
 #[salsa::tracked(returns(clone))]
 pub fn trimmed(db: &dyn Desk, document: Document) -> Arc<Trimmed> {
@@ -45,81 +38,26 @@ pub fn trimmed(db: &dyn Desk, document: Document) -> Arc<Trimmed> {
         return Arc::new(Trimmed { circuit, faults: Vec::new() });
     }
     let mut bench = Bench { circuit: (*circuit).clone(), faults: Vec::new() };
-    let mut presets: Vec<(usize, Preset)> = Vec::new();
+    let mut goals: Vec<(usize, Goal)> = Vec::new();
     for (i, trim) in circuit.trims.iter().enumerate() {
-        match Preset::of(db, document, &circuit, trim) {
-            Ok(preset) => presets.push((i, preset)),
+        match goal(db, document, &circuit, trim) {
+            Ok(goal) => goals.push((i, goal)),
             Err(why) => bench.fail(i, why),
         }
     }
-    let mut short: Vec<(usize, Untrimmed)> = Vec::new();
-    let mut moved: Vec<usize> = Vec::new();
-    for round in 0..ROUNDS {
-        moved.clear();
-        presets.retain(|(i, preset)| {
-            if round > 0 && preset.holds(&bench.circuit) {
-                return true;
-            }
-            short.retain(|s| s.0 != *i);
-            match preset.aim(&bench.circuit) {
-                Ok(Aim { travel, short: missed }) => {
-                    if bench.turn(*i, travel) || round == 0 {
-                        moved.push(*i);
-                    }
-                    short.extend(missed.map(|why| (*i, why)));
-                    true
-                }
-                Err(why) => {
-                    bench.fail(*i, why);
-                    false
-                }
-            }
-        });
-        // One alone holds where it is set.
-        if moved.is_empty() || presets.len() < 2 {
-            moved.clear();
-            break;
-        }
-        // What a few turns do not settle may take hundreds, or none may ever do it, where the answer is near all the same.
-        if round == IN_TURN {
-            let all: Vec<&Preset> = presets.iter().map(|p| &p.1).collect();
-            if let Some(travels) = together(&bench.circuit, &all) {
-                for ((i, _), travel) in presets.iter().zip(travels) {
-                    bench.turn(*i, travel);
-                }
-                short.clear();
-            }
-        }
-    }
-    for &i in &moved {
-        short.retain(|s| s.0 != i);
-        bench.fail(i, unsettled(&circuit, i, &moved));
-    }
-    for (i, why) in short {
-        bench.fail(i, why);
+    // Where one cannot be set at all its part has no value, and the others are set anew without it.
+    while let Some(lost) = bench.set(db, document, &goals) {
+        goals.remove(lost);
     }
     bench.faults.sort_by_key(|f| f.0);
     Arc::new(Trimmed { circuit: Arc::new(bench.circuit), faults: bench.faults })
 }
 
-/// What to say of a trim that did not settle with these others.
-fn unsettled(circuit: &Circuit, i: usize, moved: &[usize]) -> Untrimmed {
-    let name = |i: usize| circuit.controls[circuit.trims[i].control.at()].name.to_string();
-    let own = name(i);
-    let others: Vec<String> = moved.iter().filter(|o| **o != i).map(|o| name(*o)).collect();
-    let clause = match &others[..] {
-        [] => format!("{own} does not settle"),
-        all => format!("{own} and {} undo each other's trim", all.join(", ")),
-    };
-    let message = format!("{clause}: set in turn {ROUNDS} times, they do not all come to what is wanted");
-    let fault = Fault {
-        id: "trim-unsettled",
-        span: circuit.trims[i].quantity.span,
-        message,
-        unfinished: false,
-        fixes: Vec::new(),
-    };
-    Untrimmed { clause, fault: Some(fault), unknown: false }
+/// What the presets of a circuit are set by; those that cannot be set are left out.
+pub(crate) fn goals(db: &dyn Desk, document: Document) -> Vec<Goal> {
+    let (circuit, trimmed) = (drawn(db, document), trimmed(db, document));
+    let all = circuit.trims.iter().enumerate().filter(|(i, _)| trimmed.faults.iter().all(|f| f.0 != *i));
+    all.filter_map(|(_, trim)| goal(db, document, &circuit, trim).ok()).collect()
 }
 
 /// A circuit whose presets are being set.
@@ -129,11 +67,42 @@ struct Bench {
 }
 
 impl Bench {
-    /// Turns a trim's control; `true` where it moved.
-    fn turn(&mut self, i: usize, travel: f64) -> bool {
-        let rest = &mut self.circuit.controls[self.circuit.trims[i].control.at()].rest;
-        let before = std::mem::replace(rest, Position::Travel(travel));
-        !matches!(before, Position::Travel(p) if (p - travel).abs() <= 1e-12)
+    /// Sets the presets of some goals with the number of their trims; the place of one in the list that cannot be set at all.
+    fn set(&mut self, db: &dyn Desk, document: Document, goals: &[(usize, Goal)]) -> Option<usize> {
+        let (network, sound) = (network(db, document), sound(db, document)?);
+        let measured = goals.iter().any(|(_, g)| matches!(g.query.quantity, circuit::Quantity::Measure(_)));
+        let whole = measured.then(|| whole(db, document)).flatten();
+        let circuit = Arc::new(self.circuit.clone());
+        let mut presets = Vec::with_capacity(goals.len());
+        for (place, (i, goal)) in goals.iter().enumerate() {
+            match Preset::of(goal, &network, &sound, whole.as_deref(), &circuit) {
+                Ok(preset) => presets.push(preset),
+                Err(why) => {
+                    self.fail(*i, told(&circuit, &circuit.trims[*i], goal, &Amiss::Unknown(why)));
+                    return Some(place);
+                }
+            }
+        }
+        let mut build = [Build::default()];
+        let pulse = || db.unwind_if_revision_cancelled();
+        let amiss = analysis::preset::set(&presets, &circuit, &mut build, preset::From::Nothing, &pulse).remove(0);
+        let lost = amiss.iter().position(|a| matches!(a, Some(Amiss::Unknown(_) | Amiss::Still)));
+        if let Some(place) = lost {
+            let (i, goal) = &goals[place];
+            if let Some(amiss) = &amiss[place] {
+                self.fail(*i, told(&circuit, &circuit.trims[*i], goal, amiss));
+            }
+            return Some(place);
+        }
+        for (control, travel) in &build[0].travels {
+            self.circuit.controls[control.at()].rest = Position::Travel(*travel);
+        }
+        for ((i, goal), amiss) in goals.iter().zip(amiss) {
+            if let Some(amiss) = amiss {
+                self.fail(*i, told(&circuit, &circuit.trims[*i], goal, &amiss));
+            }
+        }
+        None
     }
 
     /// Takes the value from a preset that cannot be set.

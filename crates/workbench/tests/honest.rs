@@ -211,7 +211,7 @@ fn a_trim_that_cannot_be_made_costs_only_what_hangs_on_it() {
         ("trim VR1: gain in -> out = 20 dBx", "what VR1 is trimmed to cannot be read", 1),
         ("trim VR1: gain in -> out = (2 3 dB)", "what VR1 is trimmed to cannot be read", 1),
         ("trim VR1:", "what VR1 is trimmed by is not written", 1),
-        ("trim VR1: q of amp = 1", "VR1 is trimmed by q, which is not decided yet", 0),
+        ("trim VR1: q of amp = 1", "VR1 cannot be trimmed", 1),
         ("trim VR1: gain in -> out = 1 dB\n  trim VR1: gain in -> out = 2 dB", "VR1 is trimmed twice", 1),
     ] {
         let text = inverting(&format!("  {trim}\n"));

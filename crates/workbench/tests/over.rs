@@ -116,6 +116,44 @@ fn presets_are_set_again_in_every_build() {
 }
 
 #[test]
+fn presets_that_act_on_each_other_are_set_together_in_every_build() {
+    let text = "design\n  tolerance R 2 %, VR 20 %\n  trim VR1: gain in -> out = -6 dB\n  trim VR2: impedance of in = 12 kohm\n\n\
+                stage pad: in -> out\n  in -- R1 2k -- VR2 10k lin -- a -- R2 1k -- VR1 10k lin -- gnd\n  a -- R3 100R -- out\n  out -- R4 1M -- gnd\n";
+    for (phrase, target) in [("gain in -> out", 10f64.powf(-6.0 / 20.0)), ("impedance of in", 12e3)] {
+        let study = studied(text, phrase);
+        assert_eq!(study.unread, None);
+        close(study.low.value, target, 1e-8);
+        close(study.high.value, target, 1e-8);
+    }
+}
+
+#[test]
+fn a_preset_may_be_set_by_a_corner_or_by_a_rejection() {
+    let corner = "design\n  tolerance R 1 %, C 5 %, VR 20 %\n  TRIM\nstage lag: in -> out\n  in -- R1 12k -- VR1 10k lin -- out\n  \
+                  out -- C1 10n -- gnd\n\nrequire\n  high corner in -> out against 1 Hz = 1 kHz ± 0.01 %\n  \
+                  gain in -> out at 1 kHz = -3.01 dB ± 0.01 dB\n";
+    let trimmed = corner.replace("TRIM", "trim VR1: high corner in -> out against 1 Hz = 1 kHz\n");
+    let statements = snapshot(&trimmed).statements("a");
+    for statement in statements.iter().filter(|s| s.kind == "require") {
+        let over = statement.tolerance.as_ref().unwrap().as_ref().unwrap();
+        assert_eq!(over.verdict, Held::Holds, "{over:?}");
+        assert_eq!(over.share.some, over.share.all);
+    }
+    // Four resistors of 1 % leave a unity difference stage 34 dB; a preset in its bridge takes out what they are off by.
+    let bridge = "design\n  tolerance R 1 %, VR 20 %\n  balanced line: hot, cold\n  TRIM\nstage receiver: hot, cold -> out\n  \
+                  hot -- R1 10k -- p -- R2 9k31 -- VR1 1k5 lin -- gnd\n  cold -- R3 10k -- m -- R4 10k -- out\n  U1a ideal: + p, - m, out out\n";
+    let plain = studied(&bridge.replace("  TRIM\n", ""), "rejection line -> out");
+    let set = studied(&bridge.replace("TRIM", "trim VR1: rejection line -> out\n"), "rejection line -> out");
+    assert!(
+        plain.low.value < 35.0 && set.low.value > 100.0 && set.unread.is_none(),
+        "{:?} {:?} {:?}",
+        plain.low,
+        set.low,
+        set.unread
+    );
+}
+
+#[test]
 fn what_holds_nominally_and_fails_over_tolerance_is_a_warning() {
     let text = format!("{DIVIDER}\nrequire\n  gain in -> out = -2.5 dB ± 0.03 dB\n");
     let snapshot = snapshot(&text);

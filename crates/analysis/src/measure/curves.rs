@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use circuit::{Point, Quantity, SourceId};
+use circuit::{Point, SourceId};
 use num_complex::Complex64;
 use quantity::{Style, Unit, db};
 
@@ -20,7 +20,7 @@ fn decibels(x: f64) -> String {
     quantity::decibels(x, Style::default()).unwrap_or_default()
 }
 
-/// V(B) over the current of the source at A, with the sign of its real part; more than 45° from 0° and 180° it has none.
+/// V(B) over the current of the source at A: its magnitude, with a minus sign where its angle is within 45° of 180°.
 pub(super) fn transimpedance(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Result<Found, String> {
     let source = bench.circuit.sources.iter().position(|s| a.ends() == Some((s.plus, s.minus)));
     let source = source
@@ -30,8 +30,7 @@ pub(super) fn transimpedance(bench: &Bench, stand: &Stand, a: &Point, b: &Point)
     let values = bench.values(stand)?;
     let excitation = bench.excitation(&bench.whole.network.excitation(SourceId(source as u32)));
     let z = bench.solve(&values, &[f], &excitation, &[bench.voltage(b)])?[0][0];
-    let signed = crate::print::signed(z).ok_or_else(|| format!("it is neither in nor out of phase at {}", hertz(f)))?;
-    let mut found = Found::of(signed);
+    let mut found = Found::of(crate::print::resistance(z));
     found.working = vec![
         format!("{} drives, every other source is quiet", a.name),
         format!("at {}", hertz(f)),
@@ -195,6 +194,15 @@ pub(super) fn balance(bench: &Bench, stand: &Stand, pair: &Point) -> Result<Foun
     Ok(found)
 }
 
+/// Below this share of the difference what comes through of a common mode is rounding of the parts' own figures, and where a preset nulls
+/// it, of the place that it is set to: 200 dB.
+const NULL: f64 = 1e-10;
+
+/// In decibels, from the gain of a common mode over that of a difference; without limit where nothing but rounding comes through.
+pub(crate) fn rejected(share: Complex64) -> f64 {
+    if share.norm() < NULL { f64::INFINITY } else { -db(share.norm()) }
+}
+
 /// 20 log of the differential over the common gain; ideal sources replace what drives the pair.
 pub(super) fn rejection(bench: &Bench, stand: &Stand, pair: &Point, to: &Point) -> Result<Found, String> {
     let (Some((hot, cold)), Place::At(f)) = (pair.ends(), bench.place) else {
@@ -216,8 +224,7 @@ pub(super) fn rejection(bench: &Bench, stand: &Stand, pair: &Point, to: &Point) 
     if d.norm() == 0.0 {
         return Err(format!("nothing of the difference arrives at {}", to.name));
     }
-    let ratio = d.norm() / c.norm();
-    let mut found = Found::of(if ratio.is_finite() { db(ratio) } else { f64::INFINITY });
+    let mut found = Found::of(rejected(c / d));
     found.working = vec![
         format!("at {}, ideal sources at {}: ±½ for the difference, both 1 for the common mode", hertz(f), pair.name),
         format!(
@@ -226,6 +233,5 @@ pub(super) fn rejection(bench: &Bench, stand: &Stand, pair: &Point, to: &Point) 
             if c.norm() > 0.0 { decibels(db(c.norm())) } else { "none".into() }
         ),
     ];
-    let _ = Quantity::Impedance;
     Ok(found)
 }

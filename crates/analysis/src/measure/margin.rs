@@ -182,6 +182,7 @@ pub(super) fn margin(bench: &Bench, stand: &Stand, part: PartId, which: Which) -
     let all = poles::of(bench.whole, &values)?;
     let growing: Vec<pencil::Root> = all
         .iter()
+        .flat_map(|block| block.iter())
         .flat_map(|b| &b.roots)
         .filter(|r| r.s.re > poles::ON_AXIS * r.s.norm() && r.s.im >= 0.0)
         .copied()

@@ -15,6 +15,7 @@ mod stress;
 mod unstable;
 mod weighting;
 
+pub(crate) use curves::rejected;
 pub use poles::poles_of;
 pub use unstable::{Growth, unstable};
 
@@ -73,6 +74,11 @@ impl Whole {
             poles: Mutex::default(),
             ways: Mutex::default(),
         }
+    }
+
+    /// The kept poles; a thread that fell over while it held them left no half of an entry.
+    pub(crate) fn poles(&self) -> std::sync::MutexGuard<'_, poles::Kept> {
+        self.poles.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
     }
 
     /// Why an answer is not known, with the names of what is left open: a clause.
@@ -196,6 +202,11 @@ fn unit(measure: &Measure) -> Unit {
         Power(_) => Unit::Watt,
         Current(_) => Unit::Ampere,
     }
+}
+
+/// A value of a quantity of the whole circuit as a person reads it.
+pub fn text(measure: &Measure, value: f64, style: quantity::Style) -> String {
+    crate::print::value(kind(measure), unit(measure), value, style)
 }
 
 /// The number of every parameter at a position, of equations of the same parameters.

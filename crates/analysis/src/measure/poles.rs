@@ -3,7 +3,7 @@
 //! Poles are the roots of the circuit's determinant ([`pencil::roots`]). A pair at a ± jb has the natural frequency
 //! √(a² + b²)/2π and Q = √(a² + b²)/(−2a).
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
 use std::f64::consts::TAU;
 use std::sync::Arc;
 
@@ -11,6 +11,7 @@ use circuit::{Circuit, Name, PartKind, StageId};
 use num_complex::Complex64;
 use pencil::{Alone, Root, Roots, Unsure};
 use quantity::{Style, Unit};
+use rustc_hash::FxHashMap;
 
 use super::{Bench, Found, Whole};
 use crate::network::{Quality, Shape};
@@ -24,11 +25,14 @@ const LISTED: usize = 6;
 /// What a branch of 0 Ω is taken as where several lie side by side, in ohms.
 const SOFT: f64 = 1e-9;
 
-/// So many blocks with their values are kept.
-const MOST: usize = 8192;
+/// So many values of one block are kept.
+const MOST: usize = 256;
 
-/// The poles of single blocks, by the number of the block and the bits of its own values.
-pub(crate) type Kept = HashMap<(u32, Vec<u64>), Arc<Result<Vec<Roots>, String>>>;
+/// The poles of each block by the bits of its own values. A lookup borrows the bits, and what is found is shared: a key looks up hundreds.
+pub(crate) type Kept = Vec<FxHashMap<Box<[u64]>, Made>>;
+
+/// The poles of a block of the topology, which values that are 0 may have taken apart, or why they are not known.
+pub(crate) type Made = Result<Arc<[Roots]>, Arc<str>>;
 
 /// Two poles that belong together.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -81,29 +85,39 @@ pub(crate) fn sharpest(pairs: &[Pair]) -> Option<Pair> {
 
 /// The poles of a circuit at some values, block by block, or why they are not known. A block whose own values were asked about lately is not
 /// worked out again: an edit moves the poles of one.
-pub(crate) fn of(whole: &Whole, values: &[f64]) -> Result<Vec<Roots>, String> {
-    let lost = |_| "the poles were not worked out".to_string();
+pub(crate) fn of(whole: &Whole, values: &[f64]) -> Result<Vec<Arc<[Roots]>>, String> {
     let alone = whole.alone.get_or_init(|| pencil::alone(&whole.sound.pencil, &whole.sound.structure));
-    let mut found = Vec::new();
-    for (k, alone) in alone.iter().enumerate() {
-        let bits = alone.parameters.iter().map(|p| values[*p as usize].to_bits()).collect();
-        let key = (k as u32, bits);
-        let known = whole.poles.lock().map_err(lost)?.get(&key).cloned();
-        let made = match known {
-            Some(made) => made,
-            None => {
-                let made = Arc::new(of_block(whole, alone, values));
-                let mut kept = whole.poles.lock().map_err(lost)?;
-                if kept.len() >= MOST {
-                    kept.clear();
-                }
-                kept.insert(key, made.clone());
-                made
-            }
+    let mut bits = Vec::new();
+    let known: Vec<Option<Made>> = {
+        let mut kept = whole.poles();
+        kept.resize_with(alone.len(), Default::default);
+        let one = |(kept, alone): (&FxHashMap<Box<[u64]>, Made>, &Alone)| {
+            own(alone, values, &mut bits);
+            kept.get(&bits[..]).cloned()
         };
-        found.extend((*made).clone()?);
+        kept.iter().zip(alone).map(one).collect()
+    };
+    let mut found = Vec::with_capacity(alone.len());
+    for (k, (known, alone)) in known.into_iter().zip(alone).enumerate() {
+        let made = known.unwrap_or_else(|| {
+            let made = of_block(whole, alone, values).map(Arc::from).map_err(Arc::from);
+            own(alone, values, &mut bits);
+            let kept = &mut whole.poles()[k];
+            if kept.len() >= MOST {
+                kept.clear();
+            }
+            kept.insert(bits[..].into(), made.clone());
+            made
+        });
+        found.push(made.map_err(|why: Arc<str>| why.to_string())?);
     }
     Ok(found)
+}
+
+/// The bits of a block's own values.
+fn own(alone: &Alone, values: &[f64], bits: &mut Vec<u64>) {
+    bits.clear();
+    bits.extend(alone.parameters.iter().map(|p| values[*p as usize].to_bits()));
 }
 
 /// The poles of one block of the topology, which values that are 0 may take apart further.
@@ -186,7 +200,7 @@ fn place(s: Complex64) -> String {
 /// The blocks that hold a stage, at some values.
 fn blocks(bench: &Bench, values: &[f64], stage: StageId) -> Result<Vec<Roots>, String> {
     let all = of(bench.whole, values)?;
-    Ok(all.iter().filter(|b| holds(bench.whole, values, b, stage)).cloned().collect())
+    Ok(all.iter().flat_map(|b| b.iter()).filter(|b| holds(bench.whole, values, b, stage)).cloned().collect())
 }
 
 /// The sharpest pair of the blocks that hold a stage, or why there is none.
@@ -308,8 +322,12 @@ pub fn poles_of(whole: &Whole, circuit: &Arc<Circuit>, stage: StageId) -> Option
     let mask = stage_unknowns(whole, stage);
     let values = super::numbers(whole, circuit, &rest, &whole.sound.pencil, &whole.sound.structure, &mask).ok()?;
     let all = of(whole, &values).ok()?;
-    let own: Vec<Root> =
-        all.iter().filter(|b| holds(whole, &values, b, stage)).flat_map(|b| b.roots.iter().copied()).collect();
+    let own: Vec<Root> = all
+        .iter()
+        .flat_map(|b| b.iter())
+        .filter(|b| holds(whole, &values, b, stage))
+        .flat_map(|b| b.roots.iter().copied())
+        .collect();
     let told = told(&own);
     if told.is_empty() {
         return None;

@@ -47,7 +47,7 @@ pub fn unstable(whole: &Whole, circuit: &Arc<Circuit>) -> Vec<Growth> {
     for stand in stands.iter().filter(|s| s.unknown.is_none()) {
         let Some(values) = values(whole, circuit, stand) else { return Vec::new() };
         let Ok(blocks) = poles::of(whole, &values) else { continue };
-        for block in blocks.iter() {
+        for block in blocks.iter().flat_map(|b| b.iter()) {
             let grows = |r: &&pencil::Root| r.s.im >= 0.0 && r.s.re > poles::ON_AXIS * r.s.norm().max(r.error);
             let Some(worst) = block.roots.iter().filter(grows).max_by(|a, b| a.s.re.total_cmp(&b.s.re)) else {
                 continue;

@@ -1,13 +1,11 @@
 //! Readings over tolerance: what they come to in every build that may be made from a design.
 //!
-//! A build is a set of values of the parts ([`spread`]) with its presets set again ([`preset`]). A [`Study`] has the worst
+//! A build is a set of values of the parts ([`spread`]) with its presets set again ([`crate::preset`]). A [`Study`] has the worst
 //! that was found (the corner that the nominal slopes point to, improved by single flips; all corners where they are few; and
 //! the drawn builds), the root of the sum of the squares, points of the drawn builds, and the parts that matter most. Nothing
 //! is planned or ordered anew for a build: the kept orders are replayed over lanes of builds.
 
-pub mod build;
 pub mod draw;
-pub mod preset;
 pub mod share;
 mod slopes;
 pub mod spread;
@@ -15,17 +13,16 @@ mod worst;
 
 use std::sync::Arc;
 
-use circuit::{Circuit, Measure, Name, Quantity, Query};
+use circuit::{Circuit, Name, Query};
 
+use crate::build::{Build, Scale, Seen, Way};
 use crate::measure::Whole;
 use crate::network::Network;
 use crate::plan::Plan;
 use crate::positions::{Hands, Stand};
+use crate::preset::{self, Amiss, Goal, Preset};
 use crate::reading::{Kind, Reading, Value};
-use crate::response::Inputs;
 use crate::soundness::Sound;
-use build::{Build, Scale, Seen, Way};
-use preset::Preset;
 use slopes::Slopes;
 use spread::Spread;
 
@@ -48,25 +45,11 @@ pub struct Ask<'a> {
     /// Whether a gain is a ratio with its sign.
     pub signed: bool,
     /// What its presets are set by.
-    pub trims: &'a [TrimAsk],
+    pub trims: &'a [Goal],
     /// How many builds are drawn.
     pub builds: draw::Builds,
     /// Called now and then; it may unwind where nobody waits any more.
     pub pulse: &'a dyn Fn(),
-}
-
-/// A trim with the question that its preset is set by.
-pub struct TrimAsk {
-    /// The preset.
-    pub control: circuit::ControlId,
-    /// The question's plan.
-    pub plan: Arc<Plan>,
-    /// The question.
-    pub query: Query,
-    /// What it is set to.
-    pub target: Option<f64>,
-    /// That is a ratio with its sign.
-    pub signed: bool,
 }
 
 /// A reading over tolerance. Values are in the reading's unit: of a gain its magnitude.
@@ -93,6 +76,14 @@ pub struct Study {
     pub unread: Option<(usize, String)>,
     /// Nothing that it hangs on has a tolerance.
     pub still: bool,
+}
+
+impl Study {
+    /// Whether the ends lie as near to each other as presets are set: what is left between them is rounding.
+    pub fn even(&self) -> bool {
+        let (low, high) = (self.low.value, self.high.value);
+        low == high || (high - low).abs() <= EVEN * high.abs().max(low.abs())
+    }
 }
 
 /// An end of what was found.
@@ -133,6 +124,8 @@ pub struct Weight {
 const STEPS: (f64, f64) = (1e-4, 1e-3);
 /// All corners of a slow reading are looked at where there are so few freedoms.
 const FEW: usize = 6;
+/// Ends that differ by less than this share are one.
+const EVEN: f64 = 1e-7;
 /// Weights below this share of all are not told.
 const LEAST: f64 = 1e-4;
 
@@ -157,15 +150,15 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     if spread.freedoms.is_empty() {
         return nominal(ask);
     }
-    let bench = Bench { way: &way, presets: &presets, spread: &spread, pulse: ask.pulse };
+    let quick = way.quick() && presets.iter().all(|p| p.way.quick());
+    let bench = Bench { way: &way, presets: &presets, circuit: ask.circuit, spread: &spread, pulse: ask.pulse };
     let stands = stands(ask, &controls);
     let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
-    let count = if way.quick() { ask.builds.quick } else { ask.builds.slow };
+    let count = if quick { ask.builds.quick } else { ask.builds.slow };
     let drawn = Drawn::of(&bench, &stands, (count, ask.builds.seed));
     let extreme = |highest| extreme(&bench, &looks, &drawn, highest);
     let (low, high) = (extreme(false)?, extreme(true)?);
-    let low_weights = looks[low.0].weights(&bench, ask.reading, false);
-    let high_weights = looks[high.0].weights(&bench, ask.reading, true);
+    let weights = [(low.0, false), (high.0, true)].map(|(at, highest)| looks[at].weights(&bench, ask.reading, highest));
     let (low, high) = (low.1, high.1);
     let seen: Vec<[f64; 2]> = drawn.seen.iter().flatten().filter_map(|all| overall(all)).collect();
     let single = seen.iter().all(|[a, b]| a == b);
@@ -185,7 +178,8 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
             |a, b| if highest { a.max(b) } else { a.min(b) },
         )
     });
-    Ok(Study {
+    let [low_weights, high_weights] = weights;
+    let mut study = Study {
         low,
         high,
         rss,
@@ -196,7 +190,13 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         seen,
         unread: drawn.unread,
         still: false,
-    })
+    };
+    if study.even() {
+        // Rounding has no parts.
+        study.low_weights.clear();
+        study.high_weights.clear();
+    }
+    Ok(study)
 }
 
 /// The lowest or highest of corners and builds, with the number of its position.
@@ -258,17 +258,6 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
 
 /// How the reading is had in builds; `None` where it is the same in all.
 fn way<'a>(ask: &Ask<'a>) -> Result<Option<Way<'a>>, String> {
-    if let (Quantity::Measure(measure), Some(whole)) = (&ask.query.quantity, ask.whole) {
-        if let Measure::Rejection(pair, to) = measure
-            && let Some((hot, cold)) = pair.ends()
-        {
-            let locals = crate::plan::pair_gains(ask.network, ask.sound, hot, cold, to)?;
-            let inputs = [0, 1].map(|i| Inputs::of(Some(&locals[i]), ask.network, ask.circuit));
-            let hertz = ask.query.at.unwrap_or(ask.circuit.reference);
-            return Ok(Some(Way::Pair { locals, inputs, network: ask.network, hertz }));
-        }
-        return Ok(Some(Way::Whole { whole, circuit: ask.circuit, query: ask.query }));
-    }
     let scale = match ask.reading.kind {
         Kind::Phase => Scale::Real,
         Kind::Impedance => Scale::Resistance,
@@ -279,49 +268,16 @@ fn way<'a>(ask: &Ask<'a>) -> Result<Option<Way<'a>>, String> {
         (Kind::Phase, Value::Real(x)) => x,
         _ => 0.0,
     };
-    Ok(local(ask.network, ask.circuit, ask.plan, ask.query, scale, turn))
+    Way::of(ask.network, ask.sound, ask.whole, ask.circuit, ask.plan, ask.query, (scale, turn))
 }
 
-fn local<'a>(
-    network: &'a Network,
-    circuit: &Circuit,
-    plan: &'a Plan,
-    query: &'a Query,
-    scale: Scale,
-    turn: f64,
-) -> Option<Way<'a>> {
-    let local = plan.local()?;
-    let inputs = Inputs::of(Some(local), network, circuit);
-    Some(Way::Local { plan, local, inputs, network, query, scale, turn })
-}
-
-/// The presets that move the reading, with those that move what they are set by.
+/// The presets, where any of them moves the reading: each may move what another is set by.
 fn presets<'a>(ask: &Ask<'a>, controls: &[circuit::ControlId]) -> Result<Vec<Preset<'a>>, String> {
-    let hands = Hands::of(ask.circuit);
-    if !controls.iter().any(|c| hands.controls[c.at()].preset) {
+    if !controls.iter().any(|c| ask.circuit.controls[c.at()].preset) {
         return Ok(Vec::new());
     }
-    let mut presets = Vec::new();
-    for trim in ask.trims {
-        let name = hands.controls[trim.control.at()].name.clone();
-        let scale = match trim.query.quantity {
-            Quantity::Phase(..) => Scale::Real,
-            Quantity::Gain(..) if trim.signed => Scale::Signed,
-            Quantity::Gain(..) => Scale::Size,
-            _ => Scale::Resistance,
-        };
-        let turn = trim.target.unwrap_or(0.0);
-        let Some(way) = local(ask.network, ask.circuit, &trim.plan, &trim.query, scale, turn) else { continue };
-        if !way.quick() {
-            return Err(format!("{name} is trimmed by what takes a search: it is not set again in builds yet"));
-        }
-        let stand = match &trim.query.when {
-            Some(when) => hands.when(when, &way.controls()),
-            None => hands.rest(),
-        };
-        presets.push(Preset { control: trim.control, way, stand, target: trim.target, name });
-    }
-    Ok(presets)
+    let one = |goal| Preset::of(goal, ask.network, ask.sound, ask.whole, ask.circuit);
+    ask.trims.iter().map(one).collect()
 }
 
 /// The positions at which builds are read: that which is asked for, or those at which the nominal reading has its ends.
@@ -345,6 +301,7 @@ fn stands(ask: &Ask, controls: &[circuit::ControlId]) -> Vec<Stand> {
 struct Bench<'a> {
     way: &'a Way<'a>,
     presets: &'a [Preset<'a>],
+    circuit: &'a Circuit,
     spread: &'a Spread,
     pulse: &'a dyn Fn(),
 }
@@ -352,9 +309,12 @@ struct Bench<'a> {
 impl Bench<'_> {
     /// The reading in builds, presets set, at several positions: a row a build.
     fn see(&self, stands: &[Stand], mut builds: Vec<Build>) -> Vec<Result<Vec<Seen>, String>> {
-        let amiss = preset::set(self.presets, &mut builds, self.pulse);
-        let mut rows: Vec<Result<Vec<Seen>, String>> =
-            amiss.into_iter().map(|a| a.map_or_else(|| Ok(Vec::new()), Err)).collect();
+        let amiss = preset::set(self.presets, self.circuit, &mut builds, preset::From::Design, self.pulse);
+        let first = |amiss: Vec<Option<Amiss>>| {
+            let told = amiss.into_iter().zip(self.presets).find_map(|(a, p)| Some(unset(&a?, p)));
+            told.map_or_else(|| Ok(Vec::new()), Err)
+        };
+        let mut rows: Vec<Result<Vec<Seen>, String>> = amiss.into_iter().map(first).collect();
         for stand in stands {
             for (row, seen) in rows.iter_mut().zip(self.way.see(stand, &builds, self.pulse)) {
                 match (&mut *row, seen) {
@@ -483,6 +443,17 @@ struct Drawn {
     /// Of each build the ends at each position; `None` where it could not be read.
     seen: Vec<Option<Vec<[f64; 2]>>>,
     unread: Option<(usize, String)>,
+}
+
+/// Why a preset of a build cannot be set.
+fn unset(amiss: &Amiss, preset: &Preset) -> String {
+    let name = &preset.name;
+    match amiss {
+        Amiss::Unknown(why) => format!("what {name} is trimmed by is unknown: {why}"),
+        Amiss::Still => format!("{name} does not move what it is trimmed by"),
+        Amiss::Short { .. } => format!("{name} does not reach what it is trimmed to"),
+        Amiss::Unsettled(_) => "its presets undo each other's trim".into(),
+    }
 }
 
 /// Builds that are drawn and read at once.

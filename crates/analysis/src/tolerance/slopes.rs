@@ -2,8 +2,8 @@
 
 use num_complex::Complex64;
 
-use super::build::{Scale, Seen};
 use super::spread::Spread;
+use crate::build::{Scale, Seen};
 use circuit::PartId;
 
 /// What a reading's linear quantity changes by where each part is off, for one end of the reading: in its own unit for a

@@ -2,16 +2,16 @@
 
 use std::sync::Arc;
 
-use circuit::{Circuit, ControlId, Given, PartId, PartKind, Position, Query};
+use circuit::{Circuit, ControlId, Given, Measure, PartId, PartKind, Position, Quantity, Query};
 use num_complex::Complex64;
 use pencil::Lane;
-use quantity::db;
 
 use crate::network::Network;
 use crate::plan::{Impedance, Local, Plan};
 use crate::positions::Stand;
 use crate::reading::{Kind, Place};
 use crate::response::{Inputs, over, ratio};
+use crate::soundness::Sound;
 use crate::{answer, measure};
 
 /// What makes a build differ from the design.
@@ -54,7 +54,7 @@ pub enum Scale {
     Signed,
     /// Its magnitude, with a minus sign for a negative resistance.
     Resistance,
-    /// −20 log of its magnitude.
+    /// −20 log of its magnitude, as a rejection is told.
     Decibels,
 }
 
@@ -67,7 +67,7 @@ impl Scale {
             Scale::Signed if z.re < 0.0 => -z.norm(),
             Scale::Signed => z.norm(),
             Scale::Resistance => crate::print::resistance(z),
-            Scale::Decibels => -db(z.norm()),
+            Scale::Decibels => measure::rejected(z),
         }
     }
 }
@@ -118,7 +118,43 @@ const TOGETHER: usize = 256;
 
 type Row = Result<Vec<Complex64>, ()>;
 
-impl Way<'_> {
+impl<'a> Way<'a> {
+    /// How a question is had in builds; `None` where it is the same in all. A gain, a phase or an impedance is told on a scale and, in
+    /// degrees, in the turn of an angle.
+    ///
+    /// # Errors
+    /// Why it cannot be planned: a clause.
+    pub fn of(
+        network: &'a Network,
+        sound: &Sound,
+        whole: Option<&'a measure::Whole>,
+        circuit: &'a Arc<Circuit>,
+        plan: &'a Plan,
+        query: &'a Query,
+        (scale, turn): (Scale, f64),
+    ) -> Result<Option<Way<'a>>, String> {
+        if let (Quantity::Measure(measure), Some(whole)) = (&query.quantity, whole) {
+            if let Measure::Rejection(pair, to) = measure
+                && let Some((hot, cold)) = pair.ends()
+            {
+                let locals = crate::plan::pair_gains(network, sound, hot, cold, to)?;
+                let inputs = [0, 1].map(|i| Inputs::of(Some(&locals[i]), network, circuit));
+                let hertz = query.at.unwrap_or(circuit.reference);
+                return Ok(Some(Way::Pair { locals, inputs, network, hertz }));
+            }
+            return Ok(Some(Way::Whole { whole, circuit, query }));
+        }
+        let Some(local) = plan.local() else { return Ok(None) };
+        let inputs = Inputs::of(Some(local), network, circuit);
+        Ok(Some(Way::Local { plan, local, inputs, network, query, scale, turn }))
+    }
+
+    /// Whether it is one value a build: over a band a gain is two.
+    pub fn single(&self) -> bool {
+        let Way::Local { inputs, query, .. } = self else { return true };
+        !matches!(answer::place(answer::kind(&query.quantity), inputs, query), Place::Over(..))
+    }
+
     /// The parts that the reading hangs on.
     pub fn parts(&self) -> Vec<PartId> {
         let of = |local: &Local, network: &Network| -> Vec<PartId> {
