@@ -5,9 +5,10 @@
 
 use notation::Name;
 use notation::tree::{PartName, PartRef, Span, Word};
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::assemble::{Assembly, Place};
-use crate::circuit::{Given, Matched, PartId, PartKind};
+use crate::circuit::{Given, Matched, Part, PartId, PartKind};
 use crate::design::{parts_of, unknown_part};
 use crate::piece::Weight;
 
@@ -102,17 +103,23 @@ impl Off {
         for written in self.matched {
             group(a, written);
         }
-        for (names, why) in self.misspelt {
-            // Whether `all` stood in front of a name is lost with the line.
-            let meant = |p: &crate::circuit::Part| {
-                names.iter().any(|n| *n.text == *p.name || Some(&*n.text) == p.copy_of.as_deref())
-            };
-            let found: Vec<PartId> = ids(a, meant);
-            let parts = if found.is_empty() { ids(a, |_| true) } else { found };
-            a.circuit.matched.push(Matched { parts, share: Given::Unknown(why) });
-        }
         contradictions(a);
+        misspelt(a, &self.misspelt);
     }
+}
+
+/// Takes in what lines say whose `matched` is misspelt, all of them at once: of the parts that they name it is not known how far
+/// they match, and of all parts where a line names none that is there.
+fn misspelt(a: &mut Assembly, lines: &[(Vec<PartName>, Name)]) {
+    let Some((_, why)) = lines.first() else { return };
+    let parts = &a.circuit.parts;
+    // Whether `all` stood in front of a name is lost with the line.
+    let there: FxHashSet<&Name> = parts.iter().flat_map(|p| [Some(&p.name), p.copy_of.as_ref()]).flatten().collect();
+    let blind = lines.iter().any(|(names, _)| !names.iter().any(|n| there.contains(&n.text)));
+    let named: FxHashSet<&Name> = lines.iter().flat_map(|(names, _)| names.iter().map(|n| &n.text)).collect();
+    let meant = |p: &Part| blind || named.contains(&p.name) || p.copy_of.as_ref().is_some_and(|n| named.contains(n));
+    let parts = ids(a, meant);
+    a.circuit.matched.push(Matched { parts, share: Given::Unknown(why.clone()) });
 }
 
 /// The class that is meant by a word: by its letters in either case, or by a part's name.
@@ -125,7 +132,7 @@ fn unread(class: &str) -> Given {
     Given::Unknown(format!("{class}'s tolerance cannot be read").into())
 }
 
-fn ids(a: &Assembly, is: impl Fn(&crate::circuit::Part) -> bool) -> Vec<PartId> {
+fn ids(a: &Assembly, is: impl Fn(&Part) -> bool) -> Vec<PartId> {
     (0..a.circuit.parts.len()).filter(|i| is(&a.circuit.parts[*i])).map(|i| PartId(i as u32)).collect()
 }
 
@@ -201,7 +208,7 @@ fn unlike(a: &mut Assembly, parts: &[PartRef], all: &[PartId], place: Place) -> 
 
 /// Two entries that match one part by different shares: neither is sure to be meant.
 fn contradictions(a: &mut Assembly) {
-    let mut first: rustc_hash::FxHashMap<PartId, (usize, f64)> = Default::default();
+    let mut first: FxHashMap<PartId, (usize, f64)> = Default::default();
     let mut apart: Vec<(usize, usize, PartId)> = Vec::new();
     for (i, group) in a.circuit.matched.iter().enumerate() {
         let Some(share) = group.share.number() else { continue };
