@@ -154,6 +154,16 @@ fn plain(r: &Reading) -> String {
     r.short(Style::default()).trim_end_matches(" typ.").to_string()
 }
 
+/// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken.
+fn turned(gain: &Reading) -> String {
+    let label = plain(gain);
+    match label.strip_suffix(" at rest") {
+        _ if !gain.inverts() => label,
+        Some(figure) => format!("{figure} inverted at rest"),
+        None => label + " inverted",
+    }
+}
+
 /// What a heading says: labels side by side, the weakest mark, the working of each.
 struct Said {
     labels: Vec<String>,
@@ -260,8 +270,7 @@ impl Maker<'_> {
             && let (Some(gain), Some(low), Some(high)) =
                 (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
         {
-            let inverted = if gain.inverts() { " inverted" } else { "" };
-            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain) + inverted, unknown));
+            said.reading(&gain, gain.unknown().map_or_else(|| turned(&gain), unknown));
             if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high)) {
                 said.reading(&low, corners);
                 said.reading(&high, String::new());

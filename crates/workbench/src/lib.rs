@@ -5,6 +5,7 @@
 mod accept;
 mod ask;
 mod astray;
+mod clashes;
 mod database;
 mod decided;
 mod definition;

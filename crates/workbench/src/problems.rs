@@ -9,7 +9,7 @@ use notation::layout::{Chunk as Lines, Layout};
 use notation::tree::Fault;
 
 use crate::astray::astray;
-use crate::database::{Desk, Document, Read, assembled, included, layout, reads, sound};
+use crate::database::{Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
 /// The problems of a file at nominal values.
@@ -145,6 +145,10 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
     }
     if !silent {
         let place = |part: usize| range_of(&layout, *all.places.part_names.get(part)?);
+        if let Some(sound) = sound(db, document).filter(|s| !s.clashes.is_empty()) {
+            let (network, circuit) = (network(db, document), circuit_of(db, document));
+            found.extend(crate::clashes::problems(&network, &sound, &circuit, place));
+        }
         let growing = crate::unstable::growing(db, document);
         found.extend(crate::unstable::problems(&all.circuit, &growing, place));
     }
