@@ -73,6 +73,8 @@ pub struct Places {
     pub settings: Vec<Place>,
     /// Of each trim: its control.
     pub trims: Vec<Place>,
+    /// Of each `matched` entry: its first part.
+    pub matched: Vec<Place>,
     /// Of each accepted rule: its words.
     pub accepted: Vec<Place>,
     /// Of each source: its name; `None` where it is implied.

@@ -1,7 +1,7 @@
 //! What stands behind a part's value: attributes, each once and each where it has a meaning.
 
 use notation::Name;
-use notation::tree::{Attribute, Element, Span, Word};
+use notation::tree::{Attribute, Element, Figure as Written, Span, Word};
 use quantity::{Series, Unit, Want};
 
 use crate::circuit::{Given, Taper, Tolerance};
@@ -31,6 +31,14 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
                 _ => Unit::Ohm,
             };
             match reader.decode(figure, Want::Attribute(unit)) {
+                Some((x, unit)) if matches!(unit, Unit::Ohm | Unit::Farad | Unit::Henry) && !plus_minus => {
+                    second_value(reader, figure, x, unit, elem);
+                }
+                Some((_, unit)) if valueless(elem.class) && unit == Unit::Percent => {
+                    let message =
+                        format!("{} has no value that could be off: a tolerance belongs to R, VR, C and L", elem.name);
+                    reader.open(fault("unreadable-figure", figure.span, message));
+                }
                 Some((x, unit)) => amount(reader, x, unit, figure.span, elem),
                 None => {
                     elem.tolerance = Some(Tolerance::Unknown);
@@ -53,11 +61,35 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
     }
 }
 
-/// What stands behind a value that cannot be read leaves the value in doubt.
-fn doubtful(elem: &mut Elem) {
-    if elem.class != Class::Amplifier {
-        elem.doubt.get_or_insert(format!("{}'s value cannot be read", elem.name).into());
+/// Whether parts of a class have no value.
+fn valueless(class: Class) -> bool {
+    matches!(class, Class::Amplifier | Class::Switch)
+}
+
+/// A resistance, a capacitance or an inductance that is no tolerance: which of two values is meant is not known.
+fn second_value(reader: &mut Reader, figure: &Written, x: f64, unit: Unit, elem: &mut Elem) {
+    doubtful(elem);
+    let name = elem.name.clone();
+    let text = quantity::exact(x, unit, quantity::Style::default()).unwrap_or_default();
+    if valueless(elem.class) {
+        let message = format!("{name} has no value: {text} has no meaning here");
+        return reader.open(fault("unreadable-figure", figure.span, message));
     }
+    let message = format!("{text} is a second value of {name}: as a tolerance it has its ± in front");
+    let mut said = fault("unreadable-figure", figure.span, message);
+    let at = Span { start: figure.span.start, end: figure.span.start };
+    said.fixes.push(notation::tree::Fix { title: "write ±".into(), edits: vec![(at, "±".into())] });
+    reader.open(said);
+}
+
+/// What stands behind a value that cannot be read leaves the value in doubt, or the type.
+fn doubtful(elem: &mut Elem) {
+    let what = match elem.class {
+        Class::Amplifier => "type",
+        Class::Switch => "state",
+        _ => "value",
+    };
+    elem.doubt.get_or_insert(format!("{}'s {what} cannot be read", elem.name).into());
 }
 
 /// What a part is made of, one line a kind: of two words of one line a part is one or the other. Words of a family and of one of

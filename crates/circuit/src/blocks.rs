@@ -29,6 +29,11 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
                     Word { text: format!("stage {}", a.circuit.stages.len() + 1).into(), span: Span::default() };
                 let (name, ports) = stage_heading(block).unwrap_or((&nameless, None));
                 let id = open_stage(a, b, name, ports);
+                // What stands there too may have been a port.
+                if block.heading.and_then(|h| h.fault.as_ref()).is_some_and(|f| f.id == "heading-extra") {
+                    let why = format!("the heading of {} cannot be read", name.text);
+                    a.circuit.stages[id.at()].unread = Some(why.into());
+                }
                 let mut repeats = Vec::new();
                 fill(
                     a,
@@ -66,7 +71,7 @@ fn open_stage(a: &mut Assembly, b: u32, name: &Word, ports: Option<&notation::tr
         );
     }
     a.staged.entry(name.text.clone()).or_insert(id);
-    a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new() });
+    a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new(), unread: None });
     a.places.stages.push(place);
     if let Some(ports) = ports {
         let inputs: Vec<NodeId> = ports.inputs.iter().map(|w| a.node(w, b, None)).collect();

@@ -67,6 +67,13 @@ impl Given {
             Given::Unknown(_) => None,
         }
     }
+    /// Why there is none.
+    pub fn unknown(&self) -> Option<&Name> {
+        match self {
+            Given::Number(_) => None,
+            Given::Unknown(why) => Some(why),
+        }
+    }
 }
 
 /// A design's circuit.
@@ -100,8 +107,8 @@ pub struct Circuit {
     pub lets: Vec<Let>,
     /// The temperature of resistors and junctions, in degrees Celsius; no number where one is written that cannot be read.
     pub temperature: f64,
-    /// By class letters: the share by which a value may be off.
-    pub tolerances: Vec<(Name, f64)>,
+    /// By class letters: the share by which a value may be off, or why that is not known.
+    pub tolerances: Vec<(Name, Given)>,
     /// Parts that are matched.
     pub matched: Vec<Matched>,
     /// Presets.
@@ -130,6 +137,8 @@ pub struct Stage {
     pub inputs: Vec<NodeId>,
     /// Its outputs.
     pub outputs: Vec<NodeId>,
+    /// Why its ports are not known though some are written: a clause.
+    pub unread: Option<Name>,
 }
 
 /// A part in its stage.
@@ -210,10 +219,10 @@ pub enum LetValue {
 /// Parts of which any two differ by at most a share, in ratio to nominal.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Matched {
-    /// Which.
+    /// Which; where the share is not known, all that may be meant.
     pub parts: Vec<PartId>,
-    /// The share.
-    pub share: f64,
+    /// The share, or why it or its parts are not known.
+    pub share: Given,
 }
 
 /// A preset: a control that is set in every build until a quantity has its value.

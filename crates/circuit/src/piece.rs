@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use notation::tree::{
     Clause, DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase,
-    Span, Word,
+    Span, State, Strays, Word,
 };
 use quantity::{Unit, Want};
 
@@ -75,6 +75,8 @@ pub enum PieceKind {
         hot: Option<Word>,
         /// Minus.
         cold: Option<Word>,
+        /// More stands there than could be read.
+        vague: bool,
     },
     /// `setting`
     Setting {
@@ -82,15 +84,29 @@ pub enum PieceKind {
         name: Option<Word>,
         /// What it sets.
         states: Vec<StatePiece>,
+        /// More stands there than could be read.
+        lost: bool,
     },
     /// `let`: a name and what it stands for.
     Let(Word, Arc<Expr>),
     /// A new value or attribute for a part of a copy.
     Override(Box<Elem>),
-    /// `tolerance`: class letters with their share.
-    Tolerance(Vec<(Word, Option<f64>)>),
-    /// `matched`: parts and the share by which any two differ at most.
-    Matched(Vec<PartRef>, Option<f64>),
+    /// `tolerance`
+    Tolerance {
+        /// Class letters with their share; `None` where it cannot be read.
+        shares: Vec<(Word, Option<f64>)>,
+        /// More stands there than could be read.
+        lost: bool,
+    },
+    /// `matched`
+    Matched {
+        /// Which parts.
+        parts: Vec<PartRef>,
+        /// The share by which any two differ at most; `None` where it cannot be read.
+        share: Option<f64>,
+        /// Not all of the parts could be read.
+        vague: bool,
+    },
     /// `temperature`, in degrees Celsius.
     Temperature(Option<f64>),
     /// `trim`: the control, the quantity, and what it is set to (`None`: to the greatest).
@@ -102,8 +118,8 @@ pub enum PieceKind {
     /// An entry of a data sheet.
     Datum(DatumPiece),
     /// An entry of `design` whose first word is a slip away from one of the list: its word, the one that it is near to, and the
-    /// parts that it names.
-    Misspelt(Word, &'static str, Vec<PartName>),
+    /// names that it holds.
+    Misspelt(Word, &'static str, Strays),
     /// An entry that adds nothing to the circuit as this edition computes it.
     Aside,
 }
@@ -345,7 +361,15 @@ pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
     match &mut kind {
         // A word by itself is on its way to one of the list, and says nothing yet.
         PieceKind::Misspelt(..) if entry.fault.as_ref().is_some_and(|f| f.unfinished) => kind = PieceKind::Aside,
-        PieceKind::Misspelt(_, _, parts) => parts.clone_from(&entry.strays.parts),
+        PieceKind::Misspelt(word, _, strays) => {
+            strays.clone_from(&entry.strays);
+            strays.parts.extend(PartName::parse_at(&word.text, word.span));
+            strays.names.push(word.clone());
+        }
+        // Parts that stand where none is wanted may have been meant to match, too.
+        PieceKind::Matched { parts, .. } => {
+            parts.extend(entry.strays.parts.iter().map(|p| PartRef { all: false, part: p.clone() }));
+        }
         _ => {}
     }
     // An entry has one message, the leftmost; cautions about finished figures may stand beside it.
@@ -497,6 +521,9 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                     reader.subject = name.text.to_string();
                     let amount = level.as_ref().map(|t| t.amount.clone());
                     let volts = reader.amount(&amount, Want::Voltage).map(|x| x.0);
+                    // No figure hangs on its tolerance; what is wrong with that is said all the same.
+                    let off = level.as_ref().and_then(|t| t.tolerance.clone());
+                    reader.amount(&off, Want::Tolerance(Unit::Volt));
                     (
                         name.clone(),
                         volts.map_or_else(
@@ -532,16 +559,34 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 reader.open(fault("pair-of-one", c.span, format!("a pair has two nodes: both ends are {}", h.text)));
                 return PieceKind::Aside;
             }
-            PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone() }
+            let vague = reader.trouble.is_some();
+            PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone(), vague }
         }
         DesignEntry::Setting(name, states) => {
-            let states: Vec<StatePiece> = states.iter().filter_map(|s| state(reader, s)).collect();
-            PieceKind::Setting { name: name.clone(), states }
+            let mut lost = false;
+            let mut read: Vec<StatePiece> = Vec::new();
+            for written in states {
+                if let State::Setting(word) = written {
+                    lost = true;
+                    let message = format!(
+                        "{} is no control: a setting says where each of them stands, as in VR1 30 %, SW1 open",
+                        word.text
+                    );
+                    reader.open(fault("unknown-position", word.span, message));
+                }
+                read.extend(state(reader, written));
+            }
+            // Where all that was read is sound, what is wrong is something else that stands there.
+            lost |= reader.trouble.is_some() && read.iter().all(|s| s.position.is_some());
+            PieceKind::Setting { name: name.clone(), states: read, lost }
         }
-        DesignEntry::Tolerance(all) => PieceKind::Tolerance(
-            all.iter()
+        DesignEntry::Tolerance(all) => {
+            let mut doubtful = false;
+            let shares: Vec<(Word, Option<f64>)> = all
+                .iter()
                 .map(|(class, amount)| {
-                    if element::Class::of(&class.text) == element::Class::Unknown {
+                    if !crate::off::CLASSES.contains(&&*class.text) {
+                        doubtful = true;
                         reader.open(fault(
                             "unknown-class",
                             class.span,
@@ -550,14 +595,19 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                     }
                     reader.subject = class.text.to_string();
                     let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
-                    (class.clone(), sensible(reader, share, amount))
+                    let share = sensible(reader, share, amount);
+                    doubtful |= share.is_none();
+                    (class.clone(), share)
                 })
-                .collect(),
-        ),
+                .collect();
+            // Where all that was read is sound, what is wrong is something else that stands there.
+            PieceKind::Tolerance { shares, lost: reader.trouble.is_some() && !doubtful }
+        }
         DesignEntry::Matched(parts, amount) => {
             reader.subject = "matched".into();
             let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
-            PieceKind::Matched(parts.clone(), sensible(reader, share, amount))
+            let share = sensible(reader, share, amount);
+            PieceKind::Matched { parts: parts.clone(), vague: reader.trouble.is_some() && share.is_some(), share }
         }
         DesignEntry::Trim(Some(part), quantity, target) => {
             reader.subject = part.part.text.to_string();
@@ -589,10 +639,26 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             PieceKind::Temperature(degrees)
         }
         DesignEntry::Accept { rule, what, reason } => PieceKind::Accept(rule.clone(), what.clone(), reason.clone()),
-        DesignEntry::Unknown(word) => match notation::near::meant(&word.text, notation::word::DESIGN_WORDS) {
-            Some(meant) => PieceKind::Misspelt(word.clone(), meant, Vec::new()),
-            None => PieceKind::Aside,
-        },
+        DesignEntry::Unknown(word) => {
+            let near = notation::near::meant(&word.text, notation::word::DESIGN_WORDS);
+            match near.or_else(|| wordless(&word.text)) {
+                Some(meant) => PieceKind::Misspelt(word.clone(), meant, Strays::default()),
+                None => PieceKind::Aside,
+            }
+        }
+    }
+}
+
+/// What an entry of `design` is that begins with what follows its word: nothing for a figure, which follows several.
+fn wordless(first: &str) -> Option<&'static str> {
+    let part = PartName::parse_at(first, Span::default());
+    match &part.map(|p| p.class) {
+        _ if first.starts_with(|c: char| c.is_ascii_digit()) => Some(""),
+        // A control stands in front of what it is trimmed by, and among those that match.
+        Some(class) if matches!(&**class, "VR" | "SW") => Some("trim"),
+        Some(_) => Some("matched"),
+        None if crate::off::CLASSES.contains(&first) => Some("tolerance"),
+        None => None,
     }
 }
 
@@ -642,7 +708,7 @@ pub(crate) fn out_of_reach(span: Span, what: &str) -> Fault {
 
 /// A control's position, without knowing the control yet. A setting's name is no position: `None`.
 pub(crate) fn state(reader: &mut Reader, state: &notation::tree::State) -> Option<StatePiece> {
-    use notation::tree::{Amount, Position, State};
+    use notation::tree::{Amount, Position};
     let State::Control(part, position) = state else { return None };
     let position = match position {
         Some(Position::Word(w)) => match &*w.text {

@@ -39,13 +39,16 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
     };
     let mut from_word = None;
     for clause in &phrase.clauses {
+        if let Some(fault) = crate::taken::misplaced(words, clause) {
+            return Err(Refusal::Wrong(fault));
+        }
         resolver.clause(words, clause, &mut base, &mut from_word)?;
     }
     let quantities = match &phrase.subject {
         PhraseSubject::FromTo(a, b) => {
             let (a, b) = (resolver.point(a.as_ref())?, resolver.point(b.as_ref())?);
-            if let Some(word) = from_word {
-                base.from = Some(resolver.source(&word)?);
+            if let Some(word) = &from_word {
+                base.from = Some(resolver.source(word)?);
             }
             vec![match words {
                 "gain" => Quantity::Gain(a, b),
@@ -106,9 +109,12 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
             "a reading is taken at one frequency or over a band, not both",
         )));
     }
+    // Of an impedance it is a port, which the question holds as its point.
+    let port = from_word.filter(|_| base.from.is_none());
+    let said = |quantity: &Quantity| print(circuit, words, quantity, &base, port.as_ref().map(|w| &*w.text));
     Ok(quantities
         .into_iter()
-        .map(|quantity| Query { phrase: print(circuit, words, &quantity, &base).into(), quantity, ..base.clone() })
+        .map(|quantity| Query { phrase: said(&quantity).into(), quantity, ..base.clone() })
         .collect())
 }
 
@@ -452,7 +458,10 @@ impl Resolver<'_> {
             .stage(&word.text)
             .ok_or_else(|| Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name))))?;
         match self.circuit.stages.iter().filter(|s| s.name == word.text).count() {
-            1 => Ok(id),
+            1 => match &self.circuit.stages[id.at()].unread {
+                Some(why) => Err(Refusal::Undecided(why.to_string())),
+                None => Ok(id),
+            },
             // Neither is sure to be the one that is meant.
             _ => Err(Refusal::Undecided(format!("there are two stages called {}", word.text))),
         }

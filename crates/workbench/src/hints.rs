@@ -304,7 +304,8 @@ impl Maker<'_> {
             let (why, key) = (format!("there are two stages called {name}"), format!("{key}, {}", stage.at()));
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
-        if let Some(why) = self.blank.clone().or_else(|| self.enough()) {
+        let unread = || self.circuit.stages[stage.at()].unread.as_ref().map(|why| why.to_string());
+        if let Some(why) = self.blank.clone().or_else(unread).or_else(|| self.enough()) {
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
         let (gain, impedance) = stage_quantities(&self.circuit, stage);

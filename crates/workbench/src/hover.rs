@@ -135,7 +135,8 @@ impl Teller<'_> {
         let mut lines = vec![Paragraph::Head(format!("stage {}: {}{arrow}", stage.name, self.names(&stage.inputs)))];
         let doubled = self.circuit.stages.iter().filter(|s| s.name == stage.name).count() > 1;
         let doubled = doubled.then(|| format!("there are two stages called {}", stage.name));
-        if let Some(why) = blank(self.db, self.document).or(doubled) {
+        let unread = || stage.unread.as_ref().map(|why| why.to_string());
+        if let Some(why) = blank(self.db, self.document).or(doubled).or_else(unread) {
             lines.push(Paragraph::Text(format!("unknown: {why}")));
             return Some(Lines(lines));
         }

@@ -25,7 +25,7 @@ pub(crate) fn tolerance(circuit: &Circuit, part: &Part) -> Option<f64> {
         Some(Tolerance::Share(share)) => Some(share),
         Some(Tolerance::Absolute(by)) if x > 0.0 => Some(by / x),
         Some(Tolerance::Unknown | Tolerance::Two) => None,
-        _ => circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| t.1),
+        _ => circuit.tolerances.iter().find(|t| &*t.0 == class).and_then(|t| t.1.number()),
     }
 }
 

@@ -230,7 +230,11 @@ fn a_trim_that_cannot_be_made_costs_only_what_hangs_on_it() {
 fn nothing_but_its_trim_moves_a_preset() {
     let text = inverting("  trim VR1: gain in -> out = 20 dB\n  setting low: VR1 0 %\n");
     assert_eq!(rules(&text), ["preset-set"]);
-    assert_eq!(read(&text, "gain in -> out when low"), "20.0 dB");
+    for phrase in ["gain in -> out", "gain in -> out when low"] {
+        assert_eq!(read(&text, phrase), "unknown: VR1 is set by low and by a trim");
+    }
+    assert_eq!(read(&text, "gain in -> far when low"), "−6.0 dB");
+    let text = inverting("  trim VR1: gain in -> out = 20 dB\n");
     assert!(read(&text, "gain in -> out when VR1 10 %").starts_with("wrong: VR1 is a preset"));
 }
 
