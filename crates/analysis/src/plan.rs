@@ -32,6 +32,8 @@ pub struct Local {
     pub names: Vec<Name>,
     /// The number of all parameters, which is the length of a lane's values.
     pub count: usize,
+    /// Where its response may be sharp, as far as that was asked for.
+    pub(crate) sharp: crate::landmarks::Kept,
 }
 
 /// A plan for a gain: V(B)/V(A).
@@ -181,6 +183,7 @@ impl Planner<'_> {
             amplifiers: amplifiers.map(|(i, _)| PartId(i as u32)).collect(),
             names: part.unknowns.iter().map(|u| self.network.unknown_name(*u)).collect(),
             count: self.network.parameters.len(),
+            sharp: crate::landmarks::Kept::default(),
         }))
     }
 

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use std::ops::Range;
 
 use analysis::seen::Seen;
-use analysis::{Kind, Plan, Reading, Status, Value};
+use analysis::{Inverts, Kind, Plan, Reading, Status, Value};
 use circuit::{
     Circuit, ControlKind, Given, Let, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId,
 };
@@ -149,6 +149,16 @@ fn mark(reading: &Reading) -> Mark {
     }
 }
 
+/// Whether a gain turns the signal over, in a word or two: where a control turns it over, which way it is at rest.
+fn turned(gain: &Reading) -> &'static str {
+    match (gain.range.as_ref().map(|r| r.inverts), gain.inverts()) {
+        (None, true) | (Some(Inverts::Everywhere), _) => " inverted",
+        (None, false) | (Some(Inverts::Nowhere), _) => "",
+        (Some(Inverts::Somewhere), true) => " inverted at rest",
+        (Some(Inverts::Somewhere), false) => " in phase at rest",
+    }
+}
+
 /// A reading without its mark, which a heading carries once for all.
 fn plain(r: &Reading) -> String {
     r.short(Style::default()).trim_end_matches(" typ.").to_string()
@@ -259,8 +269,7 @@ impl Maker<'_> {
             && let (Some(gain), Some(low), Some(high)) =
                 (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
         {
-            let inverted = if gain.inverts() { " inverted" } else { "" };
-            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain) + inverted, unknown));
+            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain) + turned(&gain), unknown));
             if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high)) {
                 said.reading(&low, corners);
                 said.reading(&high, String::new());
