@@ -153,6 +153,8 @@ fn every_word_of_the_notation_has_a_page() {
         words.extend(notation::word::terminal_words(class));
     }
     words.extend(["log15", "revlog20", "short", "ideal", "typ", "min", "max", "A-weighted", "468-weighted", "peak"]);
+    words.extend(["library types", "part", "hot", "cold", "from high rail", "from low rail", "reserved words", "D"]);
+    words.extend(["kohm", "kΩ", "nV/rtHz", "nV/√Hz", "pA/rtHz", "mV", "uF", "kHz"]);
     words.extend(["E3", "E6", "E12", "E24", "E48", "E96", "E192", "--", "->", "||", "±", "#", "%", "gnd", "as", "for"]);
     let lacking: Vec<&str> = words.into_iter().filter(|w| manual::find(w).is_none()).collect();
     assert!(lacking.is_empty(), "no page speaks of {lacking:?}");
@@ -179,5 +181,6 @@ fn every_line_of_a_data_sheet_has_a_page() {
         // Of a family the first and the last stand for those between.
         let family = name.starts_with("tl0");
         assert!(family || library.contains(&format!("`{name}`")), "the library's page does not name {name}");
+        assert!(manual::find(name).is_some(), "no page is found by {name}");
     }
 }

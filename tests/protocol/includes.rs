@@ -80,6 +80,18 @@ fn an_included_file_that_changes_on_disk_is_read_again_without_an_edit() {
 }
 
 #[test]
+fn what_hangs_on_a_missing_file_says_so_at_its_line() {
+    let (_kept, root) = root();
+    let uri = format!("file://{}", root.join("weir.stage").display());
+    let mut client = Client::begun(Workbench::new(), json!({}));
+    client.open(&uri, &format!("{DESIGN}\nrequire\n  gain in -> out\n  noise of out < 1 uV\n"));
+    let labels = client.labels(&uri);
+    let why = "unknown: what first copies is not known: shelf.stage cannot be read";
+    assert_eq!(labels, [why, why, why]);
+    client.leave();
+}
+
+#[test]
 fn a_client_that_watches_nothing_is_not_asked_to() {
     let mut client = Client::begun(Workbench::new(), json!({}));
     client.open("untitled:weir", "stage pad: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n");

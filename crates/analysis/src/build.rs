@@ -313,7 +313,13 @@ fn rows(
     let s = Complex64::new(0.0, std::f64::consts::TAU * hertz);
     let lanes: Vec<Lane> = numbers.iter().map(|values| Lane { s, values }).collect();
     let all = local.solver.solve(&lanes, &local.excitation, &local.wanted);
-    let rows = all.chunks(local.wanted.len()).map(|row| row.iter().cloned().collect::<Result<_, _>>().map_err(|_| ()));
+    let rows = all.chunks(local.wanted.len()).zip(builds).map(|(row, build)| {
+        // A preset may come to stand where it ties what is held.
+        if inputs.clash(&build.stand(stand).positions).is_some() {
+            return Err(());
+        }
+        row.iter().cloned().collect::<Result<_, _>>().map_err(|_| ())
+    });
     (rows.collect(), numbers)
 }
 

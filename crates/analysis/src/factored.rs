@@ -50,7 +50,7 @@ impl Factored {
     /// where they are not known.
     pub fn at_rest(plan: &Plan, inputs: &Inputs) -> Option<Factored> {
         let Plan::Gain(Gain::Way { local, .. }) = plan else { return None };
-        if inputs.missing().is_some() {
+        if inputs.missing().is_some() || inputs.clash(&inputs.hands.rest().positions).is_some() {
             return None;
         }
         Factored::of_gain(local, Response::new(local, inputs).values(&inputs.hands.rest()).numbers()).ok()

@@ -6,6 +6,7 @@
 
 pub mod answer;
 pub mod build;
+pub mod clash;
 mod corner;
 mod crossings;
 mod extreme;

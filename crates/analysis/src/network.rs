@@ -5,7 +5,7 @@
 //! number too. Everything here is topology and names: a value's edit leaves the network as it is.
 
 use circuit::Name;
-use circuit::{Circuit, ControlId, GROUND, NodeId, Part, PartId, PartKind, SourceId, SourceKind, StageId};
+use circuit::{Circuit, ControlId, ControlKind, GROUND, NodeId, Part, PartId, PartKind, SourceId, SourceKind, StageId};
 use pencil::{Builder, Column, Domain, Parameter, Pencil, Value};
 
 /// What a parameter of the pencil is.
@@ -58,6 +58,10 @@ pub struct Piece {
     pub branch: Option<u32>,
     /// What moves it.
     pub control: Option<ControlId>,
+    /// Its own value is exactly 0: an inductor or a track without ohms joins its ends wherever its control stands.
+    pub short: bool,
+    /// It is a plain switch, which stands open or closed.
+    pub plain: bool,
 }
 
 /// What a part is to the equations.
@@ -176,7 +180,7 @@ impl Network {
             next += n as u32;
             (n > 0).then_some(first)
         };
-        let pieces = circuit.parts.iter().map(|p| piece(p, &mut take)).collect();
+        let pieces = circuit.parts.iter().map(|p| piece(circuit, p, &mut take)).collect();
         let feeds = circuit.sources.iter().map(|s| {
             let held = s.kind == SourceKind::Voltage;
             Feed { name: s.name.clone(), plus: s.plus, minus: s.minus, branch: take(usize::from(held)) }
@@ -267,7 +271,7 @@ impl Network {
     }
 }
 
-fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
+fn piece(circuit: &Circuit, part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
     let (shape, branches, control) = match &part.kind {
         _ if part.unfitted => (Shape::Absent(part.ends().to_vec()), 0, None),
         PartKind::Resistor { ends, ohms } if ohms.number() == Some(0.0) => (Shape::Link(*ends), 1, None),
@@ -297,7 +301,15 @@ fn piece(part: &Part, take: &mut impl FnMut(usize) -> Option<u32>) -> Piece {
             (shape, 1 + usize::from(known.second), None)
         }
     };
-    Piece { name: part.name.clone(), stage: part.stage, shape, branch: take(branches), control }
+    let short = match &part.kind {
+        PartKind::Inductor { henries: value, .. } | PartKind::Variable { ohms: value, .. } => {
+            value.number() == Some(0.0)
+        }
+        _ => false,
+    };
+    let kind = control.map(|c| &circuit.controls[c.at()].kind);
+    let plain = matches!(kind, Some(ControlKind::Steps { plain: true, .. }));
+    Piece { name: part.name.clone(), stage: part.stage, shape, branch: take(branches), control, short, plain }
 }
 
 /// Makes stamps.

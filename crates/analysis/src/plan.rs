@@ -4,13 +4,15 @@
 
 use circuit::Name;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use circuit::{ControlId, GROUND, NodeId, PartId, Point, Quantity, Query, SourceId, StageId};
 use num_complex::Complex64;
 use pencil::{Column, Excitation, Excited, Functional, Order, Pencil, Restricted, Solver, Structure, behind, restrict};
 
+use crate::clash::{Clash, clashes, grounded};
 use crate::network::{Network, Piece, Quality, Shape, Variant};
-use crate::soundness::Sound;
+use crate::soundness::{Sound, alike};
 use crate::values::typical;
 
 /// The part of the equations that a question needs, ordered.
@@ -34,6 +36,8 @@ pub struct Local {
     pub count: usize,
     /// Where its response may be sharp, as far as that was asked for.
     pub(crate) sharp: crate::landmarks::Kept,
+    /// What would put two voltages on a node that it hangs on, at some position of controls that need not stand in the equations.
+    pub clashes: Vec<Arc<Clash>>,
 }
 
 /// A plan for a gain: V(B)/V(A).
@@ -140,6 +144,12 @@ fn columns(point: &Point) -> Vec<(u32, f64)> {
     point.terms.iter().filter_map(|(sign, node)| Some((Network::row(*node)?, f64::from(*sign)))).collect()
 }
 
+/// The unknowns of what is wanted but for one.
+fn past(wanted: &[Vec<(u32, f64)>], v: u32) -> Vec<u32> {
+    let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
+    unknowns(&refs).into_iter().filter(|u| *u != v).collect()
+}
+
 fn unknowns(points: &[&[(u32, f64)]]) -> Vec<u32> {
     let set: BTreeSet<u32> = points.iter().flat_map(|p| p.iter().map(|t| t.0)).collect();
     set.into_iter().collect()
@@ -184,6 +194,7 @@ impl Planner<'_> {
             names: part.unknowns.iter().map(|u| self.network.unknown_name(*u)).collect(),
             count: self.network.parameters.len(),
             sharp: crate::landmarks::Kept::default(),
+            clashes: Vec::new(),
         }))
     }
 
@@ -229,7 +240,14 @@ impl Planner<'_> {
         if a.terms == b.terms && !a.terms.is_empty() {
             return Gain::One;
         }
-        match self.gain_way(a, b, from) {
+        let watched = self.gain_way(a, b, from).and_then(|mut gain| {
+            if let Gain::Way { local, .. } = &mut gain {
+                let needed = || self.sound.structure.influencing(&unknowns(&[&columns(a), &columns(b)]));
+                self.watch(local, &self.sound.clashes, &self.sound.structure, needed)?;
+            }
+            Ok(gain)
+        });
+        match watched {
             Ok(gain) => gain,
             Err(why) => Gain::Unknown(why),
         }
@@ -272,7 +290,7 @@ impl Planner<'_> {
             many => format!("whichever of {} drives", names(many.iter().map(|s| &*feeds[s.at()].name))),
         };
         let rows: Vec<u32> = reaching.iter().flat_map(|s| self.network.excitation(*s)).map(|e| e.0).collect();
-        if !reaching.is_empty() && !self.connected(&rows, &va, &vb) {
+        if !reaching.is_empty() && !self.connected(&rows, &va, &vb) && !self.nothing(b) {
             return Err(self.apart(a, b));
         }
         // Where all that reaches B passes A, the ratio is a matter of what lies between: neither what stands in front of A
@@ -325,7 +343,7 @@ impl Planner<'_> {
             let name = &self.network.feeds[from.at()].name;
             return Some(Err(format!("{} is a rail, which {name} does not drive", a.name)));
         }
-        if !self.connected(&[branch], &wanted[0], &wanted[1]) {
+        if !self.connected(&[branch], &wanted[0], &wanted[1]) && !self.nothing(b) {
             return Some(Err(self.apart(a, b)));
         }
         let amplified = self.network.pieces.iter().any(|p| matches!(p.shape, Shape::Amplifier { .. }));
@@ -349,6 +367,42 @@ impl Planner<'_> {
     fn connected(&self, rows: &[u32], _a: &[(u32, f64)], b: &[(u32, f64)]) -> bool {
         let reached = self.sound.structure.influenced_by(Excited { equations: rows, givens: &[] });
         b.iter().any(|(u, _)| reached[*u as usize])
+    }
+
+    /// Whether links tie all of B to `gnd`: nothing leads there, and what arrives is exactly 0.
+    fn nothing(&self, b: &Point) -> bool {
+        !b.terms.is_empty() && b.terms.iter().all(|(_, node)| grounded(self.network, *node))
+    }
+
+    /// Of these clashes, keeps those that have a say in what is `needed`, with the controls that bring them about.
+    ///
+    /// # Errors
+    /// One of them is there at every position: its clause.
+    fn watch(
+        &self,
+        local: &mut Local,
+        clashes: &[Arc<Clash>],
+        structure: &Structure,
+        needed: impl FnOnce() -> Vec<bool>,
+    ) -> Result<(), String> {
+        if clashes.is_empty() {
+            return Ok(());
+        }
+        let needed = needed();
+        local.clashes = clashes.iter().filter(|c| c.felt(structure, &needed)).cloned().collect();
+        if let Some(always) = local.clashes.iter().find(|c| c.zero.is_empty()) {
+            return Err(always.clause.to_string());
+        }
+        self.control(local);
+        Ok(())
+    }
+
+    /// The controls that move the parameters of a local system, or bring about what it does not survive.
+    fn control(&self, local: &mut Local) {
+        let moved = local.parameters.iter().chain(local.clashes.iter().flat_map(|c| &c.zero));
+        let owners = moved.map(|p| self.network.parameters[*p as usize].0);
+        let controls: BTreeSet<ControlId> = owners.filter_map(|p| self.network.pieces[p.at()].control).collect();
+        local.controls = controls.into_iter().collect();
     }
 
     /// Why nothing of A arrives at B: in a circuit that is not sound, for what is wrong with it.
@@ -389,7 +443,7 @@ impl Planner<'_> {
         let (pencil, structure) = self.variant(Variant { sources: vec![ends], ..Variant::default() }, &a.name)?;
         let branch = pencil.unknowns() - 1;
         let reached = structure.influenced_by(Excited { equations: &[branch], givens: &[] });
-        if !wanted[1].iter().any(|(u, _)| reached[*u as usize]) {
+        if !wanted[1].iter().any(|(u, _)| reached[*u as usize]) && !self.nothing(b) {
             return Err(self.apart(a, b));
         }
         let local = self.between(&pencil, &structure, &[(branch, 1.0)], &wanted)?;
@@ -418,19 +472,41 @@ impl Planner<'_> {
         } else {
             format!("1 A into {}, its own source taken off, every other source quiet", point.name)
         };
-        let made = (|| {
-            let wanted = [columns(point)];
-            let excited = Network::injection(p, n);
-            if lifted.is_empty() {
-                return self.between(&self.sound.pencil, &self.sound.structure, &excited, &wanted);
-            }
-            let (pencil, structure) = self.variant(Variant { lifted, ..Variant::default() }, &point.name)?;
-            self.between(&pencil, &structure, &excited, &wanted)
-        })();
-        match made {
+        match self.driven(point, &Network::injection(p, n), &[columns(point)], lifted) {
             Ok(local) => Impedance::Way { local, current: Vec::new(), how },
             Err(why) => Impedance::Unknown(why),
         }
+    }
+
+    /// The equations between a current into a point and what is wanted, with what holds the point lifted.
+    fn driven(
+        &self,
+        point: &Point,
+        excited: &[(u32, f64)],
+        wanted: &[Vec<(u32, f64)>],
+        lifted: Vec<u32>,
+    ) -> Result<Box<Local>, String> {
+        let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
+        let clashes = self.without(&lifted);
+        let made = |pencil: &Pencil, structure: &Structure| {
+            let mut local = self.between(pencil, structure, excited, wanted)?;
+            self.watch(&mut local, &clashes, structure, || structure.influencing(&unknowns(&refs)))?;
+            Ok(local)
+        };
+        if lifted.is_empty() {
+            return made(&self.sound.pencil, &self.sound.structure);
+        }
+        let (pencil, structure) = self.variant(Variant { lifted, ..Variant::default() }, &point.name)?;
+        made(&pencil, &structure)
+    }
+
+    /// The clashes that are left where some branches are lifted.
+    fn without(&self, lifted: &[u32]) -> Vec<Arc<Clash>> {
+        // A loop that leads past a lifted branch is made of loops that hold it.
+        if self.sound.clashes.iter().all(|c| c.laws.iter().all(|law| !lifted.contains(law))) {
+            return self.sound.clashes.clone();
+        }
+        clashes(self.network, lifted).into_iter().map(|c| Arc::new(alike(c, &self.sound.flaws))).collect()
     }
 
     /// A port's voltage over the current into the stage's own part ends.
@@ -452,15 +528,14 @@ impl Planner<'_> {
                 let mut not = lifted.clone();
                 not.push(v);
                 if let Some(local) = self.after(v, &[], &wanted, &not) {
-                    return local;
+                    let mut local = local?;
+                    let structure = &self.sound.structure;
+                    let needed = || structure.influencing_past(&past(&wanted, v), v);
+                    self.watch(&mut local, &self.without(&lifted), structure, needed)?;
+                    return Ok(local);
                 }
             }
-            let excited = Network::injection(p, n);
-            if lifted.is_empty() {
-                return self.between(&self.sound.pencil, &self.sound.structure, &excited, &wanted);
-            }
-            let (pencil, structure) = self.variant(Variant { lifted, ..Variant::default() }, &point.name)?;
-            self.between(&pencil, &structure, &excited, &wanted)
+            self.driven(point, &Network::injection(p, n), &wanted, lifted)
         })();
         match made {
             Ok(mut local) => {
@@ -478,9 +553,7 @@ impl Planner<'_> {
         local.parameters.extend(parameters);
         local.parameters.sort_unstable();
         local.parameters.dedup();
-        let owners = local.parameters.iter().map(|p| self.network.parameters[*p as usize].0);
-        let controls: BTreeSet<ControlId> = owners.filter_map(|p| self.network.pieces[p.at()].control).collect();
-        local.controls = controls.into_iter().collect();
+        self.control(local);
     }
 
     /// Branches outside the stage that hold one of these nodes.

@@ -8,6 +8,7 @@ use circuit::{Circuit, Position};
 use num_complex::Complex64;
 use pencil::{Excitation, Functional, Lane, Unsure};
 
+use crate::clash::Watched;
 use crate::landmarks::{Landmarks, landmarks};
 use crate::network::{Network, Quality};
 use crate::plan::{Factor, Local, Plan};
@@ -29,6 +30,8 @@ pub struct Inputs {
     pub types: Vec<(Name, bool)>,
     /// Why an amplifier in the equations is not known.
     pub unknown: Option<Name>,
+    /// What would put two voltages on one node.
+    pub watched: Vec<Watched>,
 }
 
 impl Inputs {
@@ -41,12 +44,14 @@ impl Inputs {
             band: circuit.band,
             types: Vec::new(),
             unknown: None,
+            watched: Vec::new(),
         };
         let Some(local) = local else { return inputs };
         for &p in &local.parameters {
             let (part, quality) = network.parameters[p as usize];
             inputs.numbers.push((p, number(&circuit.parts[part.at()], quality), quality));
         }
+        inputs.watched = local.clashes.iter().map(|c| c.watched(network, circuit)).collect();
         for id in &local.amplifiers {
             let circuit::PartKind::Amplifier { sheet, .. } = &circuit.parts[id.at()].kind else { continue };
             if let Some(why) = &sheet.unknown {
@@ -67,6 +72,11 @@ impl Inputs {
             _ => None,
         });
         number.or(self.unknown.as_deref())
+    }
+
+    /// Why nothing is known at these positions: two voltages stand on one node.
+    pub fn clash(&self, positions: &[Position]) -> Option<&str> {
+        self.watched.iter().find_map(|w| w.at(positions))
     }
 
     /// The same with some parts' values multiplied.
@@ -118,6 +128,8 @@ pub struct Values {
     /// leave open how they share a current, and no voltage. At 1 nΩ they share it, and no voltage moves by more than its 12th
     /// digit; what halves with them is 0 itself.
     softened: Option<[Vec<f64>; 2]>,
+    /// Why nothing is known there, whatever the equations say.
+    clash: Option<String>,
 }
 
 impl Values {
@@ -163,7 +175,7 @@ impl<'a> Response<'a> {
             let [whole, half] = softened.get_or_insert_with(|| [values.clone(), values.clone()]);
             (whole[*p as usize], half[*p as usize]) = (soft, 0.5 * soft);
         }
-        Values { numbers: values, softened }
+        Values { numbers: values, softened, clash: self.inputs.clash(positions).map(str::to_string) }
     }
 
     /// The wanted functionals at each frequency (in hertz), one row a frequency; a row that could not be had says why.
@@ -179,6 +191,9 @@ impl<'a> Response<'a> {
         excitation: &Excitation,
         wanted: &[Functional],
     ) -> Vec<Result<Vec<Complex64>, String>> {
+        if let Some(why) = &values.clash {
+            return vec![Err(why.clone()); hertz.len()];
+        }
         if wanted.is_empty() || hertz.is_empty() {
             return vec![Ok(Vec::new()); hertz.len()];
         }
@@ -263,6 +278,8 @@ impl<'a> Response<'a> {
     /// −dφ/dω of V(B)/V(A) at a frequency, in seconds, from the equations themselves: φ′ is the real part of G′/G, where G′ is
     /// the derivative by s.
     pub(crate) fn delay(&self, values: &Values, hertz: f64) -> Result<f64, String> {
+        // What makes a gain unknown makes its delay so.
+        self.gains(values, &[hertz]).remove(0)?;
         let relative = |wanted: &Functional| -> Result<Complex64, String> {
             let solve = |numbers: &[f64]| {
                 let lane = Lane { s: Complex64::new(0.0, TAU * hertz), values: numbers };
@@ -286,6 +303,9 @@ impl<'a> Response<'a> {
         hertz: &[f64],
         current: &[(f64, Factor)],
     ) -> Vec<Result<Complex64, String>> {
+        if let Some(why) = &values.clash {
+            return vec![Err(why.clone()); hertz.len()];
+        }
         if hertz.is_empty() {
             return Vec::new();
         }

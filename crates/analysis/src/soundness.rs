@@ -2,10 +2,12 @@
 //! of the circuit can still be known.
 
 use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
 use circuit::{GROUND, NodeId, PartId};
 use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
+use crate::clash::{Clash, clashes};
 use crate::network::{Network, Shape, Variant};
 
 /// So many rounds of mending are tried; a round mends all that has nothing to do with one another.
@@ -38,6 +40,11 @@ impl Flaw {
     pub fn is_error(&self) -> bool {
         self.grave && self.id != UNFITTED
     }
+
+    /// Several hold the same node.
+    pub fn is_fight(&self) -> bool {
+        matches!(self.id, "held-twice" | "outputs-tied")
+    }
 }
 
 /// A network with its structure, mended where it has no unique answer.
@@ -53,6 +60,8 @@ pub struct Sound {
     pub flaws: Vec<Flaw>,
     /// The equations that were replaced, for variants.
     pub replaced: Vec<(u32, u32)>,
+    /// Loops of branches without resistance that would hold two voltages at one node.
+    pub clashes: Vec<Arc<Clash>>,
     /// Of each mended equation, the unknowns that it has a say in: none of them may be taken for 0 or for any other number.
     tainted: Vec<Vec<bool>>,
 }
@@ -78,7 +87,8 @@ impl Sound {
                 let says =
                     |(row, _): &(u32, usize)| structure.influenced_by(Excited { equations: &[*row], givens: &[] });
                 let tainted = mended.iter().map(says).collect();
-                return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced, tainted });
+                let clashes = clashes(network, &[]).into_iter().map(|c| Arc::new(alike(c, &flaws))).collect();
+                return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced, clashes, tainted });
             };
             let pairs = pairs(network, &deficiency);
             if pairs.is_empty() {
@@ -108,7 +118,7 @@ impl Sound {
     /// Who holds the same node, if any do. The mended circuit lets one of them go, so that no level or current of it may be shown: which one
     /// would win is not known.
     pub fn fight(&self) -> Option<&str> {
-        self.flaws.iter().find(|f| matches!(f.id, "held-twice" | "outputs-tied")).map(|f| &*f.clause)
+        self.flaws.iter().find(|f| f.is_fight()).map(|f| &*f.clause)
     }
 
     /// Why these unknowns are not known: a mended equation has a say in them.
@@ -133,6 +143,17 @@ impl Sound {
         };
         let of = |k: &usize| equations.contains(&self.mended[*k].0) || touches(&self.tainted[*k]);
         (0..self.mended.len()).find(of).map(|k| &*self.flaws[self.mended[k].1].clause)
+    }
+}
+
+/// A clash that is there at every position is a flaw too, if the equations show it, and one wording is enough.
+pub(crate) fn alike(clash: Clash, flaws: &[Flaw]) -> Clash {
+    let part =
+        |f: &Flaw| f.names.iter().any(|n| clash.names.contains(n)) && f.part.is_some_and(|p| clash.parts.contains(&p));
+    let same = |f: &&Flaw| f.is_fight() && (part(f) || f.names.iter().all(|n| clash.names.contains(n)));
+    match flaws.iter().find(same).filter(|_| clash.zero.is_empty()) {
+        Some(flaw) => Clash { clause: flaw.clause.as_str().into(), ..clash },
+        None => clash,
     }
 }
 
@@ -641,7 +662,13 @@ pub(crate) fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Optio
         let (id, message) = if all.len() > inductors.len() {
             (
                 "inductor-across-source",
-                format!("{} stands across what holds its voltage: at DC it is a short circuit.", and(&inductors)),
+                match inductors.len() {
+                    1 => format!("{} stands across what holds its voltage: at DC it is a short circuit.", inductors[0]),
+                    _ => format!(
+                        "{} in a row stand across what holds their voltage: at DC they are a short circuit.",
+                        and(&inductors)
+                    ),
+                },
             )
         } else {
             (

@@ -195,10 +195,12 @@ pub fn text(x: f64, limit: &LimitPiece) -> String {
 
 /// A reading's value in a limit's unit, as it is shown beside it.
 pub fn value_text(reading: &Reading, x: f64, limit: &LimitPiece) -> String {
-    if reading.kind == Kind::Margin && x.is_infinite() {
-        analysis::print::margin(x, reading.unit, Style::default())
-    } else {
-        text(x, limit)
+    match reading.kind {
+        Kind::Margin if x.is_infinite() => analysis::print::margin(x, reading.unit, Style::default()),
+        Kind::Gain if x == f64::NEG_INFINITY || (x == 0.0 && limit.unit == Unit::One) => "no signal".into(),
+        Kind::LowCorner if x.is_infinite() => "no low corner".into(),
+        Kind::HighCorner if x.is_infinite() => "no high corner".into(),
+        _ => text(x, limit),
     }
 }
 

@@ -18,8 +18,9 @@ pub struct File<'a> {
     pub blocks: Vec<FileBlock<'a>>,
     /// What it includes, each file once.
     pub includes: Vec<Included<'a>>,
-    /// Something that it includes is not there: what is missing is said at the heading, and not once more where it is used.
-    pub incomplete: bool,
+    /// Something that it includes is not there, as a clause: what is missing is said at the heading, and not once more where it
+    /// is used.
+    pub incomplete: Option<Name>,
     /// Its first line that belongs to no block yet and may hold a piece of the circuit: a heading under way, or entries whose
     /// heading is gone. Block and entry; such an entry itself adds nothing.
     pub astray: Option<(u32, u32)>,
@@ -72,6 +73,8 @@ pub struct Places {
     pub settings: Vec<Place>,
     /// Of each trim: its control.
     pub trims: Vec<Place>,
+    /// Of each `matched` entry: its first part.
+    pub matched: Vec<Place>,
     /// Of each accepted rule: its words.
     pub accepted: Vec<Place>,
     /// Of each source: its name; `None` where it is implied.
@@ -129,8 +132,8 @@ pub(crate) struct Assembly {
     pub free: Vec<NodeId>,
     /// What names in expressions mean.
     pub env: Env,
-    /// Something that the file includes is not there.
-    pub incomplete: bool,
+    /// Something that the file includes is not there: a clause.
+    pub incomplete: Option<Name>,
 }
 
 impl Assembly {
@@ -232,6 +235,7 @@ pub fn assemble(file: &File) -> Assembled {
             supplies: Vec::new(),
             sources: Vec::new(),
             pairs: Vec::new(),
+            lost_pairs: Vec::new(),
             controls: Vec::new(),
             settings: Vec::new(),
             lets: Vec::new(),
@@ -253,7 +257,7 @@ pub fn assemble(file: &File) -> Assembled {
         users: vec![SmallVec::new()],
         free: vec![GROUND],
         env: env::of(file),
-        incomplete: file.incomplete,
+        incomplete: file.incomplete.clone(),
     };
     a.places.torn = torn(file);
     // Entries with expressions are read again, now that all names are there.
@@ -269,11 +273,26 @@ pub fn assemble(file: &File) -> Assembled {
     blocks::stages(&mut a, file);
     design::design(&mut a, file);
     lets::check(&mut a, file);
+    budgets(&mut a, file);
     one_a_circle(&mut a);
     rules::check(&mut a);
     wait_for_torn(&mut a, file);
     wait_for_pasted(&mut a);
     Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
+}
+
+/// What is wrong with the figure of an `assume within` heading.
+fn budgets(a: &mut Assembly, file: &File) {
+    use notation::tree::Amount;
+    for (b, block) in file.blocks.iter().enumerate() {
+        let Some(Heading::Assume { within: Some(Amount::Figure(figure)) }) = block.heading.map(|h| &h.tree) else {
+            continue;
+        };
+        if let Err(fault) = piece::decode(figure, quantity::Want::Any) {
+            let place = Place { block: b as u32, entry: None, span: fault.span };
+            a.find(Weight::Error, place, fault.id, fault.message, &[]).fixes = fault.fixes;
+        }
+    }
 }
 
 /// A circle of values is one thing to mend, and is told where it first stands.
@@ -325,7 +344,7 @@ fn with<'a>(file: &'a File<'a>, again: &'a [(usize, usize, Piece)]) -> File<'a> 
     }
     let includes =
         file.includes.iter().map(|i| Included { name: i.name.clone(), block: i.block, blocks: i.blocks.clone() });
-    File { blocks, includes: includes.collect(), ..*file }
+    File { blocks, includes: includes.collect(), incomplete: file.incomplete.clone(), astray: file.astray }
 }
 
 /// What other entries have to say about a name waits while the entry that holds it is torn: half a switch has half its

@@ -1,7 +1,7 @@
 //! What stands behind a part's value: attributes, each once and each where it has a meaning.
 
 use notation::Name;
-use notation::tree::{Amount, Attribute, Element, Figure as Written, Span, Word};
+use notation::tree::{Attribute, Element, Figure as Written, Span, Word};
 use quantity::{Series, Unit, Want};
 
 use crate::circuit::{Given, Taper, Tolerance};
@@ -25,15 +25,20 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
             }
         }
         Attribute::Figure { figure, plus_minus } => {
-            if blank_thousands(reader, e, figure, elem) {
-                return;
-            }
             let unit = match elem.class {
                 Class::Capacitor => Unit::Farad,
                 Class::Inductor => Unit::Henry,
                 _ => Unit::Ohm,
             };
             match reader.decode(figure, Want::Attribute(unit)) {
+                Some((x, unit)) if matches!(unit, Unit::Ohm | Unit::Farad | Unit::Henry) && !plus_minus => {
+                    second_value(reader, figure, x, unit, elem);
+                }
+                Some((_, unit)) if valueless(elem.class) && unit == Unit::Percent => {
+                    let message =
+                        format!("{} has no value that could be off: a tolerance belongs to R, VR, C and L", elem.name);
+                    reader.open(fault("unreadable-figure", figure.span, message));
+                }
                 Some((x, unit)) => amount(reader, x, unit, figure.span, elem),
                 None => {
                     elem.tolerance = Some(Tolerance::Unknown);
@@ -56,61 +61,100 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
     }
 }
 
-/// What stands behind a value that cannot be read leaves the value in doubt.
-fn doubtful(elem: &mut Elem) {
-    if elem.class != Class::Amplifier {
-        elem.doubt.get_or_insert(format!("{}'s value cannot be read", elem.name).into());
-    }
+/// Whether parts of a class have no value.
+fn valueless(class: Class) -> bool {
+    matches!(class, Class::Amplifier | Class::Switch)
 }
 
-/// `10 000`: a value whose digits stand in groups of three. Said once, with the figure in one piece.
-fn blank_thousands(reader: &mut Reader, e: &Element, figure: &Written, elem: &mut Elem) -> bool {
-    let digits = |f: &Written| f.text.bytes().all(|b| b.is_ascii_digit()) && !f.signed;
-    let Some(Amount::Figure(value)) = &e.value else { return false };
-    if !digits(value) || value.unit.is_some() || value.text.len() > 3 || value.text.starts_with('0') {
-        return false;
-    }
-    let mut groups = Vec::new();
-    for attribute in &e.attributes {
-        match attribute {
-            Attribute::Figure { figure, plus_minus: false }
-                if digits(figure)
-                    && figure.text.len() == 3
-                    && figure.unit.as_deref() != Some("%")
-                    && groups.last().is_none_or(|g: &&Written| g.unit.is_none()) =>
-            {
-                groups.push(figure);
-            }
-            _ => break,
-        }
-    }
-    let (Some(first), Some(last)) = (groups.first(), groups.last()) else { return false };
-    if !groups.iter().any(|g| g.span == figure.span) {
-        return false;
-    }
+/// A resistance, a capacitance or an inductance that is no tolerance: which of two values is meant is not known.
+fn second_value(reader: &mut Reader, figure: &Written, x: f64, unit: Unit, elem: &mut Elem) {
     doubtful(elem);
-    if figure.span != first.span {
-        return true;
+    let name = elem.name.clone();
+    let text = quantity::exact(x, unit, quantity::Style::default()).unwrap_or_default();
+    if valueless(elem.class) {
+        let message = format!("{name} has no value: {text} has no meaning here");
+        return reader.open(fault("unreadable-figure", figure.span, message));
     }
-    let apart: String = groups.iter().map(|g| format!(" {}", g.text)).collect();
-    let all = format!("{}{}", value.text, apart.replace(' ', ""));
-    let whole = match (&last.unit, all.strip_suffix("000000"), all.strip_suffix("000")) {
-        (Some(unit), ..) => format!("{all} {unit}"),
-        (None, Some(mega), _) => format!("{mega}M"),
-        (None, None, Some(kilo)) => format!("{kilo}k"),
-        (None, None, None) => all,
-    };
-    let message =
-        format!("{} {}{apart}: a blank ends a figure, so it is written in one piece, {whole}", e.part.text, value.text);
+    let message = format!("{text} is a second value of {name}: as a tolerance it has its ± in front");
     let mut said = fault("unreadable-figure", figure.span, message);
-    let edits = vec![(value.span.to(last.span), whole.clone())];
-    said.fixes.push(notation::tree::Fix { title: format!("write {whole}"), edits });
+    let at = Span { start: figure.span.start, end: figure.span.start };
+    said.fixes.push(notation::tree::Fix { title: "write ±".into(), edits: vec![(at, "±".into())] });
     reader.open(said);
-    true
+}
+
+/// What stands behind a value that cannot be read leaves the value in doubt, or the type.
+fn doubtful(elem: &mut Elem) {
+    let what = match elem.class {
+        Class::Amplifier => "type",
+        Class::Switch => "state",
+        _ => "value",
+    };
+    elem.doubt.get_or_insert(format!("{}'s {what} cannot be read", elem.name).into());
+}
+
+/// What a part is made of, one line a kind: of two words of one line a part is one or the other. Words of a family and of one of
+/// its members (`ceramic c0g`, `film polypropylene`) go together, and so do the two names of one thing.
+const MADE_OF: &[&[&[&str]]] = &[
+    // Dielectrics: families, each with its members.
+    &[
+        &["ceramic", "c0g", "np0", "x5r", "x6s", "x7r", "x7s", "x8r", "y5v", "z5u"],
+        &["film", "polyester", "polypropylene", "polystyrene", "paper"],
+        &["electrolytic", "tantalum"],
+        &["mica"],
+        &["air"],
+    ],
+    // What a resistor's track is.
+    &[&["carbon"], &["metal"], &["wirewound"]],
+    &[&["thin"], &["thick"]],
+    // An inductor's core.
+    &[&["air"], &["ferrite"], &["iron"]],
+    &[&["polar"], &["bipolar"]],
+];
+
+/// Two words that say one thing.
+const SAME: &[(&str, &str)] = &[("c0g", "np0")];
+
+/// What makes two words of a part exclude each other, if they do: the kind of thing that they are.
+fn exclude(class: Class, a: &str, b: &str) -> Option<&'static str> {
+    if SAME.iter().any(|(x, y)| (*x, *y) == (a, b) || (*y, *x) == (a, b)) {
+        return None;
+    }
+    let kinds = ["dielectrics", "materials", "films", "cores", "polarities"];
+    let own: &[usize] = match class {
+        Class::Capacitor => &[0, 4],
+        Class::Inductor => &[3],
+        Class::Resistor | Class::Variable => &[1, 2],
+        _ => &[],
+    };
+    own.iter().copied().find_map(|k| {
+        let family = |w: &str| MADE_OF[k].iter().position(|f| f.contains(&w));
+        let (x, y) = (family(a)?, family(b)?);
+        // The first word of a family is the family itself.
+        let head = |w: &str| MADE_OF[k][x][0] == w;
+        (x != y || !(head(a) || head(b))).then_some(kinds[k])
+    })
+}
+
+/// The first two words of a part of which only one can be right.
+fn two_of_a_kind(reader: &mut Reader, e: &Element, elem: &Elem) {
+    let words: Vec<&Word> =
+        e.attributes.iter().filter_map(|a| if let Attribute::Word(w) = a { Some(w) } else { None }).collect();
+    for (i, second) in words.iter().enumerate() {
+        let clash = words[..i].iter().find_map(|w| Some((w, exclude(elem.class, &w.text, &second.text)?)));
+        let Some((first, kinds)) = clash.filter(|(first, _)| first.text != second.text) else { continue };
+        twice(
+            reader,
+            second.span,
+            &elem.name,
+            &format!("two {kinds}, {} and {}: take one of the two away", first.text, second.text),
+        );
+        return;
+    }
 }
 
 /// What two attributes that exclude each other leave of a part.
-pub(crate) fn contradictions(reader: &mut Reader, elem: &mut Elem) {
+pub(crate) fn contradictions(reader: &mut Reader, e: &Element, elem: &mut Elem) {
+    two_of_a_kind(reader, e, elem);
     if elem.external && elem.unfitted {
         let name = elem.name.clone();
         let message = format!(
@@ -199,15 +243,18 @@ fn amount(reader: &mut Reader, x: f64, unit: Unit, span: Span, elem: &mut Elem) 
                 elem.tolerance = Some(Tolerance::Unknown);
             } else if let Some(first) = elem.tolerance {
                 twice(reader, span, &name, "two tolerances: take one of the two away");
-                elem.tolerance = Some(if first == tolerance { first } else { Tolerance::Unknown });
+                elem.tolerance = Some(if first == tolerance { first } else { Tolerance::Two });
             } else {
                 elem.tolerance = Some(tolerance);
             }
             return;
         }
     };
-    if rating.is_some() {
-        twice(reader, span, &name, &format!("two rated {word}: take one of the two away"));
+    if let Some(first) = *rating {
+        // Of two that differ neither is held against what the part is put to.
+        *rating = Some(first).filter(|_| first == x);
+        ratings.two |= first != x;
+        return twice(reader, span, &name, &format!("two rated {word}: take one of the two away"));
     }
     *rating = Some(x);
 }

@@ -29,6 +29,11 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
                     Word { text: format!("stage {}", a.circuit.stages.len() + 1).into(), span: Span::default() };
                 let (name, ports) = stage_heading(block).unwrap_or((&nameless, None));
                 let id = open_stage(a, b, name, ports);
+                // What stands there too may have been a port.
+                if block.heading.and_then(|h| h.fault.as_ref()).is_some_and(|f| f.id == "heading-extra") {
+                    let why = format!("the heading of {} cannot be read", name.text);
+                    a.circuit.stages[id.at()].unread = Some(why.into());
+                }
                 let mut repeats = Vec::new();
                 fill(
                     a,
@@ -66,7 +71,7 @@ fn open_stage(a: &mut Assembly, b: u32, name: &Word, ports: Option<&notation::tr
         );
     }
     a.staged.entry(name.text.clone()).or_insert(id);
-    a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new() });
+    a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new(), unread: None });
     a.places.stages.push(place);
     if let Some(ports) = ports {
         let inputs: Vec<NodeId> = ports.inputs.iter().map(|w| a.node(w, b, None)).collect();
@@ -144,14 +149,25 @@ fn copy(
                     "ambiguous-stage",
                     format!("two included files have a stage {}: which one is meant is not said", stage.text),
                 ),
+                // That is said at the second of them.
+                NoPattern::Doubled => {
+                    let why = format!("there are two stages called {}", stage.text);
+                    a.circuit.unknown.get_or_insert(why.into());
+                    return;
+                }
             };
             let fixes = near
                 .filter(|_| rule == "unknown-stage")
                 .map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(stage.span, n.into())] });
-            if !(a.incomplete && rule == "unknown-stage") {
+            let missing = a.incomplete.clone().filter(|_| rule == "unknown-stage");
+            if missing.is_none() {
                 a.find(Weight::Error, at(stage.span), rule, message, &[&stage.text]).fixes.extend(fixes);
             }
-            a.circuit.unknown.get_or_insert(format!("{} copies no stage that is known", name.text).into());
+            let why = match missing {
+                Some(missing) => format!("what {} copies is not known: {missing}", name.text),
+                None => format!("{} copies no stage that is known", name.text),
+            };
+            a.circuit.unknown.get_or_insert(why.into());
             return;
         }
     };
@@ -160,8 +176,7 @@ fn copy(
         a.circuit.unknown.get_or_insert(format!("{} is not wired as {} is", name.text, stage.text).into());
         return;
     }
-    if let Some(bad) = pattern.entries.iter().find(|p| p.grade == Grade::Torn).filter(|_| pattern.file > 0) {
-        let _ = bad;
+    if pattern.file > 0 && pattern.entries.iter().any(|p| p.grade == Grade::Torn) {
         let from = &file.includes[pattern.file as usize - 1].name;
         a.circuit.unknown.get_or_insert(format!("{from} has an unfinished line in {}", stage.text).into());
     }
@@ -174,6 +189,7 @@ fn copy(
         ports: wired.map(|(inner, outer)| (inner.text.clone(), outer.text.clone())).collect(),
         shared,
         overrides: HashMap::default(),
+        from: (pattern.file as usize).checked_sub(1).map(|i| file.includes[i].name.clone()),
         doubt: None,
         doubts: HashMap::default(),
     };
@@ -194,8 +210,15 @@ fn copy(
             copy.doubt_what(&elem.name, &parts);
             let near = if a.may_guess() { in_order(&pattern) } else { Vec::new() };
             let near = notation::near::nearest(&elem.name, near);
-            let hint = near.map_or_else(String::new, |n| format!(": did you mean {n}"));
-            let message = format!("{} has no {} to replace{hint}", stage.text, elem.name);
+            // The copy's own name in front of the designator.
+            let bare = elem.name.strip_prefix(&*copy.prefix).filter(|n| parts.iter().any(|p| &***p == *n));
+            let near = near.or(bare);
+            let hint = match near {
+                Some(n) => format!(": did you mean {n}"),
+                None => parts_like(&pattern, &elem.name),
+            };
+            let place_of = copy.from.as_ref().map_or_else(String::new, |file| format!(" of {file}"));
+            let message = format!("{}{place_of} has no {} to replace{hint}", stage.text, elem.name);
             let place = Place { span: elem.name_span, ..place };
             let fixes = near
                 .map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(elem.name_span, n.into())] });
@@ -211,6 +234,26 @@ fn copy(
         all.push((b, elem, Some(place)));
     }
     fill(a, id, b, pattern.entries, Some(&copy), kept);
+}
+
+/// The parts of a pattern that a wrong designator may have been meant as: those of its class, else all.
+fn parts_like(pattern: &copies::Pattern, wrong: &str) -> String {
+    /// So many names are told.
+    const TOLD: usize = 8;
+    let class = |name: &str| name.trim_end_matches(|c: char| !c.is_ascii_uppercase()).to_string();
+    let all = in_order(pattern);
+    let like: Vec<&str> = all.iter().copied().filter(|n| class(n) == class(wrong)).collect();
+    let mut told = if like.is_empty() { all } else { like };
+    if told.is_empty() {
+        return String::new();
+    }
+    let more = match told.len().saturating_sub(TOLD) {
+        0 => None,
+        n => Some(format!("{n} more")),
+    };
+    told.truncate(TOLD);
+    told.extend(more.as_deref());
+    format!(": it has {}", Circuit::list(&told))
 }
 
 /// The names of a pattern's parts in the order written.

@@ -67,6 +67,13 @@ impl Given {
             Given::Unknown(_) => None,
         }
     }
+    /// Why there is none.
+    pub fn unknown(&self) -> Option<&Name> {
+        match self {
+            Given::Number(_) => None,
+            Given::Unknown(why) => Some(why),
+        }
+    }
 }
 
 /// A design's circuit.
@@ -90,6 +97,8 @@ pub struct Circuit {
     pub sources: Vec<Source>,
     /// Declared pairs.
     pub pairs: Vec<Pair>,
+    /// The names of pairs of which an end is at fault, each with why: a clause.
+    pub lost_pairs: Vec<(Name, Name)>,
     /// Controls by [`ControlId`].
     pub controls: Vec<Control>,
     /// Named settings.
@@ -98,8 +107,8 @@ pub struct Circuit {
     pub lets: Vec<Let>,
     /// The temperature of resistors and junctions, in degrees Celsius; no number where one is written that cannot be read.
     pub temperature: f64,
-    /// By class letters: the share by which a value may be off.
-    pub tolerances: Vec<(Name, f64)>,
+    /// By class letters: the share by which a value may be off, or why that is not known.
+    pub tolerances: Vec<(Name, Given)>,
     /// Parts that are matched.
     pub matched: Vec<Matched>,
     /// Presets.
@@ -128,6 +137,8 @@ pub struct Stage {
     pub inputs: Vec<NodeId>,
     /// Its outputs.
     pub outputs: Vec<NodeId>,
+    /// Why its ports are not known though some are written: a clause.
+    pub unread: Option<Name>,
 }
 
 /// A part in its stage.
@@ -162,8 +173,10 @@ pub enum Tolerance {
     Share(f64),
     /// By this much, in the value's own unit.
     Absolute(f64),
-    /// One is written that cannot be read, or two that differ.
+    /// One is written that cannot be read.
     Unknown,
+    /// Two are written that differ: which is meant is not known.
+    Two,
 }
 
 /// What a part may be put to at most, each where it is written.
@@ -177,6 +190,8 @@ pub struct Ratings {
     pub amperes: Option<f64>,
     /// Degrees Celsius around it.
     pub celsius: Option<f64>,
+    /// Two of one kind are written that differ; of those neither is kept.
+    pub two: bool,
 }
 
 /// A `let` name.
@@ -204,10 +219,10 @@ pub enum LetValue {
 /// Parts of which any two differ by at most a share, in ratio to nominal.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Matched {
-    /// Which.
+    /// Which; where the share is not known, all that may be meant.
     pub parts: Vec<PartId>,
-    /// The share.
-    pub share: f64,
+    /// The share, or why it or its parts are not known.
+    pub share: Given,
 }
 
 /// A preset: a control that is set in every build until a quantity has its value.
@@ -487,6 +502,21 @@ pub struct Source {
     pub level: Option<f64>,
     /// It is implied: no `source` is written, and this input port is driven by no stage.
     pub implied: bool,
+    /// Two entries place it and differ, so that neither counts.
+    pub two: bool,
+}
+
+impl Source {
+    /// Its level, rms.
+    ///
+    /// # Errors
+    /// Why it has none: a clause.
+    pub fn sized(&self) -> Result<f64, String> {
+        self.level.ok_or_else(|| match self.two {
+            true => format!("{} has two sources, and which of them is meant is not known", self.name),
+            false => format!("{0} has no level: `source {0} 5 mV` would give it one", self.name),
+        })
+    }
 }
 
 /// What a source holds.

@@ -8,6 +8,7 @@ use notation::tree::{BlockKind, Heading, Ports, Span, Word};
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::assemble::{File, FileBlock, Place, stage_heading};
+use crate::circuit::Given;
 use crate::element::Elem;
 use crate::piece::{Piece, PieceKind};
 
@@ -35,29 +36,36 @@ pub(crate) enum NoPattern {
     Circle,
     /// Two included files have one.
     Twice,
+    /// The file itself has two of that name.
+    Doubled,
 }
 
 /// The patterns of a file by name: its stages, the copies in it, and the stages of included files. Each is followed to its stage
 /// once, so that a copy of a copy of a copy costs one step each.
 pub(crate) struct Patterns<'a> {
     stages: FxHashMap<&'a str, &'a FileBlock<'a>>,
+    /// Names that two stages of the file have: neither is sure to be the one that is meant.
+    doubled: FxHashSet<&'a str>,
     copies: FxHashMap<&'a str, (u32, &'a FileBlock<'a>, &'a Name)>,
     included: FxHashMap<&'a str, Vec<(usize, &'a FileBlock<'a>)>>,
     found: RefCell<FxHashMap<Name, Result<Pattern<'a>, NoPattern>>>,
 }
 
 impl<'a> Patterns<'a> {
-    /// Finds what a file has. The first of a name counts.
+    /// Finds what a file has. Of copies of one name the first counts.
     pub fn new(file: &'a File<'a>) -> Self {
         let mut all = Patterns {
             stages: FxHashMap::default(),
+            doubled: FxHashSet::default(),
             copies: FxHashMap::default(),
             included: FxHashMap::default(),
             found: RefCell::default(),
         };
         for (b, block) in file.blocks.iter().enumerate() {
-            if let Some(name) = stage_name(block) {
-                all.stages.entry(name).or_insert(block);
+            if let Some(name) = stage_name(block)
+                && all.stages.insert(name, block).is_some()
+            {
+                all.doubled.insert(name);
             }
             if let Some(Heading::Use { stage: Some(stage), name: Some(name), .. }) = block.heading.map(|h| &h.tree) {
                 all.copies.entry(&name.text).or_insert((b as u32, block, &stage.text));
@@ -82,6 +90,9 @@ impl<'a> Patterns<'a> {
         let mut found = loop {
             if let Some(known) = self.found.borrow().get(&name) {
                 break known.clone();
+            }
+            if self.doubled.contains(&*name) {
+                break Err(NoPattern::Doubled);
             }
             if let Some(block) = self.stages.get(&*name) {
                 break Ok(of(block, 0));
@@ -188,6 +199,8 @@ pub(crate) struct Copy<'a> {
     /// What it replaces, by the pattern's designators, each with the block that it stands in and the place of the replacing
     /// entry (`None`: of a copy on the way).
     pub overrides: FxHashMap<Name, Vec<Replacing<'a>>>,
+    /// The included file that its pattern stands in.
+    pub from: Option<Name>,
     /// Why none of its parts is known: a clause. Its heading has an error in it, or one of its entries replaces nobody knows what.
     pub doubt: Option<Name>,
     /// Why single parts are not, by the pattern's designators.
@@ -233,12 +246,36 @@ impl Copy<'_> {
         let mut own = elem.clone();
         let all = self.overrides.get(&elem.name).into_iter().flatten();
         replace_all(&mut own, all.map(|(block, new, _)| (*block, *new)));
+        self.told_of_itself(&mut own, elem);
         own.name = format!("{}{}", self.prefix, elem.name).into();
         own.shaft = format!("{}{}", self.prefix, elem.shaft).into();
         if let Some(why) = self.doubts.get(&elem.name).or(self.doubt.as_ref()) {
             own.doubt.get_or_insert(why.clone());
         }
         own
+    }
+}
+
+impl Copy<'_> {
+    /// A reason that came along from the pattern names the part as the copy calls it, and the file where the cause stands.
+    fn told_of_itself(&self, own: &mut Elem, pattern: &Elem) {
+        let told = |why: &Name| -> Name {
+            match why.strip_prefix(&*pattern.name) {
+                Some(rest) => match &self.from {
+                    Some(file) => format!("{}{}{rest} ({file})", self.prefix, pattern.name).into(),
+                    None => format!("{}{}{rest}", self.prefix, pattern.name).into(),
+                },
+                None => why.clone(),
+            }
+        };
+        if let Given::Unknown(why) = &own.value
+            && own.value == pattern.value
+        {
+            own.value = Given::Unknown(told(why));
+        }
+        if own.doubt == pattern.doubt {
+            own.doubt = own.doubt.as_ref().map(told);
+        }
     }
 }
 
@@ -277,6 +314,7 @@ pub(crate) fn replace(own: &mut Elem, new: &Elem) {
     own.external |= new.external;
     own.unfitted |= new.unfitted;
     let (r, n) = (&mut own.ratings, &new.ratings);
+    r.two |= n.two;
     r.volts = n.volts.or(r.volts);
     r.watts = n.watts.or(r.watts);
     r.amperes = n.amperes.or(r.amperes);

@@ -68,7 +68,7 @@ impl Worth for Curves<'_> {
             (Some(circle), _) => Err(Why::of_itself(&key, circle)),
             (None, None) => Err(Why::said(format!("{key} has no value"))),
             (None, Some(curve)) => expr::evaluate(&curve.expr, self, Some(self.s)).map_err(|failure| match failure {
-                Failure::Elsewhere(why) => why,
+                Failure::Elsewhere(why) => why.once_told(&key),
                 Failure::Here(_) | Failure::Unreadable => Why::said(format!("{key} cannot be worked out")),
             }),
         };

@@ -5,9 +5,10 @@ use rustc_hash::FxHashSet;
 
 use crate::assemble::{Assembly, File, Place};
 use crate::circuit::{
-    Accepted, Circuit, ControlId, ControlKind, GROUND, Matched, NodeId, Pair, Part, PartId, PartKind, Position,
-    Setting, Source, SourceKind, Trim,
+    Accepted, Circuit, ControlId, ControlKind, GROUND, NodeId, Pair, Part, PartId, PartKind, Position, Setting, Source,
+    SourceKind, Trim,
 };
+use crate::off::Off;
 use crate::piece::{PieceKind, StatePiece, TrimPiece, Weight, WrittenPosition};
 
 /// Takes the design block's entries into the circuit, which has its stages already.
@@ -16,7 +17,8 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     let mut reference = None;
     let mut written_sources = Vec::new();
     let mut settings = Vec::new();
-    let (mut matched, mut trims) = (Vec::new(), Vec::new());
+    let mut off = Off::default();
+    let mut trims = Vec::new();
     let mut lost = Vec::new();
     let mut given: Vec<&'static str> = Vec::new();
     for (b, block) in file.blocks.iter().enumerate() {
@@ -79,29 +81,33 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
                     }
                     written_sources.push((node.clone(), *current, *level, at(node.span)))
                 }
-                PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold) } => {
+                PieceKind::Balanced { name: Some(name), hot: Some(hot), cold: Some(cold), vague } => {
+                    if *vague {
+                        let why = format!("what {} is a pair of cannot be read", name.text);
+                        a.circuit.unknown.get_or_insert(why.into());
+                    }
                     pair(a, name, hot, cold, at(name.span))
                 }
-                PieceKind::Setting { name: Some(name), states } => {
-                    settings.push((name.clone(), states.clone(), at(name.span)))
+                PieceKind::Setting { name: Some(name), states, lost } => {
+                    settings.push((name.clone(), states.clone(), *lost, at(name.span)))
                 }
-                PieceKind::Tolerance(all) => {
-                    for (class, share) in all {
-                        let Some(share) = share else { continue };
-                        if a.circuit.tolerances.iter().any(|t| t.0 == class.text) {
-                            let message = format!("{} has a tolerance already: take one of the two away", class.text);
-                            a.find(Weight::Error, at(class.span), "repeated-tolerance", message, &[]);
-                        } else {
-                            a.circuit.tolerances.push((class.text.clone(), *share));
-                        }
-                    }
-                }
+                PieceKind::Tolerance { shares, lost } => off.tolerance(a, shares, *lost, at),
                 PieceKind::Temperature(t) => a.circuit.temperature = t.unwrap_or(f64::NAN),
-                PieceKind::Matched(parts, share) => matched.push((parts.clone(), *share, e as u32, b)),
-                PieceKind::Misspelt(word, meant, parts) => {
+                PieceKind::Matched { parts, share, vague } => {
+                    let first = parts.first().map_or(Span::default(), |p| p.part.span);
+                    off.matched(parts, *share, *vague, at(first));
+                }
+                PieceKind::Misspelt(word, meant @ ("tolerance" | "matched"), strays) => {
+                    off.misspelt(a, word, meant, &strays.names, &strays.parts);
+                }
+                // A line that begins with a figure, its word gone: which of them it was is not known.
+                PieceKind::Misspelt(word, "", _) => {
+                    a.circuit.unknown.get_or_insert(format!("what {} stands for is not said", word.text).into());
+                }
+                PieceKind::Misspelt(word, meant, strays) => {
                     misspelt(a, word, meant, at(word.span), &mut settings);
                     if *meant == "trim" {
-                        lost.push((parts.clone(), word.text.clone()));
+                        lost.push((strays.parts.clone(), word.text.clone()));
                     }
                 }
                 PieceKind::Trim(trim) => trims.push(((**trim).clone(), at(trim.part.part.span))),
@@ -118,6 +124,7 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
             }
         }
     }
+    crate::supply::grounded(a);
     let (low, high) = a.circuit.band;
     a.circuit.reference = reference.unwrap_or(if (low..=high).contains(&1e3) { 1e3 } else { (low * high).sqrt() });
     let any = !written_sources.is_empty();
@@ -125,6 +132,10 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
         source(a, &node, current, level, place);
     }
     if !any {
+        // Sources stand at ports then.
+        if let Some(why) = a.circuit.stages.iter().find_map(|s| s.unread.clone()) {
+            a.circuit.unknown.get_or_insert(why);
+        }
         implied_sources(a);
     }
     // Trims come first: what they set is no control.
@@ -134,17 +145,17 @@ pub(crate) fn design(a: &mut Assembly, file: &File) {
     for (parts, word) in lost {
         for part in parts {
             let Some(control) = a.circuit.control(&part.text) else { continue };
-            crate::rested::unset(a, control, &format!("what {word} {} says cannot be read", part.text).into());
+            // Without its word the line begins with the part.
+            let line = if *word == *part.text { word.to_string() } else { format!("{word} {}", part.text) };
+            crate::rested::unset(a, control, &format!("what {line} says cannot be read").into());
         }
     }
     let mut named = FxHashSet::default();
-    for (name, states, place) in settings {
+    for (name, states, lost, place) in settings {
         let again = !named.insert(name.text.clone());
-        setting(a, &name, &states, again, place);
+        setting(a, &name, (&states, lost), again, place);
     }
-    for (parts, share, entry, block) in matched {
-        groups(a, &parts, share, Place { block, entry: Some(entry), span: Span::default() });
-    }
+    off.settle(a);
 }
 
 /// An entry whose first word is a slip away from `meant`: what such an entry bears on is not known.
@@ -153,7 +164,7 @@ fn misspelt(
     word: &Word,
     meant: &str,
     place: Place,
-    settings: &mut Vec<(Word, Vec<StatePiece>, Place)>,
+    settings: &mut Vec<(Word, Vec<StatePiece>, bool, Place)>,
 ) {
     match meant {
         "band" | "reference" | "supply" | "source" | "balanced" => {
@@ -161,8 +172,8 @@ fn misspelt(
         }
         "temperature" => a.circuit.temperature = f64::NAN,
         // Without positions it puts nobody knows what to nobody knows where.
-        "setting" => settings.push((word.clone(), Vec::new(), place)),
-        // Presets are lost with their trims; a tolerance moves no nominal figure.
+        "setting" => settings.push((word.clone(), Vec::new(), true, place)),
+        // Presets are lost with their trims.
         _ => {}
     }
 }
@@ -171,33 +182,6 @@ fn misspelt(
 pub(crate) fn parts_of(circuit: &Circuit, part: &PartRef) -> Vec<PartId> {
     let is = |p: &Part| *p.name == *part.part.text || (part.all && p.copy_of.as_deref() == Some(&*part.part.text));
     (0..circuit.parts.len()).filter(|i| is(&circuit.parts[*i])).map(|i| PartId(i as u32)).collect()
-}
-
-fn groups(a: &mut Assembly, parts: &[PartRef], share: Option<f64>, place: Place) {
-    let mut all = Vec::new();
-    for part in parts {
-        let found = parts_of(&a.circuit, part);
-        if found.is_empty() {
-            let fault = unknown_part(&a.circuit, &part.part);
-            let place = Place { span: part.part.span, ..place };
-            let fixes = fault.fixes.clone();
-            a.find(Weight::Error, place, fault.id, fault.message, &[&part.part.text]).fixes = fixes;
-        }
-        all.extend(found);
-    }
-    let Some(share) = share else { return };
-    if let Some(first) = all.first() {
-        let class = |p: &PartId| std::mem::discriminant(&a.circuit.parts[p.at()].kind);
-        if let Some(odd) = all.iter().find(|p| class(p) != class(first)) {
-            let names = [a.circuit.parts[first.at()].name.to_string(), a.circuit.parts[odd.at()].name.to_string()];
-            let message =
-                format!("{} and {} are parts of different kinds: only like parts can match", names[0], names[1]);
-            let place = Place { span: parts[0].part.span, ..place };
-            a.find(Weight::Error, place, "unlike-parts", message, &[&names[0], &names[1]]);
-            return;
-        }
-    }
-    a.circuit.matched.push(Matched { parts: all, share });
 }
 
 fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
@@ -254,24 +238,34 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
         None if a.circuit.parts.iter().any(|p| *p.name == *part.text) => {
             let message = format!("{} does not turn: a preset is a variable resistor", part.text);
             a.find(Weight::Error, place, "fixed-part-set", message, &[&part.text]);
+            // Either it is meant to turn, or another part is meant to be set; which, is not known.
+            let why: notation::Name = format!("{} is trimmed and does not turn", part.text).into();
+            for id in parts_of(&a.circuit, &piece.part) {
+                crate::rested::make_unknown(&mut a.circuit.parts[id.at()].kind, &why);
+            }
+            untrimmed(a, &why);
         }
         None => {
             let fault = unknown_part(&a.circuit, part);
             let fixes = fault.fixes.clone();
             // It is a preset that another entry does not trim; which, is not known.
             let why = format!("there is no {} to trim, so what is trimmed is not known", part.text).into();
-            let travels = |c: &crate::circuit::Control| matches!(c.kind, ControlKind::Travel(_)) && !c.preset;
-            let all =
-                a.circuit.controls.iter().enumerate().filter(|(_, c)| travels(c)).map(|(i, _)| ControlId(i as u32));
-            for control in all.collect::<Vec<_>>() {
-                crate::rested::unset(a, control, &why);
-            }
+            untrimmed(a, &why);
             a.find(Weight::Error, place, fault.id, fault.message, &[&part.text]).fixes = fixes;
         }
     }
 }
 
-fn unknown_part(circuit: &Circuit, part: &notation::tree::PartName) -> notation::tree::Fault {
+/// Takes the value from all that may be a preset and has no trim so far.
+fn untrimmed(a: &mut Assembly, why: &notation::Name) {
+    let travels = |c: &crate::circuit::Control| matches!(c.kind, ControlKind::Travel(_)) && !c.preset;
+    let all = a.circuit.controls.iter().enumerate().filter(|(_, c)| travels(c)).map(|(i, _)| ControlId(i as u32));
+    for control in all.collect::<Vec<_>>() {
+        crate::rested::unset(a, control, why);
+    }
+}
+
+pub(crate) fn unknown_part(circuit: &Circuit, part: &notation::tree::PartName) -> notation::tree::Fault {
     let word = Word { text: part.text.clone(), span: part.span };
     crate::placed::unknown(&word, "part", circuit.parts.iter().map(|p| &*p.name))
 }
@@ -282,7 +276,13 @@ fn pair(a: &mut Assembly, name: &Word, hot: &Word, cold: &Word, place: Place) {
         let near = nearest_node(a, &word.text);
         let place = Place { span: word.span, ..place };
         let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
-        a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}{hint}", word.text), &[&word.text]);
+        let message = format!("no part stands at {}{hint}", word.text);
+        let fault = a.find(Weight::Error, place, "unknown-node", message, &[&word.text]);
+        fault
+            .fixes
+            .extend(near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(word.span, n)] }));
+        let why = format!("no part stands at {}, an end of {}", word.text, name.text);
+        a.circuit.lost_pairs.push((name.text.clone(), why.into()));
         return;
     }
     if a.named.contains_key(&name.text) || a.circuit.pair(&name.text).is_some() {
@@ -321,7 +321,11 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
             || "a source stands at a node or a declared pair".to_string(),
             |n| format!("did you mean {n}"),
         );
-        a.find(Weight::Error, place, "unknown-node", format!("no part stands at {}: {hint}", name.text), &[&name.text]);
+        let message = format!("no part stands at {}: {hint}", name.text);
+        let fault = a.find(Weight::Error, place, "unknown-node", message, &[&name.text]);
+        fault
+            .fixes
+            .extend(near.map(|n| notation::tree::Fix { title: format!("write {n}"), edits: vec![(name.span, n)] }));
         // What drives, and what it stands at, is in every reading.
         a.circuit.unknown.get_or_insert(format!("where the source {} stands is not known", name.text).into());
         return;
@@ -351,21 +355,17 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
         a.circuit.unknown.get_or_insert(format!("{holder} and a source both hold {}", name.text).into());
         return;
     }
-    if a.circuit.sources.iter().any(|s| (s.plus, s.minus) == (plus, minus)) {
-        a.find(
-            Weight::Error,
-            place,
-            "repeated-source",
-            format!("{} has a source already: two at one place fight each other", name.text),
-            &[&name.text],
-        );
+    if let Some(first) = a.circuit.sources.iter().find(|s| (s.plus, s.minus) == (plus, minus)) {
+        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
+        let message = repeated_source(first, kind, level);
+        a.find(Weight::Error, place, "repeated-source", message, &[&name.text]);
         // Which of the two is meant is not known.
         let why = format!("{} has two sources", name.text);
-        let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
         for s in a.circuit.sources.iter_mut().filter(|s| (s.plus, s.minus) == (plus, minus)) {
             if s.kind != kind {
                 a.circuit.unknown.get_or_insert(why.as_str().into());
             }
+            s.two |= s.level != level;
             s.level = s.level.filter(|l| Some(*l) == level);
         }
         return;
@@ -373,7 +373,29 @@ fn source(a: &mut Assembly, name: &Word, current: bool, level: Option<f64>, plac
     a.free.extend([plus, minus]);
     a.places.sources.push(Some(place));
     let kind = if current { SourceKind::Current } else { SourceKind::Voltage };
-    a.circuit.sources.push(Source { name: name.text.clone(), plus, minus, kind, level, implied: false });
+    a.circuit.sources.push(Source { name: name.text.clone(), plus, minus, kind, level, implied: false, two: false });
+}
+
+/// What is said of a source where one stands already, and which of the two counts.
+fn repeated_source(first: &Source, kind: SourceKind, level: Option<f64>) -> String {
+    let name = &first.name;
+    let unit = if first.kind == SourceKind::Current { quantity::Unit::Ampere } else { quantity::Unit::Volt };
+    let size = first.level.and_then(|l| quantity::computed(l, unit, quantity::Style::default()));
+    let before = size.map_or_else(String::new, |size| format!(" of {size}"));
+    match (first.kind == kind, kind) {
+        (true, _) if first.level == level && level.is_some() => {
+            format!("{name} has this source already, and it counts once: one of the two entries is enough")
+        }
+        (true, SourceKind::Voltage) => format!(
+            "{name} has a source{before} already, and two voltages at one place fight each other: neither counts until one is taken away"
+        ),
+        (true, SourceKind::Current) => format!(
+            "{name} has a source{before} already, and two currents at one place are one of their sum: neither counts until one entry says it"
+        ),
+        (false, _) => {
+            format!("{name} has a source{before} already, of the other kind: neither counts until one is taken away")
+        }
+    }
 }
 
 /// Without any `source`, each input port that no stage drives has one of unknown level; a declared pair of ports shares one.
@@ -405,11 +427,20 @@ fn implied_sources(a: &mut Assembly) {
         done.extend([plus, minus]);
         a.free.extend([plus, minus]);
         a.places.sources.push(None);
-        a.circuit.sources.push(Source { name, plus, minus, kind: SourceKind::Voltage, level: None, implied: true });
+        a.circuit.sources.push(Source {
+            name,
+            plus,
+            minus,
+            kind: SourceKind::Voltage,
+            level: None,
+            implied: true,
+            two: false,
+        });
     }
 }
 
-fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, place: Place) {
+/// Takes a setting in: its states, and whether more stands there than could be read.
+fn setting(a: &mut Assembly, name: &Word, (states, lost): (&[StatePiece], bool), again: bool, place: Place) {
     if again {
         a.find(
             Weight::Error,
@@ -426,7 +457,7 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, pl
     let mut positions = Vec::new();
     let mut unread: Vec<(Option<ControlId>, notation::Name)> = Vec::new();
     let nowhere = |what: &str| notation::Name::from(format!("where {} puts {what} cannot be read", name.text));
-    if states.is_empty() {
+    if states.is_empty() || lost {
         unread.push((None, format!("what {} sets cannot be read", name.text).into()));
     }
     for state in states {
@@ -461,9 +492,20 @@ fn setting(a: &mut Assembly, name: &Word, states: &[StatePiece], again: bool, pl
                 let place = Place { span: fault.span, ..place };
                 let names = state.part.part.text.to_string();
                 let control = a.circuit.control(&names);
-                // A preset stays where its trim sets it, whatever a setting says.
-                if fault.id != "preset-set" {
-                    unread.push((control, nowhere(&names)));
+                unread.push((control, nowhere(&names)));
+                // Which of the two is meant is not for a tool to say.
+                let why: Option<notation::Name> = match fault.id {
+                    "preset-set" => Some(format!("{names} is set by {} and by a trim", name.text).into()),
+                    "fixed-part-set" => Some(format!("{names} is fixed, and {} sets it", name.text).into()),
+                    _ => None,
+                };
+                if let Some(why) = why {
+                    for id in parts_of(&a.circuit, &state.part) {
+                        crate::rested::make_unknown(&mut a.circuit.parts[id.at()].kind, &why);
+                    }
+                    for trim in a.circuit.trims.iter_mut().filter(|t| Some(t.control) == control) {
+                        trim.unread.get_or_insert(why.clone());
+                    }
                 }
                 let f = a.find(Weight::Error, place, fault.id, fault.message, &[&names]);
                 f.fixes = fault.fixes;

@@ -8,7 +8,7 @@ use quantity::{Series, Want};
 
 use crate::attribute;
 use crate::circuit::{Given, Ratings, Taper, Tolerance};
-use crate::piece::{PathStep, Reader, WrittenPosition, fault, in_reach, out_of_reach};
+use crate::piece::{PathStep, Reader, Weight, WrittenPosition, fault, in_reach, out_of_reach};
 
 /// The classes of part that have a meaning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -161,7 +161,7 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
     for attribute in &e.attributes {
         attribute::attribute(reader, e, attribute, &mut elem);
     }
-    attribute::contradictions(reader, &mut elem);
+    attribute::contradictions(reader, e, &mut elem);
     reader.subject.clear();
     elem
 }
@@ -178,8 +178,20 @@ pub(crate) fn replacement(reader: &mut Reader, e: &Element) -> Elem {
         }
     } else if reader.trouble.is_some() && elem.value.number().is_some() {
         elem.doubt.get_or_insert(format!("{}'s value cannot be read", elem.name).into());
+    } else if reader.findings.iter().any(|(w, f)| *w == Weight::Error && misplaced(f.id, elem.class)) {
+        elem.doubt.get_or_insert(format!("what replaces {} cannot be read", elem.name).into());
     }
     elem
+}
+
+/// Whether a fault means that a replacing entry may speak of another part, or of another state, than it seems to. In a stage
+/// the rest of the part's own line tells; here the pattern's would stand in its place.
+fn misplaced(id: &str, class: Class) -> bool {
+    match id {
+        "state-of-fixed-part" | "rest-of-fixed-part" | "taper-on-fixed-part" => true,
+        "repeated-attribute" => matches!(class, Class::Switch | Class::Variable),
+        _ => false,
+    }
 }
 
 fn value(reader: &mut Reader, e: &Element, elem: &mut Elem) {

@@ -239,7 +239,7 @@ impl Env {
                 let s = bits.map(|[re, im]| Complex64::new(f64::from_bits(re), f64::from_bits(im)));
                 match expr::evaluate(&self.lets[&(*file, name.clone())], &self.scope(*file, &"".into()), s) {
                     Ok(term) => Ok(term),
-                    Err(Failure::Elsewhere(why)) => Err(why),
+                    Err(Failure::Elsewhere(why)) => Err(why.once_told(name)),
                     Err(Failure::Here(f)) if f.id == "curve-for-value" => Err(Why::ruled(
                         "curve-for-value",
                         format!("{name} is a curve over frequency: one value is wanted here"),
@@ -261,7 +261,7 @@ impl Env {
                         .filter(|_| in_reach(x) && (x > 0.0 || (x == 0.0 && raw.class == Class::Resistor)))
                         .map(PartTerm::term)
                         .ok_or_else(|| Why::said(format!("{name} comes to a value that no part has"))),
-                    Err(Failure::Elsewhere(why)) => Err(why),
+                    Err(Failure::Elsewhere(why)) => Err(why.once_told(&format!("{name}'s value"))),
                     Err(Failure::Here(_)) => Err(Why::said(format!("{name}'s value cannot be worked out"))),
                     Err(Failure::Unreadable) => Err(Why::said(format!("{name}'s value cannot be read"))),
                 }
@@ -328,7 +328,7 @@ fn term(class: Class, x: f64) -> Option<PartTerm> {
 
 fn clause(name: &Name, failure: Failure) -> Name {
     match failure {
-        Failure::Elsewhere(why) => why.clause.into(),
+        Failure::Elsewhere(why) => why.once_told(name).clause.into(),
         Failure::Here(_) => format!("{name} cannot be worked out").into(),
         Failure::Unreadable => format!("{name} cannot be read").into(),
     }
@@ -346,7 +346,7 @@ pub(crate) fn names(expr: &Expr) -> Vec<&Name> {
 }
 
 /// Shows each figure, name and part of an expression, in the order written.
-fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
+pub(crate) fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
     let mut waiting = vec![expr];
     while let Some(expr) = waiting.pop() {
         match &expr.kind {

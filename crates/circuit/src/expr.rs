@@ -71,6 +71,14 @@ impl Why {
         Why { clause: clause.into(), rule: Some(rule), circle: None }
     }
 
+    /// The same to whoever uses `name`, at whose own expression it is said: the fault is told once, where it stands.
+    pub(crate) fn once_told(self, name: &str) -> Why {
+        match (&self.rule, &self.circle) {
+            (Some(_), None) => Why::said(format!("{name} cannot be worked out")),
+            _ => self,
+        }
+    }
+
     /// What is said at one of the names in a circle: the same whichever of them is asked for first.
     pub fn round(&self) -> Option<String> {
         /// So many names are told; a circle of hundreds is found from the first few.
@@ -185,6 +193,15 @@ pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit),
     }
 }
 
+/// The unit that a name in an expression was meant as: itself, or the symbol that it misspells.
+fn unit_like(name: &str) -> Option<String> {
+    if Unit::read(name).is_some() {
+        return Some(name.into());
+    }
+    let near = notation::word::is_unit_alike(name).then(|| quantity::suggestions(name));
+    near?.into_iter().next()
+}
+
 fn here(id: &'static str, span: Span, message: impl Into<String>) -> Failure {
     Failure::Here(fault(id, span, message))
 }
@@ -250,6 +267,19 @@ impl Worker<'_> {
     }
 
     fn unknown(&self, name: &str, span: Span, kind: &str) -> Failure {
+        if kind == "value"
+            && let Some(unit) = unit_like(name)
+        {
+            let fix = format!("1 {unit}");
+            let said = if unit == name {
+                format!("{name} is a unit and wants a figure in front: {fix}")
+            } else {
+                format!("{name} has no value: a unit is written with a figure in front, {fix}")
+            };
+            let mut f = fault("unknown-name", span, said);
+            f.fixes.push(Fix { title: format!("write {fix}"), edits: vec![(span, fix)] });
+            return Failure::Here(f);
+        }
         let known = self.scope.known();
         let near = notation::near::nearest(name, known.iter().map(String::as_str));
         let hint = near.map_or_else(
@@ -313,7 +343,7 @@ impl Worker<'_> {
                     return Err(here("exponent-with-unit", exponent, "an exponent is a plain number"));
                 }
                 let dimension = x.dimension.power(y.value.re).ok_or_else(|| {
-                    here("dimension-of-power", span, format!("{} has no such power", x.dimension.name()))
+                    here("dimension-of-power", span, format!("no unit comes of {} to this power", x.dimension.name()))
                 })?;
                 Ok(Term { value: power(x.value, y.value.re), dimension })
             }
@@ -380,7 +410,11 @@ impl Worker<'_> {
         match function {
             "sqrt" => {
                 let dimension = x.dimension.root().ok_or_else(|| {
-                    here("dimension-of-power", argument.span, format!("{} has no square root", x.dimension.name()))
+                    here(
+                        "dimension-of-power",
+                        argument.span,
+                        format!("no unit comes of the square root of {}", x.dimension.name()),
+                    )
                 })?;
                 if self.s.is_none() && x.value.re < 0.0 {
                     return Err(here("root-of-negative", argument.span, "this is negative and has no square root"));

@@ -326,20 +326,23 @@ impl InStage<'_, '_> {
         let guess = self.a.may_guess();
         let near = {
             let own = self.a.sheets.keys().filter(|_| guess).map(|k| k.to_string());
-            let all: Vec<String> = own.chain(library::names().map(str::to_string)).collect();
+            let all: Vec<String> = own.chain(library::names().map(str::to_string)).chain(["ideal".into()]).collect();
             notation::near::nearest(&kind.text, all.iter().map(String::as_str)).map(str::to_string)
         };
         let hint = near.as_ref().map_or_else(
             || format!("a block `datasheet {}: opamp` would give it one", kind.text),
             |n| format!("did you mean {n}"),
         );
+        let missing = self.a.incomplete.as_ref().map_or_else(String::new, |missing| format!(": {missing}"));
         let unknown = Arc::new(Sheet {
             name: kind.text.clone(),
-            unknown: Some(format!("{}'s type {} has no data sheet", elem.name, kind.text).into()),
+            unknown: Some(format!("{}'s type {} has no data sheet{missing}", elem.name, kind.text).into()),
             ..Sheet::default()
         });
         // A copy's is said at its pattern, and what a missing file would give is missing there.
-        if self.a.incomplete || self.copy.is_some_and(|c| !c.overrides.contains_key(&elem.name[c.prefix.len()..])) {
+        if self.a.incomplete.is_some()
+            || self.copy.is_some_and(|c| !c.overrides.contains_key(&elem.name[c.prefix.len()..]))
+        {
             return unknown;
         }
         let place = self.place(kind.span);

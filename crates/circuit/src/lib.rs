@@ -19,6 +19,7 @@ mod in_stage;
 mod lets;
 pub mod library;
 pub mod limit;
+mod off;
 pub mod piece;
 mod placed;
 pub mod query;
@@ -27,6 +28,7 @@ mod rested;
 mod rules;
 mod sheets;
 mod supply;
+mod taken;
 mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};

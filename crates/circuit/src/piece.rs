@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use notation::tree::{
     Clause, DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase,
-    Span, Word,
+    Span, State, Strays, Word,
 };
 use quantity::{Unit, Want};
 
@@ -75,6 +75,8 @@ pub enum PieceKind {
         hot: Option<Word>,
         /// Minus.
         cold: Option<Word>,
+        /// More stands there than could be read.
+        vague: bool,
     },
     /// `setting`
     Setting {
@@ -82,15 +84,29 @@ pub enum PieceKind {
         name: Option<Word>,
         /// What it sets.
         states: Vec<StatePiece>,
+        /// More stands there than could be read.
+        lost: bool,
     },
     /// `let`: a name and what it stands for.
     Let(Word, Arc<Expr>),
     /// A new value or attribute for a part of a copy.
     Override(Box<Elem>),
-    /// `tolerance`: class letters with their share.
-    Tolerance(Vec<(Word, Option<f64>)>),
-    /// `matched`: parts and the share by which any two differ at most.
-    Matched(Vec<PartRef>, Option<f64>),
+    /// `tolerance`
+    Tolerance {
+        /// Class letters with their share; `None` where it cannot be read.
+        shares: Vec<(Word, Option<f64>)>,
+        /// More stands there than could be read.
+        lost: bool,
+    },
+    /// `matched`
+    Matched {
+        /// Which parts.
+        parts: Vec<PartRef>,
+        /// The share by which any two differ at most; `None` where it cannot be read.
+        share: Option<f64>,
+        /// Not all of the parts could be read.
+        vague: bool,
+    },
     /// `temperature`, in degrees Celsius.
     Temperature(Option<f64>),
     /// `trim`: the control, the quantity, and what it is set to (`None`: to the greatest).
@@ -102,8 +118,8 @@ pub enum PieceKind {
     /// An entry of a data sheet.
     Datum(DatumPiece),
     /// An entry of `design` whose first word is a slip away from one of the list: its word, the one that it is near to, and the
-    /// parts that it names.
-    Misspelt(Word, &'static str, Vec<PartName>),
+    /// names that it holds.
+    Misspelt(Word, &'static str, Strays),
     /// An entry that adds nothing to the circuit as this edition computes it.
     Aside,
 }
@@ -278,15 +294,16 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
     // Places inside a figure count from its own token; the unit may stand a blank apart.
     let place = |range: std::ops::Range<usize>| {
         let width = (figure.figure_span.end - figure.figure_span.start) as usize;
+        let unit = figure.unit.as_ref().map_or(0, |u| u.len());
+        let behind = (figure.span.end as usize).saturating_sub(unit);
         let shift = |at: usize| {
-            if at <= width {
-                figure.figure_span.start as usize + at
-            } else {
-                let unit = figure.unit.as_ref().map_or(0, |u| u.len());
-                (figure.span.end as usize).saturating_sub(unit) + (at - width).min(unit)
-            }
+            if at <= width { figure.figure_span.start as usize + at } else { behind + (at - width).min(unit) }
         };
-        let (start, end) = (shift(range.start), shift(range.end));
+        let (mut start, end) = (shift(range.start), shift(range.end));
+        // What is wrong with the unit alone begins at the unit, not at the blank before it.
+        if range.start == width && range.end > width {
+            start = behind;
+        }
         if end > start { Span::new(start, end) } else { figure.span }
     };
     let whole = Span { start: figure.figure_span.start, end: figure.span.end };
@@ -344,7 +361,15 @@ pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
     match &mut kind {
         // A word by itself is on its way to one of the list, and says nothing yet.
         PieceKind::Misspelt(..) if entry.fault.as_ref().is_some_and(|f| f.unfinished) => kind = PieceKind::Aside,
-        PieceKind::Misspelt(_, _, parts) => parts.clone_from(&entry.strays.parts),
+        PieceKind::Misspelt(word, _, strays) => {
+            strays.clone_from(&entry.strays);
+            strays.parts.extend(PartName::parse_at(&word.text, word.span));
+            strays.names.push(word.clone());
+        }
+        // Parts that stand where none is wanted may have been meant to match, too.
+        PieceKind::Matched { parts, .. } => {
+            parts.extend(entry.strays.parts.iter().map(|p| PartRef { all: false, part: p.clone() }));
+        }
         _ => {}
     }
     // An entry has one message, the leftmost; cautions about finished figures may stand beside it.
@@ -372,8 +397,15 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
             _ => PieceKind::Aside,
         },
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
-        EntryTree::Assume(_) => aside(reader, "not decided yet"),
-        EntryTree::Formula(_) => aside(reader, "not decided yet"),
+        EntryTree::Assume(assume) => {
+            assume.clauses.iter().for_each(|clause| assumed(reader, clause));
+            aside(reader, "not decided yet")
+        }
+        EntryTree::Formula(formula) => {
+            formula.quantity.iter().for_each(|quantity| clauses(reader, quantity));
+            formula.value.iter().for_each(|value| figures(reader, value));
+            aside(reader, "not decided yet")
+        }
         EntryTree::Require(r) => match &r.quantity {
             Some(quantity) => {
                 clauses(reader, quantity);
@@ -413,6 +445,34 @@ fn clauses(reader: &mut Reader, quantity: &QuantityPhrase) {
     }
 }
 
+/// What is wrong with the figures of an assumption's clauses.
+fn assumed(reader: &mut Reader, clause: &notation::tree::AssumeClause) {
+    use notation::tree::{Amount, AssumeClause};
+    let mut read = |amount: &Option<Amount>, want: Want| match amount {
+        Some(Amount::Figure(figure)) => drop(reader.decode(figure, want)),
+        Some(Amount::Expression(expr)) => figures(reader, expr),
+        None => {}
+    };
+    match clause {
+        AssumeClause::Above(at) | AssumeClause::Below(at) => read(at, Want::Frequency),
+        AssumeClause::Over(low, high) => {
+            read(low, Want::Frequency);
+            read(high, Want::Frequency);
+        }
+        AssumeClause::Within(error) => read(error, Want::Any),
+        AssumeClause::On(quantity) => quantity.iter().for_each(|q| clauses(reader, q)),
+    }
+}
+
+/// What is wrong with the figures of an expression, whatever its names are.
+fn figures(reader: &mut Reader, expr: &Expr) {
+    crate::env::leaves(expr, &mut |leaf| {
+        if let notation::tree::ExprKind::Figure(figure) = leaf {
+            reader.decode(figure, Want::Any);
+        }
+    });
+}
+
 fn aside(reader: &mut Reader, why: &'static str) -> PieceKind {
     reader.undecided = Some(why);
     PieceKind::Aside
@@ -423,7 +483,7 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
         DesignEntry::Band(..) => "band".into(),
         DesignEntry::Reference(_) => "reference".into(),
         DesignEntry::Temperature(_) => "temperature".into(),
-        DesignEntry::Source { node, .. } => node.as_ref().map_or("source".into(), |n| n.text.to_string()),
+        DesignEntry::Source { node, .. } => node.as_ref().map_or("source".into(), |n| format!("source {}", n.text)),
         _ => String::new(),
     };
     match entry {
@@ -440,7 +500,15 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 ));
                 return PieceKind::Band(None, None);
             }
-            PieceKind::Band(frequency(reader, a, low, "a band begins above 0 Hz"), frequency(reader, b, high, ""))
+            PieceKind::Band(
+                frequency(
+                    reader,
+                    a,
+                    low,
+                    "a band begins above 0 Hz; noise alone may be asked from there, `over 0 Hz .. …`",
+                ),
+                frequency(reader, b, high, ""),
+            )
         }
         DesignEntry::Reference(at) => {
             let f = reader.amount(at, Want::Frequency).map(|x| x.0);
@@ -453,6 +521,9 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                     reader.subject = name.text.to_string();
                     let amount = level.as_ref().map(|t| t.amount.clone());
                     let volts = reader.amount(&amount, Want::Voltage).map(|x| x.0);
+                    // No figure hangs on its tolerance; what is wrong with that is said all the same.
+                    let off = level.as_ref().and_then(|t| t.tolerance.clone());
+                    reader.amount(&off, Want::Tolerance(Unit::Volt));
                     (
                         name.clone(),
                         volts.map_or_else(
@@ -488,16 +559,34 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                 reader.open(fault("pair-of-one", c.span, format!("a pair has two nodes: both ends are {}", h.text)));
                 return PieceKind::Aside;
             }
-            PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone() }
+            let vague = reader.trouble.is_some();
+            PieceKind::Balanced { name: name.clone(), hot: hot.clone(), cold: cold.clone(), vague }
         }
         DesignEntry::Setting(name, states) => {
-            let states: Vec<StatePiece> = states.iter().filter_map(|s| state(reader, s)).collect();
-            PieceKind::Setting { name: name.clone(), states }
+            let mut lost = false;
+            let mut read: Vec<StatePiece> = Vec::new();
+            for written in states {
+                if let State::Setting(word) = written {
+                    lost = true;
+                    let message = format!(
+                        "{} is no control: a setting says where each of them stands, as in VR1 30 %, SW1 open",
+                        word.text
+                    );
+                    reader.open(fault("unknown-position", word.span, message));
+                }
+                read.extend(state(reader, written));
+            }
+            // Where all that was read is sound, what is wrong is something else that stands there.
+            lost |= reader.trouble.is_some() && read.iter().all(|s| s.position.is_some());
+            PieceKind::Setting { name: name.clone(), states: read, lost }
         }
-        DesignEntry::Tolerance(all) => PieceKind::Tolerance(
-            all.iter()
+        DesignEntry::Tolerance(all) => {
+            let mut doubtful = false;
+            let shares: Vec<(Word, Option<f64>)> = all
+                .iter()
                 .map(|(class, amount)| {
-                    if element::Class::of(&class.text) == element::Class::Unknown {
+                    if !crate::off::CLASSES.contains(&&*class.text) {
+                        doubtful = true;
                         reader.open(fault(
                             "unknown-class",
                             class.span,
@@ -506,14 +595,19 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                     }
                     reader.subject = class.text.to_string();
                     let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
-                    (class.clone(), sensible(reader, share, amount))
+                    let share = sensible(reader, share, amount);
+                    doubtful |= share.is_none();
+                    (class.clone(), share)
                 })
-                .collect(),
-        ),
+                .collect();
+            // Where all that was read is sound, what is wrong is something else that stands there.
+            PieceKind::Tolerance { shares, lost: reader.trouble.is_some() && !doubtful }
+        }
         DesignEntry::Matched(parts, amount) => {
             reader.subject = "matched".into();
             let share = reader.amount(amount, Want::Percentage).map(|x| x.0 / 100.0);
-            PieceKind::Matched(parts.clone(), sensible(reader, share, amount))
+            let share = sensible(reader, share, amount);
+            PieceKind::Matched { parts: parts.clone(), vague: reader.trouble.is_some() && share.is_some(), share }
         }
         DesignEntry::Trim(Some(part), quantity, target) => {
             reader.subject = part.part.text.to_string();
@@ -545,10 +639,26 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
             PieceKind::Temperature(degrees)
         }
         DesignEntry::Accept { rule, what, reason } => PieceKind::Accept(rule.clone(), what.clone(), reason.clone()),
-        DesignEntry::Unknown(word) => match notation::near::meant(&word.text, notation::word::DESIGN_WORDS) {
-            Some(meant) => PieceKind::Misspelt(word.clone(), meant, Vec::new()),
-            None => PieceKind::Aside,
-        },
+        DesignEntry::Unknown(word) => {
+            let near = notation::near::meant(&word.text, notation::word::DESIGN_WORDS);
+            match near.or_else(|| wordless(&word.text)) {
+                Some(meant) => PieceKind::Misspelt(word.clone(), meant, Strays::default()),
+                None => PieceKind::Aside,
+            }
+        }
+    }
+}
+
+/// What an entry of `design` is that begins with what follows its word: nothing for a figure, which follows several.
+fn wordless(first: &str) -> Option<&'static str> {
+    let part = PartName::parse_at(first, Span::default());
+    match &part.map(|p| p.class) {
+        _ if first.starts_with(|c: char| c.is_ascii_digit()) => Some(""),
+        // A control stands in front of what it is trimmed by, and among those that match.
+        Some(class) if matches!(&**class, "VR" | "SW") => Some("trim"),
+        Some(_) => Some("matched"),
+        None if crate::off::CLASSES.contains(&first) => Some("tolerance"),
+        None => None,
     }
 }
 
@@ -598,7 +708,7 @@ pub(crate) fn out_of_reach(span: Span, what: &str) -> Fault {
 
 /// A control's position, without knowing the control yet. A setting's name is no position: `None`.
 pub(crate) fn state(reader: &mut Reader, state: &notation::tree::State) -> Option<StatePiece> {
-    use notation::tree::{Amount, Position, State};
+    use notation::tree::{Amount, Position};
     let State::Control(part, position) = state else { return None };
     let position = match position {
         Some(Position::Word(w)) => match &*w.text {

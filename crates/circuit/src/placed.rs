@@ -65,9 +65,22 @@ pub(crate) fn set(positions: &mut Vec<(ControlId, Position)>, control: ControlId
     positions.push((control, position));
 }
 
+/// The one name that begins like a word, or lies a slip away from one of two letters: `o` and `ot` for `out`. Of several such
+/// names none is likelier than the others.
+fn the_only_one<'n>(word: &str, names: &[&'n str]) -> Option<&'n str> {
+    let mut longer = notation::near::beginning_with(word, names.iter().copied());
+    if longer.is_empty() && word.len() == 2 {
+        longer = names.iter().copied().filter(|n| n.len() == 3 && notation::near::one_slip(word, n)).collect();
+    }
+    longer.dedup();
+    if let [one] = longer[..] { Some(one) } else { None }
+}
+
 /// What to say of a word that names no such thing, with the name that it may have been meant to be.
 pub(crate) fn unknown<'a>(word: &Word, kind: &str, names: impl Iterator<Item = &'a str>) -> Fault {
-    let near = notation::near::nearest(&word.text, names).map(str::to_string);
+    let names: Vec<&str> = names.collect();
+    let near = notation::near::nearest(&word.text, names.iter().copied());
+    let near = near.or_else(|| the_only_one(&word.text, &names)).map(str::to_string);
     let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
     let mut f = fault("unknown-name", word.span, format!("there is no {kind} called {}{hint}", word.text));
     if let Some(n) = near {

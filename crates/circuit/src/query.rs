@@ -190,7 +190,8 @@ impl Measure {
     }
 }
 
-pub(crate) fn print(circuit: &Circuit, words: &str, quantity: &Quantity, q: &Query) -> String {
+/// A question in the notation's words; `port` is the one that `from` names.
+pub(crate) fn print(circuit: &Circuit, words: &str, quantity: &Quantity, q: &Query, port: Option<&str>) -> String {
     let mut text = match quantity {
         Quantity::Measure(m) => format!("{words} {}", m.subject(circuit)),
         Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
@@ -211,8 +212,8 @@ pub(crate) fn print(circuit: &Circuit, words: &str, quantity: &Quantity, q: &Que
     if let Some(w) = &q.when {
         text.push_str(&format!(" when {}", w.name));
     }
-    if let Some(s) = q.from {
-        text.push_str(&format!(" from {}", circuit.sources[s.at()].name));
+    if let Some(from) = q.from.map(|s| &*circuit.sources[s.at()].name).or(port) {
+        text.push_str(&format!(" from {from}"));
     }
     if let Some(f) = q.against {
         text.push_str(&format!(" against {}", hertz(f)));

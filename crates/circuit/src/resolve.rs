@@ -39,13 +39,16 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
     };
     let mut from_word = None;
     for clause in &phrase.clauses {
+        if let Some(fault) = crate::taken::misplaced(words, clause) {
+            return Err(Refusal::Wrong(fault));
+        }
         resolver.clause(words, clause, &mut base, &mut from_word)?;
     }
     let quantities = match &phrase.subject {
         PhraseSubject::FromTo(a, b) => {
             let (a, b) = (resolver.point(a.as_ref())?, resolver.point(b.as_ref())?);
-            if let Some(word) = from_word {
-                base.from = Some(resolver.source(&word)?);
+            if let Some(word) = &from_word {
+                base.from = Some(resolver.source(word)?);
             }
             vec![match words {
                 "gain" => Quantity::Gain(a, b),
@@ -78,6 +81,9 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
             all
         }
     };
+    if let Some(wrong) = unusable(circuit, words, &quantities, &phrase.subject) {
+        return Err(Refusal::Wrong(wrong));
+    }
     if let Some((_, f)) = resolver.reader.findings.into_iter().find(|(w, _)| *w == piece::Weight::Error) {
         return Err(Refusal::Wrong(f));
     }
@@ -103,10 +109,59 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
             "a reading is taken at one frequency or over a band, not both",
         )));
     }
+    // Of an impedance it is a port, which the question holds as its point.
+    let port = from_word.filter(|_| base.from.is_none());
+    let said = |quantity: &Quantity| print(circuit, words, quantity, &base, port.as_ref().map(|w| &*w.text));
     Ok(quantities
         .into_iter()
-        .map(|quantity| Query { phrase: print(circuit, words, &quantity, &base).into(), quantity, ..base.clone() })
+        .map(|quantity| Query { phrase: said(&quantity).into(), quantity, ..base.clone() })
         .collect())
+}
+
+/// A name that is there and cannot be what the quantity wants of it: a node for a pair, `gnd` for what drives.
+fn unusable(circuit: &Circuit, words: &str, all: &[Quantity], subject: &PhraseSubject) -> Option<Fault> {
+    let odd = all.iter().position(|q| match q {
+        Quantity::Measure(Measure::Rejection(pair, _) | Measure::Balance(pair)) => {
+            pair.ends().is_none_or(|(a, b)| a == GROUND || b == GROUND)
+        }
+        Quantity::Gain(a, _) | Quantity::Phase(a, _) | Quantity::LowCorner(a, _) | Quantity::HighCorner(a, _) => {
+            a.terms.is_empty()
+        }
+        Quantity::Measure(Measure::Delay(a, _) | Measure::Flatness(a, _)) => a.terms.is_empty(),
+        _ => false,
+    })?;
+    let (name, span) = match subject {
+        PhraseSubject::FromTo(a, _) => {
+            let terms = &a.as_ref()?.terms;
+            let (first, last) = (&terms.first()?.1, &terms.last()?.1);
+            (terms.iter().map(|t| &*t.1.text).collect::<Vec<_>>().join(" and "), first.span.to(last.span))
+        }
+        PhraseSubject::Of(things) => match things.get(odd)? {
+            Thing::Name(word) => (word.text.to_string(), word.span),
+            Thing::Part(part) => (part.part.text.to_string(), part.part.span),
+        },
+    };
+    if !matches!(words, "rejection" | "balance") {
+        let message = format!("{name} has no voltage to compare with: {words} leads from a node, a pair or a rail");
+        return Some(fault("unusable-name", span, message));
+    }
+    // The declared pair that the node is one end of, else the only one there is.
+    let holds = |p: &&crate::circuit::Pair| [p.hot, p.cold].into_iter().any(|n| circuit.node_name(n) == name);
+    let near = circuit.pairs.iter().find(holds).or(if let [one] = &circuit.pairs[..] { Some(one) } else { None });
+    let hint = near
+        .map_or_else(|| "`balanced line: hot, cold` would declare one".into(), |p| format!("did you mean {}", p.name));
+    let mut wrong = fault(
+        "unusable-name",
+        span,
+        format!("{words} is of a pair, and {name} is no pair of two nodes beside gnd: {hint}"),
+    );
+    wrong.fixes.extend(
+        near.map(|p| notation::tree::Fix {
+            title: format!("write {}", p.name),
+            edits: vec![(span, p.name.to_string())],
+        }),
+    );
+    Some(wrong)
 }
 
 /// What a quantity is told in: what a limit or a target of it has to be.
@@ -133,6 +188,13 @@ struct Resolver<'a> {
 }
 
 impl Resolver<'_> {
+    /// The lower end of a band: powers of noise are added up from 0 Hz too.
+    fn lower_end(&mut self, words: &str, amount: &Option<Amount>) -> Result<Option<f64>, Refusal> {
+        let noise = matches!(words, "noise" | "input noise");
+        let none = noise && self.reader.amount(amount, Want::Frequency).is_some_and(|(f, _)| f == 0.0);
+        if none { Ok(Some(0.0)) } else { self.frequency(amount) }
+    }
+
     fn frequency(&mut self, amount: &Option<Amount>) -> Result<Option<f64>, Refusal> {
         if amount.is_none() {
             return Err(Refusal::Unfinished);
@@ -167,7 +229,7 @@ impl Resolver<'_> {
         match clause {
             Clause::At(amount) => query.at = self.frequency(amount)?,
             Clause::Over(low, high) => {
-                let (a, b) = (self.frequency(low)?, self.frequency(high)?);
+                let (a, b) = (self.lower_end(words, low)?, self.frequency(high)?);
                 if let (Some(a), Some(b)) = (a, b) {
                     if a >= b {
                         let span = high.as_ref().map_or(Span::default(), Amount::span);
@@ -289,7 +351,14 @@ impl Resolver<'_> {
             match (self.circuit.pair(&word.text), self.circuit.node(&word.text)) {
                 (Some(pair), _) => terms.extend([(sign, pair.hot), (-sign, pair.cold)]),
                 (None, Some(node)) => terms.push((sign, node)),
-                (None, None) => return Err(Refusal::Wrong(self.unknown_node(word))),
+                // That an end of the pair is not there is said where the pair is declared.
+                (None, None) => {
+                    let lost = self.circuit.lost_pairs.iter().find(|p| p.0 == word.text);
+                    return Err(match lost {
+                        Some((_, why)) => Refusal::Undecided(why.to_string()),
+                        None => Refusal::Wrong(self.unknown_node(word)),
+                    });
+                }
             }
         }
         terms.retain(|t| t.1 != GROUND);
@@ -389,7 +458,10 @@ impl Resolver<'_> {
             .stage(&word.text)
             .ok_or_else(|| Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name))))?;
         match self.circuit.stages.iter().filter(|s| s.name == word.text).count() {
-            1 => Ok(id),
+            1 => match &self.circuit.stages[id.at()].unread {
+                Some(why) => Err(Refusal::Undecided(why.to_string())),
+                None => Ok(id),
+            },
             // Neither is sure to be the one that is meant.
             _ => Err(Refusal::Undecided(format!("there are two stages called {}", word.text))),
         }

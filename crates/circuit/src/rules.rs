@@ -24,12 +24,15 @@ pub(crate) fn check(a: &mut Assembly) {
     let free: FxHashSet<NodeId> = a.free.iter().copied().collect();
     for i in 1..a.circuit.nodes.len() {
         let id = NodeId(i as u32);
-        look_alike_ground(a, id);
         // What is odd inside a copy is odd in its pattern, and said there.
-        if a.circuit.nodes[i].unnamed || a.circuit.nodes[i].name.contains('.') || free.contains(&id) {
+        if a.circuit.nodes[i].unnamed || a.circuit.nodes[i].name.contains('.') {
             continue;
         }
-        if crosses(a, id) || lonely(a, id, &ports, &user) {
+        if free.contains(&id) {
+            look_alike_ground(a, id);
+            continue;
+        }
+        if crosses(a, id) || look_alike_ground(a, id) || lonely(a, id, &ports, &user) {
             continue;
         }
     }
@@ -107,9 +110,15 @@ fn outputs(a: &mut Assembly) {
     }
 }
 
-fn look_alike_ground(a: &mut Assembly, id: NodeId) {
+/// Whether a node's name is one that elsewhere means the reference node. That it leads nowhere then needs no word of its own.
+fn is_look_alike(name: &str) -> bool {
+    matches!(name, "GND" | "Gnd" | "ground" | "Ground" | "GROUND" | "earth" | "Earth" | "EARTH")
+}
+
+fn look_alike_ground(a: &mut Assembly, id: NodeId) -> bool {
     let name = a.circuit.node_name(id);
-    if matches!(name, "GND" | "Gnd" | "ground" | "Ground" | "earth" | "Earth") {
+    let alike = is_look_alike(name);
+    if alike {
         let name = name.to_string();
         let place = a.places.nodes[id.at()];
         let fault = a.find(
@@ -121,6 +130,7 @@ fn look_alike_ground(a: &mut Assembly, id: NodeId) {
         );
         fault.fixes.push(notation::tree::Fix { title: "write gnd".into(), edits: vec![(place.span, "gnd".into())] });
     }
+    alike
 }
 
 fn port_of(a: &Assembly, id: NodeId, stage: u32) -> bool {
@@ -140,13 +150,18 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
     let (first, second) =
         (a.circuit.stages[users[0] as usize].name.clone(), a.circuit.stages[users[1] as usize].name.clone());
     let place = a.places.nodes[id.at()];
-    a.find(
+    let alike = is_look_alike(&name);
+    let question = if alike { "the reference node is called gnd" } else { "one node or two?" };
+    let fault = a.find(
         Weight::Error,
         place,
         "node-crosses-stages",
-        format!("{name} is in {first} and in {second}, and a port of neither: one node or two?"),
+        format!("{name} is in {first} and in {second}, and a port of neither: {question}"),
         &[&name, &first, &second],
     );
+    if alike {
+        fault.fixes.push(notation::tree::Fix { title: "write gnd".into(), edits: vec![(place.span, "gnd".into())] });
+    }
     // Which of the two is meant decides what stands at it.
     let why = format!("{name} is in {first} and in {second}, and is one node or two").into();
     for part in a.circuit.parts.iter_mut().filter(|p| p.ends().contains(&id) && p.kind.is_known()) {
@@ -165,7 +180,9 @@ fn lonely(a: &mut Assembly, id: NodeId, ports: &FxHashSet<NodeId>, user: &[Optio
     let part = user[id.at()].map(|p| a.circuit.parts[p].name.to_string()).unwrap_or_default();
     let others =
         a.circuit.nodes.iter().enumerate().filter(|(i, n)| guess && *i != id.at() && !n.unnamed).map(|(_, n)| &*n.name);
-    let near = notation::near::nearest(&name, others).map(str::to_string);
+    let others: Vec<&str> = others.collect();
+    let near = notation::near::nearest(&name, others.iter().copied());
+    let near = near.or_else(|| cut_short(&name, &others)).map(str::to_string);
     let place = a.places.nodes[id.at()];
     let hint = near.as_ref().map_or_else(String::new, |n| format!(": did you mean {n}"));
     let fault = a.find(
@@ -179,6 +196,13 @@ fn lonely(a: &mut Assembly, id: NodeId, ports: &FxHashSet<NodeId>, user: &[Optio
         fault.fixes.push(notation::tree::Fix { title: format!("write {n}"), edits: vec![(place.span, n)] });
     }
     true
+}
+
+/// The one node whose name begins like this: the rest of it was not typed. Of several, `gnd`, which is meant most often.
+fn cut_short<'n>(name: &str, others: &[&'n str]) -> Option<&'n str> {
+    let longer = notation::near::beginning_with(name, others.iter().copied());
+    let ground = longer.iter().copied().find(|n| *n == "gnd");
+    ground.or(if let [one] = longer[..] { Some(one) } else { None })
 }
 
 /// A port at which nothing of its stage stands is a slip of the heading, or a stage that is not written yet.

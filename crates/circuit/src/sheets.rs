@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use rustc_hash::{FxHashMap as HashMap, FxHashSet};
 
-use notation::tree::Heading;
+use notation::tree::{Heading, Word};
 
 use crate::assemble::{Assembly, File, FileBlock, Place};
 use crate::blocks::include_place;
@@ -31,6 +31,7 @@ pub(crate) fn datasheets(a: &mut Assembly, file: &File) {
             );
         }
         let mut sheet = sheet(&name.text, block);
+        sheet.unknown = of_no_opamp(&name.text, kind.as_ref()).or(sheet.unknown);
         repeated_data(a, b as u32, &name.text, block);
         if &*name.text == "ideal" {
             a.find(
@@ -67,11 +68,12 @@ fn included_sheets(a: &mut Assembly, file: &File) {
     let mut from: HashMap<Name, Name> = HashMap::default();
     for included in &file.includes {
         for block in &included.blocks {
-            let Some(Heading::Datasheet { name: Some(name), .. }) = block.heading.map(|h| &h.tree) else { continue };
+            let Some(Heading::Datasheet { name: Some(name), kind }) = block.heading.map(|h| &h.tree) else { continue };
             if &*name.text == "ideal" {
                 continue;
             }
             let mut sheet = sheet(&name.text, block);
+            sheet.unknown = of_no_opamp(&name.text, kind.as_ref()).or(sheet.unknown);
             let place = include_place(file, included.block);
             if own.contains(&name.text) {
                 let message = format!(
@@ -92,6 +94,12 @@ fn included_sheets(a: &mut Assembly, file: &File) {
             a.sheets.insert(name.text.clone(), Arc::new(sheet));
         }
     }
+}
+
+/// Why a sheet of another kind says nothing of an amplifier: what its data are of is not known.
+fn of_no_opamp(name: &str, kind: Option<&Word>) -> Option<Name> {
+    kind.filter(|k| &*k.text != "opamp")
+        .map(|k| format!("{name} is a data sheet of {}, which is no kind", k.text).into())
 }
 
 /// A datum that is given twice: which of the two holds is not for a tool to say.

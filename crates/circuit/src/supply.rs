@@ -6,6 +6,15 @@ use crate::assemble::{Assembly, Place};
 use crate::circuit::{GROUND, Given, Supply};
 use crate::piece::Weight;
 
+/// Where an entry gives `gnd` a voltage, it is not known what any rail's is counted from.
+pub(crate) fn grounded(a: &mut Assembly) {
+    let rails = || a.circuit.supplies.iter().flat_map(|s| &s.rails);
+    let Some(why) = rails().find(|r| r.0 == GROUND && r.1.number().is_none()).map(|r| r.1.clone()) else { return };
+    for rail in a.circuit.supplies.iter_mut().flat_map(|s| &mut s.rails) {
+        rail.1 = why.clone();
+    }
+}
+
 /// Takes the rails of one `supply` entry in.
 pub(crate) fn supply(a: &mut Assembly, rails: &[(Word, Given)], block: u32, entry: u32) {
     let mut made = Supply { rails: Vec::new() };

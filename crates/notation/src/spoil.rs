@@ -22,7 +22,16 @@ pub(crate) fn spoil(tree: &mut EntryTree, text: &str, troubles: &Troubles) {
     let spoiler = Spoiler { text, troubles };
     match tree {
         EntryTree::Design(entry) => spoiler.design(entry),
-        EntryTree::Let(l) => spoiler.expr(&mut l.value),
+        EntryTree::Let(l) => {
+            // What stands between the name and the `=` may belong to the name, and then this one has no value.
+            let named = l.name.as_ref().map_or(0, |n| n.span.end);
+            if let Some(e) = &mut l.value
+                && troubles.iter().any(|(id, t)| *id == "leftover" && (named..e.span.start).contains(&t.start))
+            {
+                spoiler.take(e);
+            }
+            spoiler.expr(&mut l.value);
+        }
         EntryTree::Path(path) => {
             for step in &mut path.steps {
                 if let Step::Parts(parts) = step {
@@ -174,9 +183,14 @@ impl Spoiler<'_> {
         if let Some(e) = expr
             && self.touched(e.span)
         {
-            let span = e.span;
-            let inner = std::mem::replace(e, Expr { kind: ExprKind::Missing, span });
-            *e = Expr { kind: ExprKind::Spoiled(Box::new(inner)), span };
+            self.take(e);
         }
+    }
+
+    /// Takes an expression's value.
+    fn take(&self, e: &mut Expr) {
+        let span = e.span;
+        let inner = std::mem::replace(e, Expr { kind: ExprKind::Missing, span });
+        *e = Expr { kind: ExprKind::Spoiled(Box::new(inner)), span };
     }
 }

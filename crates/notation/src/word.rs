@@ -197,6 +197,23 @@ pub fn is_unit_symbol(text: &str) -> bool {
     })
 }
 
+/// `true` for a word that is no unit symbol and can hardly be meant as anything else behind a figure: `kOhm`, `ohms`, `khz`, `uf`.
+///
+/// Two letters without a unit's own shape (`ma`, `mv`) are left to nodes, which are called so too.
+pub fn is_unit_alike(text: &str) -> bool {
+    const NAMES: &[&str] = &["ohm", "ohms", "hz", "hertz", "farad", "farads", "henry", "henries", "volts", "decibels"];
+    const SHORT: &[&str] = &["pf", "nf", "uf", "mfd", "ufd", "uh", "nh", "mh", "db", "dbu", "dbv", "degs"];
+    const PREFIXES: &[&str] = &["", "f", "p", "n", "u", "m", "k", "g", "t", "meg", "kilo"];
+    // Asked of every name that is read.
+    let among = |list: &[&str], t: &str| list.iter().any(|w| w.eq_ignore_ascii_case(t));
+    let behind = |prefix: &&str| {
+        text.get(..prefix.len()).filter(|head| head.eq_ignore_ascii_case(prefix)).map(|_| &text[prefix.len()..])
+    };
+    text.len() <= 12
+        && (among(SHORT, text) || PREFIXES.iter().filter_map(behind).any(|bare| among(NAMES, bare)))
+        && !is_unit_symbol(text)
+}
+
 /// `true` for a word that no node, stage, pair or setting may be called: heading words, clause words, unit symbols,
 /// series, and everything that has the shape of a part's name.
 ///
@@ -261,6 +278,12 @@ mod tests {
         }
         for word in ["k", "volt", "hz", "mdB", "R", "VV", "m", ""] {
             assert!(!is_unit_symbol(word), "{word}");
+        }
+        for word in ["kOhm", "Ohm", "ohms", "MOHMS", "megohm", "kilohertz", "khz", "uf", "PF", "dB2"] {
+            assert_eq!(is_unit_alike(word), word != "dB2", "{word}");
+        }
+        for word in ["kohm", "Hz", "uF", "out", "f", "ma", "k", "", "µ", "hot"] {
+            assert!(!is_unit_alike(word), "{word}");
         }
     }
 }

@@ -98,29 +98,42 @@ impl<F: Field> Eliminated<F> {
         if self.pivots.len() == self.size {
             return Ok(());
         }
-        let support = |v: &[F]| -> Vec<u32> { (0..v.len() as u32).filter(|&i| !v[i as usize].is_zero()).collect() };
+        let support = |v: Vec<F>| -> Vec<u32> { (0..v.len() as u32).filter(|&i| !v[i as usize].is_zero()).collect() };
+        let (rows, columns) = self.unused();
+        Err(Deficiency {
+            undetermined: columns.into_iter().map(|j| support(self.moving(j))).collect(),
+            dependent: rows.into_iter().map(|i| support(self.binding(i))).collect(),
+        })
+    }
+
+    /// The rows and the columns without a pivot: as many of either as the rank falls short by.
+    pub fn unused(&self) -> (Vec<u32>, Vec<u32>) {
         let mut free = (vec![true; self.size], vec![true; self.size]);
         for pivot in &self.pivots {
             free.0[pivot.row as usize] = false;
             free.1[pivot.column as usize] = false;
         }
-        let unused = |free: &[bool]| -> Vec<usize> { (0..self.size).filter(|&i| free[i]).collect() };
-        let undetermined = unused(&free.1).into_iter().map(|j| {
-            let mut x = vec![F::ZERO; self.size];
-            x[j] = F::ONE;
-            self.substitute(&mut x, &vec![F::ZERO; self.size]);
-            support(&x)
-        });
-        let dependent = unused(&free.0).into_iter().map(|i| {
-            let mut y = vec![F::ZERO; self.size];
-            y[i] = F::ONE;
-            for &(changed, by, factor) in self.steps.iter().rev() {
-                let step = factor.times(y[changed as usize]);
-                y[by as usize] = y[by as usize].minus(step);
-            }
-            support(&y)
-        });
-        Err(Deficiency { undetermined: undetermined.collect(), dependent: dependent.collect() })
+        let unused = |free: &[bool]| (0..self.size as u32).filter(|&i| free[i as usize]).collect();
+        (unused(&free.0), unused(&free.1))
+    }
+
+    /// The right null vector in which an unused column is 1.
+    pub fn moving(&self, column: u32) -> Vec<F> {
+        let mut x = vec![F::ZERO; self.size];
+        x[column as usize] = F::ONE;
+        self.substitute(&mut x, &vec![F::ZERO; self.size]);
+        x
+    }
+
+    /// The left null vector in which an unused row is 1.
+    pub fn binding(&self, row: u32) -> Vec<F> {
+        let mut y = vec![F::ZERO; self.size];
+        y[row as usize] = F::ONE;
+        for &(changed, by, factor) in self.steps.iter().rev() {
+            let step = factor.times(y[changed as usize]);
+            y[by as usize] = y[by as usize].minus(step);
+        }
+        y
     }
 
     /// The determinant: 0 where the rank falls short.

@@ -88,13 +88,14 @@ pub fn generic_adjoint(
 }
 
 /// The system at random parameters and a random `s`.
-struct Sample {
-    rows: Vec<Vec<(u32, Residue)>>,
-    given: Vec<(u32, u32, Residue)>,
+pub(crate) struct Sample {
+    pub rows: Vec<Vec<(u32, Residue)>>,
+    /// (equation, given, entry).
+    pub given: Vec<(u32, u32, Residue)>,
 }
 
 impl Sample {
-    fn of(pencil: &Pencil, at: At, zero: &[Parameter]) -> Sample {
+    pub fn of(pencil: &Pencil, at: At, zero: &[Parameter]) -> Sample {
         let mut stream = Stream::new(0x5eed_0000);
         let s = match at {
             At::AnyFrequency => stream.residue(),

@@ -42,6 +42,7 @@ mod group;
 mod judge;
 mod lanes;
 mod loaded;
+mod loose;
 mod numerator;
 mod order;
 mod parts;

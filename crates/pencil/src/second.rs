@@ -28,13 +28,13 @@ fn zeros(program: &Program, questions: &[Question], values: &[f64], place: Place
     Some(flags)
 }
 
-/// Mends the answers of all lanes: exact zeros first, since they often hold for a whole sweep, then lane by lane with an
-/// order of its own.
-pub(crate) fn mend(program: &Program, lanes: &[Lane], questions: &[Question], answers: &mut [Answer]) {
+/// Mends the answers of all lanes that are not done: exact zeros first, since they often hold for a whole sweep, then lane by lane
+/// with an order of its own.
+pub(crate) fn mend(program: &Program, lanes: &[Lane], questions: &[Question], done: &[bool], answers: &mut [Answer]) {
     let per_lane = answers.len() / lanes.len();
     let mut known: Option<(&[f64], Option<Vec<bool>>)> = None;
-    for (lane, answers) in lanes.iter().zip(answers.chunks_mut(per_lane)) {
-        if answers.iter().all(|a| a.is_ok()) {
+    for ((lane, done), answers) in lanes.iter().zip(done).zip(answers.chunks_mut(per_lane)) {
+        if *done || answers.iter().all(|a| a.is_ok()) {
             continue;
         }
         let finite = lane.s.is_finite() && questions.iter().all(|q| q.finite) && program.finite(lane.values);

@@ -1,12 +1,14 @@
 //! Solving at many points at once, every answer checked.
 
 use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use num_complex::Complex64;
 use pulp::Arch;
 
 use crate::excitation::{Excitation, Functional, Injection, Lane, Unsure};
-use crate::pencil::{Domain, Pencil, Value};
+use crate::loose::{Loose, zeros};
+use crate::pencil::{Domain, Parameter, Pencil, Value};
 use crate::program::{Order, Program};
 use crate::question::Question;
 use crate::replay::Replay;
@@ -17,17 +19,24 @@ type Answer = Result<Complex64, Unsure>;
 /// So many lanes of a run without an answer are worth an order of their own.
 const RUN: usize = 4;
 
-/// Solves a system at many points. It holds no state between calls, so threads may share one.
+/// So many sets of zeros are kept with what they leave of the system.
+const MOST: usize = 64;
+
+/// What sets of parameters leave of a system where they are 0.
+type Kept = HashMap<Vec<Parameter>, Option<Arc<Loose>>>;
+
+/// Solves a system at many points. What it keeps between calls follows from the topology alone, so threads may share one.
 #[derive(Clone, Debug)]
 pub struct Solver {
     order: Order,
     vectors: bool,
+    loose: Arc<Mutex<Kept>>,
 }
 
 impl Solver {
     /// A solver that replays the order.
     pub fn new(order: &Order) -> Self {
-        Solver { order: order.clone(), vectors: true }
+        Solver { order: order.clone(), vectors: true, loose: Arc::default() }
     }
 
     /// The system that it solves.
@@ -192,12 +201,62 @@ impl Solver {
         assert!(lanes.iter().all(|lane| lane.values.len() == parameters));
         let questions = ask(program);
         let mut answers = self.replay(program, lanes, &questions);
-        if answers.is_empty() {
+        if answers.iter().all(Result::is_ok) {
             return answers;
         }
-        self.order_anew(lanes, ask, &mut answers);
-        mend(program, lanes, &questions, &mut answers);
+        let mut done = vec![false; lanes.len()];
+        for Run { zeros, open } in runs(program, lanes, &answers) {
+            match self.loose(zeros, lanes[open[0]].values) {
+                Some(loose) => {
+                    open.iter().for_each(|l| done[*l] = true);
+                    self.loosely(&loose, lanes, &open, ask, &mut answers);
+                }
+                None => self.order_anew(lanes, &open, ask, &mut answers),
+            }
+        }
+        mend(program, lanes, &questions, &done, &mut answers);
         answers
+    }
+
+    /// What is left of the system where these parameters are 0; `None` where it is whole.
+    fn loose(&self, zeros: Vec<Parameter>, values: &[f64]) -> Option<Arc<Loose>> {
+        let kept = || self.loose.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = kept().get(&zeros) {
+            return known.clone();
+        }
+        let made = Loose::of(self.pencil(), &zeros, values);
+        let mut kept = kept();
+        if kept.len() >= MOST {
+            kept.clear();
+        }
+        kept.insert(zeros, made.clone());
+        made
+    }
+
+    /// Answers lanes whose zeros leave something open: what does not hang on it.
+    fn loosely(
+        &self,
+        loose: &Loose,
+        lanes: &[Lane],
+        open: &[usize],
+        ask: &dyn Fn(&Program) -> Vec<Question>,
+        answers: &mut [Answer],
+    ) {
+        let per_lane = answers.len() / lanes.len();
+        let program = &*loose.order.program;
+        let questions = ask(program);
+        let known: Vec<Result<(), Unsure>> = questions.iter().flat_map(|q| loose.known(q)).collect();
+        let again: Vec<Lane> = open.iter().map(|l| lanes[*l]).collect();
+        let mut found = self.replay(program, &again, &questions);
+        if known.iter().any(Result::is_ok) {
+            mend(program, &again, &questions, &vec![false; again.len()], &mut found);
+        }
+        for (l, found) in open.iter().zip(found.chunks(per_lane)) {
+            let places = answers[l * per_lane..(l + 1) * per_lane].iter_mut();
+            for ((answer, found), known) in places.zip(found).zip(&known) {
+                *answer = known.clone().and_then(|()| found.clone());
+            }
+        }
     }
 
     /// `lanes × wanted` as one order gives them.
@@ -222,37 +281,58 @@ impl Solver {
     /// Where the kept order leaves many lanes open whose values are 0 in the same places (a contact that is closed takes away the pivot that
     /// it has while it is open), an order that is made for the first of them is replayed over all: to make it costs as much as to mend a lane
     /// or two by themselves.
-    fn order_anew(&self, lanes: &[Lane], ask: &dyn Fn(&Program) -> Vec<Question>, answers: &mut [Answer]) {
+    fn order_anew(
+        &self,
+        lanes: &[Lane],
+        open: &[usize],
+        ask: &dyn Fn(&Program) -> Vec<Question>,
+        answers: &mut [Answer],
+    ) {
         let program = &*self.order.program;
         let per_lane = answers.len() / lanes.len();
-        // The lanes without an answer by which of their values are 0, in the order in which they come.
-        let mut runs: Vec<Vec<usize>> = Vec::new();
-        let mut known: HashMap<Vec<usize>, usize> = HashMap::new();
-        for (l, answers) in answers.chunks(per_lane).enumerate() {
-            if lanes[l].s.is_finite() && answers.iter().any(Result::is_err) {
-                let zeros = (0..lanes[l].values.len()).filter(|p| lanes[l].values[*p] == 0.0).collect();
-                let run = *known.entry(zeros).or_insert(runs.len());
-                if run == runs.len() {
-                    runs.push(Vec::new());
-                }
-                runs[run].push(l);
-            }
+        let values = lanes[open[0]].values;
+        if open.len() < RUN || !program.finite(values) {
+            return;
         }
-        for open in runs {
-            let values = lanes[open[0]].values;
-            if open.len() < RUN || !program.finite(values) {
-                continue;
-            }
-            let order = Order::compile(&program.pencil, &program.structure, values);
-            let again: Vec<Lane> = open.iter().map(|l| lanes[*l]).collect();
-            let found = self.replay(&order.program, &again, &ask(&order.program));
-            for (l, found) in open.iter().zip(found.chunks(per_lane)) {
-                for (answer, found) in answers[l * per_lane..(l + 1) * per_lane].iter_mut().zip(found) {
-                    if answer.is_err() && found.is_ok() {
-                        *answer = found.clone();
-                    }
+        let order = Order::compile(&program.pencil, &program.structure, values);
+        let again: Vec<Lane> = open.iter().map(|l| lanes[*l]).collect();
+        let found = self.replay(&order.program, &again, &ask(&order.program));
+        for (l, found) in open.iter().zip(found.chunks(per_lane)) {
+            for (answer, found) in answers[l * per_lane..(l + 1) * per_lane].iter_mut().zip(found) {
+                if answer.is_err() && found.is_ok() {
+                    *answer = found.clone();
                 }
             }
         }
     }
+}
+
+/// Lanes without an answer whose values are 0 in the same places.
+struct Run {
+    zeros: Vec<Parameter>,
+    open: Vec<usize>,
+}
+
+/// The lanes without an answer by which of their values are 0, in the order in which they come.
+fn runs(program: &Program, lanes: &[Lane], answers: &[Answer]) -> Vec<Run> {
+    let per_lane = answers.len() / lanes.len();
+    let mut runs: Vec<Run> = Vec::new();
+    let mut known: HashMap<Vec<Parameter>, usize> = HashMap::new();
+    let mut last: Option<(&[f64], usize)> = None;
+    for (l, answers) in answers.chunks(per_lane).enumerate() {
+        let values = lanes[l].values;
+        if !lanes[l].s.is_finite() || answers.iter().all(Result::is_ok) || !program.finite(values) {
+            continue;
+        }
+        let run = match last {
+            Some((before, run)) if std::ptr::eq(before, values) => run,
+            _ => *known.entry(zeros(values)).or_insert_with_key(|zeros| {
+                runs.push(Run { zeros: zeros.clone(), open: Vec::new() });
+                runs.len() - 1
+            }),
+        };
+        last = Some((values, run));
+        runs[run].open.push(l);
+    }
+    runs
 }

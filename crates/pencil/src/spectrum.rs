@@ -14,9 +14,10 @@ use crate::degree::{Degree, degree};
 use crate::double::{ComplexDouble, Double};
 use crate::eigen::Square;
 use crate::excitation::Unsure;
+use crate::loose::{closed, zeros};
 use crate::order::Pattern;
 use crate::parts::Parts;
-use crate::pencil::{Domain, Parameter, Pencil};
+use crate::pencil::{Domain, Pencil};
 use crate::rescue::Point;
 use crate::structure::{Block, Structure};
 
@@ -56,19 +57,25 @@ pub const MOST: usize = 160;
 pub fn roots(pencil: &Pencil, values: &[f64]) -> Result<Vec<Roots>, Unsure> {
     assert_eq!(values.len(), pencil.parameters() as usize);
     // What is exactly 0 joins nothing: without it the blocks are finer.
-    let zero: Vec<Parameter> =
-        (0..pencil.parameters()).map(Parameter).filter(|p| values[p.0 as usize] == 0.0).collect();
-    let pencil = pencil.without(&zero);
-    let structure = Structure::of(&pencil)
+    let whole = roots_of(&pencil.without(&zeros(values)), values);
+    // What the zeros leave open moves no root of the rest.
+    match whole {
+        Err(Unsure::Singular { .. }) => closed(pencil, values).map_or(whole, |rest| roots_of(&rest, values)),
+        _ => whole,
+    }
+}
+
+fn roots_of(pencil: &Pencil, values: &[f64]) -> Result<Vec<Roots>, Unsure> {
+    let structure = Structure::of(pencil)
         .map_err(|d| Unsure::Singular { unknowns: d.undetermined.into_iter().flatten().collect() })?;
-    let parts = Parts::of(&pencil, &structure);
+    let parts = Parts::of(pencil, &structure);
     let mut found = Vec::new();
     for (block, stamps) in structure.blocks().iter().zip(&parts.stamps) {
         // An unknown that its own equation finds without a reactance has no root.
         if block.unknowns.len() == 1 && stamps.iter().all(|s| pencil.stamps()[*s as usize].domain == Domain::Static) {
             continue;
         }
-        let part = parts.pencil(&pencil, block, stamps);
+        let part = parts.pencil(pencil, block, stamps);
         let system = System::of(&part, values);
         if !system.finite() {
             return Err(Unsure::NotFinite);

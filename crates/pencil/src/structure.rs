@@ -109,6 +109,11 @@ impl Structure {
         self.needed(wanted, None)
     }
 
+    /// The same, other than by way of the unknown `barrier`.
+    pub fn influencing_past(&self, wanted: &[u32], barrier: u32) -> Vec<bool> {
+        self.needed(wanted, Some(barrier))
+    }
+
     /// [`Structure::influenced_by`] where no way leads through `barrier`.
     pub(crate) fn reached(&self, excited: Excited, barrier: Option<u32>) -> Vec<bool> {
         let mut seen = vec![false; self.pattern.len()];

@@ -18,7 +18,7 @@ pub fn composed(value: f64, dimension: Dimension, style: Style) -> Option<String
     }
     let mut symbol = dimension.to_string();
     if style.ascii {
-        symbol = symbol.replace('·', "*").replace('²', "^2").replace('³', "^3").replace('½', "(1/2)");
+        symbol = symbol.replace('·', "*").replace('²', "^2").replace('³', "^3").replace('√', "rt").replace('Ω', "ohm");
     }
     let mut following = symbol.chars().skip(1);
     let prefixed = !symbol.starts_with('1') && following.next().is_none_or(|c| matches!(c, '·' | '*' | '/'));

@@ -114,9 +114,26 @@ impl Dimension {
             Dimension::SLEW_RATE => "volts per second",
             Dimension::VOLTAGE_DENSITY => "volts per root hertz",
             Dimension::CURRENT_DENSITY => "amperes per root hertz",
-            _ => return self.to_string(),
+            _ => {
+                return match self.half_power() {
+                    Some((unit, 1)) => format!("the square root of {}", unit.dimension().name()),
+                    Some((unit, -1)) => format!("one over the square root of {}", unit.dimension().name()),
+                    _ => self.to_string(),
+                };
+            }
         };
         word.to_string()
+    }
+
+    /// The unit of which it is a power that is no whole one, and that power in halves: √Ω says more than V^½/A^½ does.
+    fn half_power(self) -> Option<(Unit, i16)> {
+        if self.halves.iter().all(|h| h % 2 == 0) {
+            return None;
+        }
+        [1, -1, 3, -3, 5, -5].into_iter().find_map(|odd| {
+            let of = |unit: &Unit| unit.dimension().power(f64::from(odd) / 2.0) == Some(self);
+            Unit::ALL.into_iter().find(of).map(|unit| (unit, odd))
+        })
     }
 
     fn combine(self, other: Dimension, with: fn(i16, i16) -> Option<i16>) -> Option<Dimension> {
@@ -128,23 +145,29 @@ impl Dimension {
     }
 }
 
-/// Prints the composed form: `V·s/A`, `V²`, `V·s^½`, `1/s`, and `1` for a plain number.
+/// A power of a symbol, counted in halves: `V`, `√V`, `V²`, `V^1.5`.
+fn power(symbol: &str, halves: u16) -> String {
+    match halves {
+        2 => symbol.to_string(),
+        1 => format!("√{symbol}"),
+        4 => format!("{symbol}²"),
+        6 => format!("{symbol}³"),
+        halves if halves % 2 == 0 => format!("{symbol}^{}", halves / 2),
+        halves => format!("{symbol}^{}.5", halves / 2),
+    }
+}
+
+/// Prints the composed form: `V·s/A`, `V²`, `V·√s`, `√Ω`, `1/s`, and `1` for a plain number.
 impl fmt::Display for Dimension {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some((unit, halves)) = self.half_power() {
+            let power = power(unit.symbol(false), halves.unsigned_abs());
+            return if halves < 0 { write!(out, "1/{power}") } else { write!(out, "{power}") };
+        }
         let side = |sign: i16| -> Vec<String> {
-            ["V", "A", "s", "K"]
-                .into_iter()
-                .zip(self.halves)
-                .filter(|(_, halves)| halves.signum() == sign)
-                .map(|(symbol, halves)| match halves.unsigned_abs() {
-                    2 => symbol.to_string(),
-                    1 => format!("{symbol}^½"),
-                    4 => format!("{symbol}²"),
-                    6 => format!("{symbol}³"),
-                    halves if halves % 2 == 0 => format!("{symbol}^{}", halves / 2),
-                    halves => format!("{symbol}^({halves}/2)"),
-                })
-                .collect()
+            let symbols = ["V", "A", "s", "K"].into_iter().zip(self.halves);
+            let here = symbols.filter(|(_, halves)| halves.signum() == sign);
+            here.map(|(symbol, halves)| power(symbol, halves.unsigned_abs())).collect()
         };
         let (above, below) = (side(1), side(-1));
         let above = if above.is_empty() { "1".to_string() } else { above.join("·") };

@@ -58,8 +58,15 @@ impl Reading<'_> {
         if is_bare_prefix(symbol) {
             return self.blank_before_prefix(symbol);
         }
-        let near = self.near(symbol).into_iter().map(|near| format!("{} {near}", self.figure));
-        self.unknown_unit(parts, symbol, self.readable(near.collect()))
+        let near = self.near(symbol);
+        let mut fixes: Vec<String> = near.iter().map(|near| format!("{} {near}", self.figure)).collect();
+        // A resistor's value is mostly written without its unit.
+        if let ([one], Want::ResistorValue) = (&near[..], self.want)
+            && let Some(prefix) = one.strip_suffix("ohm")
+        {
+            fixes.insert(0, format!("{}{prefix}", self.figure));
+        }
+        self.unknown_unit(parts, symbol, self.readable(fixes))
     }
 
     /// Letters behind the number that are nothing.

@@ -55,8 +55,19 @@ fn a_dimension_has_a_unit_and_a_name_for_a_message() {
     assert_eq!(composed(2.0, -1.0, 0.0), "V²/A");
     assert_eq!(composed(1.0, -1.0, -1.0), "V/(A·s)");
     assert_eq!(composed(0.0, 0.0, -2.0), "1/s²");
-    assert_eq!(composed(1.0, 0.0, -0.5), "V/s^½");
-    assert_eq!(composed(1.5, 0.0, 4.0), "V^(3/2)·s^4");
+    assert_eq!(composed(1.0, 0.0, -0.5), "V/√s");
+    assert_eq!(composed(1.5, 0.0, 4.0), "V^1.5·s^4");
+}
+
+#[test]
+fn a_root_is_told_of_the_unit_that_it_is_of() {
+    let root = |d: Dimension| d.root().unwrap();
+    assert_eq!(root(Dimension::RESISTANCE).to_string(), "√Ω");
+    assert_eq!(root(Dimension::RESISTANCE).name(), "the square root of ohms");
+    assert_eq!(root(Dimension::VOLTAGE).to_string(), "√V");
+    assert_eq!(root(Dimension::FREQUENCY).name(), "the square root of hertz");
+    assert_eq!(Dimension::CAPACITANCE.power(1.5).unwrap().to_string(), "F^1.5");
+    assert_eq!(quantity::composed(3.0, root(Dimension::RESISTANCE), quantity::Style::default()).unwrap(), "3 √Ω");
 }
 
 #[test]

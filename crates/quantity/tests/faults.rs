@@ -32,7 +32,7 @@ fn in_a_resistor() {
             4k7 ohm has its prefix apart from its unit: 4.7 kohm.
             22E: E is no ohm sign here. 22 Ω is 22R.
             4E7 could be two values: 4.7 Ω is 4R7, 40 MΩ is 4e7.
-            10 kohms is written 10 kohm.
+            10 kohms is written 10k or 10 kohm.
             22uF is a capacitance, and a resistor's value belongs here.
             1,5k has a comma where the point belongs: 1.5k.
             1,500k has a comma, which could part thousands or stand for the point: 1500k or 1.500k.

@@ -21,6 +21,7 @@ pub const RULES: &[&str] = &[
     "only-unfitted",
     "open-input",
     "requirement-tolerance",
+    "two-voltages",
     "unlikely-value",
     "unlisted-position",
     "unstable",

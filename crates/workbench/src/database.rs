@@ -235,8 +235,13 @@ pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
         blocks: file_blocks(&layout, &reads, &astray),
         astray: astray.iter().find(|r| r.of_circuit).map(|r| (r.block, r.entries.start as u32)),
         includes: includes.collect(),
-        incomplete: !including.faults.is_empty(),
+        incomplete: including.faults.first().map(|(_, fault)| clause(&fault.message)),
     }))
+}
+
+/// What cannot be read, without the reason, which stands at the heading.
+fn clause(message: &str) -> Name {
+    message.split_once(": ").map_or(message, |(what, _)| what).into()
 }
 
 fn file_blocks<'a>(layout: &Layout, reads: &'a [Arc<BlockReads>], astray: &[Run]) -> Vec<FileBlock<'a>> {

@@ -22,6 +22,8 @@ pub struct Decided {
     pub decision: Option<Decision>,
     /// What is wrong with the quantity, if that is why there is no reading.
     pub refused: Option<Fault>,
+    /// Why there is no reading, where the statement is finished.
+    pub lacks: Option<String>,
     /// The reading with nothing off, where the reading itself is over tolerance.
     pub nominal: Option<Arc<Reading>>,
     /// The question.
@@ -45,6 +47,21 @@ fn whole(db: &dyn Desk, document: Document, read: &Read) -> Option<RequirePiece>
     }
 }
 
+/// Why an entry's limit is none, though one is written.
+fn limit_lacks(read: &Read) -> &'static str {
+    let Read::Entry(_, piece) = read else { return "its limit is unfinished" };
+    match &piece.findings[..] {
+        [(_, fault), ..] if !fault.unfinished => "its limit cannot be read",
+        [] if piece.pending.is_some() => "its limit cannot be worked out",
+        _ => "its limit is unfinished",
+    }
+}
+
+/// What stands at a place in an entry.
+fn entry_text<'db>(db: &'db dyn Desk, chunk: Chunk<'db>, span: Span) -> &'db str {
+    chunk.text(db).get(span.range()).unwrap_or_default()
+}
+
 /// Decides an entry of `require`, by its text.
 #[salsa::tracked(returns(clone))]
 pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) -> Arc<Vec<Decided>> {
@@ -53,6 +70,7 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
     let unknown = |why: String| Decided {
         reading: None,
         limit: require.limit,
+        lacks: Some(why.clone()),
         decision: require.limited.then(|| Decision {
             verdict: Verdict::Unknown(why),
             value: None,
@@ -68,7 +86,14 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
         return Arc::new(vec![unknown("its quantity cannot be read".into())]);
     }
     if let Some(why) = blank(db, document) {
-        return Arc::new(vec![unknown(why)]);
+        // A name that nobody has is told all the same, unless a line that is unfinished or a copy that is not made may hold it.
+        let copied = |f: &Fault| entry_text(db, chunk, f.span).contains('.');
+        let refused = match circuit::resolve::resolve(&circuit_of(db, document), &require.quantity) {
+            Err(circuit::Refusal::Wrong(f)) if f.id == "unknown-name" && !copied(&f) => Some(f),
+            _ => None,
+        };
+        let torn = crate::problems::torn(db, document).is_some();
+        return Arc::new(vec![Decided { refused: refused.filter(|_| !torn), ..unknown(why) }]);
     }
     let queries = match circuit::resolve::resolve(&circuit_of(db, document), &require.quantity) {
         Ok(queries) => queries,
@@ -76,14 +101,16 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
             return Arc::new(vec![Decided { refused: Some(fault.clone()), ..unknown(fault.message) }]);
         }
         Err(circuit::Refusal::Undecided(why)) => return Arc::new(vec![unknown(why)]),
-        Err(circuit::Refusal::Unfinished) => return Arc::new(vec![unknown("it is unfinished".into())]),
+        Err(circuit::Refusal::Unfinished) => {
+            return Arc::new(vec![Decided { lacks: None, ..unknown("it is unfinished".into()) }]);
+        }
     };
     let one = |query: &circuit::Query| match crate::ask::answer_with_nominal(db, document, query) {
         None => unknown("the circuit has no unique answer".into()),
         Some((reading, nominal)) => {
             let decision = match (&require.limit, require.limited) {
                 (Some(limit), _) => Some(argument::decide(&reading, limit)),
-                (None, true) => unknown("its limit is unfinished".into()).decision,
+                (None, true) => unknown(limit_lacks(&read).into()).decision,
                 (None, false) => None,
             };
             let reading = Arc::new(reading);
@@ -93,6 +120,7 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
                 limit: require.limit,
                 decision,
                 refused: None,
+                lacks: None,
                 nominal: Some(nominal),
                 query: Some(query.clone()),
             }
@@ -140,9 +168,11 @@ pub(crate) fn hint(all: &[Decided]) -> Option<String> {
 fn one_hint(d: &Decided) -> Option<String> {
     let shown = d.reading.as_ref().map(|r| r.short(Style::default()));
     let typical = d.reading.as_ref().is_some_and(|r| matches!(r.status, analysis::Status::Typical(_)));
-    let Some(decision) = &d.decision else { return shown };
+    let Some(decision) = &d.decision else {
+        return shown.or_else(|| d.lacks.as_ref().map(|why| format!("unknown: {}", why.trim_end_matches('.'))));
+    };
     match (&decision.verdict, &d.limit) {
-        (Verdict::Unknown(why), _) => Some(format!("unknown: {why}")),
+        (Verdict::Unknown(why), _) => Some(format!("unknown: {}", why.trim_end_matches('.'))),
         (verdict, Some(limit)) => {
             let value = argument::require::value_text(d.reading.as_ref()?, decision.value?, limit);
             let margin = decision.margin?;
@@ -150,9 +180,9 @@ fn one_hint(d: &Decided) -> Option<String> {
             let spare = argument::require::margin_text(margin, limit);
             let endless = !margin.is_finite();
             let text = match verdict {
-                Verdict::Holds if endless => format!("{value} holds"),
+                Verdict::Holds if endless => format!("{value}: holds"),
                 Verdict::Holds => format!("{value}{at} holds, {spare} to spare"),
-                _ if endless => format!("{value}{at} fails"),
+                _ if endless => format!("{value}{at}: fails"),
                 _ => format!("{value}{at} fails by {spare}"),
             };
             Some(if typical { format!("{text} typ.") } else { text })
@@ -188,7 +218,9 @@ pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<Str
         String::new()
     };
     let wanted = wanted(limit, decision.value?, decision.limit?);
-    let message = format!("{} is {value}{at}, and {wanted} is wanted{by}", reading.phrase);
+    // Where there is nothing to read, nothing is not a value.
+    let is = if value.starts_with("no ") { ":" } else { " is" };
+    let message = format!("{}{is} {value}{at}, and {wanted} is wanted{by}", reading.phrase);
     let fault = Fault { id: "requirement-fails", span, message, unfinished: false, fixes: Vec::new() };
     Some((Weight::Error, fault, Vec::new()))
 }

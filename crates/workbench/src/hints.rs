@@ -105,9 +105,26 @@ impl Counted {
 /// Why no figure of the circuit can be had.
 pub(crate) fn blank(db: &dyn Desk, document: Document) -> Option<String> {
     if let Some(line) = torn(db, document) {
-        return Some(format!("line {} is unfinished", line + 1));
+        let what = if misnamed(db, document) { "needs another name" } else { "is unfinished" };
+        return Some(format!("line {} {what}", line + 1));
     }
     circuit_of(db, document).unknown.as_ref().map(|why| why.to_string())
+}
+
+/// Whether the line that is torn is so by a name that it cannot use, and is finished otherwise.
+fn misnamed(db: &dyn Desk, document: Document) -> bool {
+    let Some(place) = assembled(db, document).places.torn else { return false };
+    let reads = reads(db, document);
+    let Some(block) = reads.get(place.block as usize) else { return false };
+    let read = match place.entry {
+        Some(e) => block.entries.get(e as usize),
+        None => block.heading.as_ref(),
+    };
+    let fault = read.and_then(|r| match &**r {
+        Read::Heading(heading) => heading.fault.as_ref(),
+        Read::Entry(entry, _) => entry.fault.as_ref(),
+    });
+    fault.is_some_and(|f| matches!(f.id, "reserved-name" | "value-behind-node") && !f.unfinished)
 }
 
 struct Maker<'a> {
@@ -149,19 +166,23 @@ fn mark(reading: &Reading) -> Mark {
     }
 }
 
-/// Whether a gain turns the signal over, in a word or two: where a control turns it over, which way it is at rest.
-fn turned(gain: &Reading) -> &'static str {
-    match (gain.range.as_ref().map(|r| r.inverts), gain.inverts()) {
-        (None, true) | (Some(Inverts::Everywhere), _) => " inverted",
-        (None, false) | (Some(Inverts::Nowhere), _) => "",
-        (Some(Inverts::Somewhere), true) => " inverted at rest",
-        (Some(Inverts::Somewhere), false) => " in phase at rest",
-    }
-}
-
 /// A reading without its mark, which a heading carries once for all.
 fn plain(r: &Reading) -> String {
     r.short(Style::default()).trim_end_matches(" typ.").to_string()
+}
+
+/// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken. Where a control
+/// turns it over it is told for where that rests.
+fn turned(gain: &Reading) -> String {
+    let label = plain(gain);
+    let sides = gain.range.as_ref().map(|r| r.inverts);
+    match (sides, gain.inverts(), label.strip_suffix(" at rest")) {
+        (Some(Inverts::Somewhere), true, _) => label + " inverted at rest",
+        (Some(Inverts::Somewhere), false, _) => label + " in phase at rest",
+        (Some(Inverts::Nowhere), ..) | (None, false, _) => label,
+        (None, true, Some(figure)) => format!("{figure} inverted at rest"),
+        (Some(Inverts::Everywhere), ..) | (None, true, None) => label + " inverted",
+    }
 }
 
 /// What a heading says: labels side by side, the weakest mark, the working of each.
@@ -260,7 +281,14 @@ impl Maker<'_> {
 
     /// `6.0 … 34.3 dB over VR1 · 7.2 Hz … 58 kHz · Zin 10 MΩ`
     fn stage(&mut self, stage: StageId, key: String, at: usize, line: u32) {
-        if let Some(why) = self.blank.clone().or_else(|| self.enough()) {
+        let name = &self.circuit.stages[stage.at()].name;
+        if self.circuit.stages.iter().filter(|s| s.name == *name).count() > 1 {
+            // Under a key of its own each, so that no figure of one is ever shown for the other.
+            let (why, key) = (format!("there are two stages called {name}"), format!("{key}, {}", stage.at()));
+            return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
+        }
+        let unread = || self.circuit.stages[stage.at()].unread.as_ref().map(|why| why.to_string());
+        if let Some(why) = self.blank.clone().or_else(unread).or_else(|| self.enough()) {
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
         let (gain, impedance) = stage_quantities(&self.circuit, stage);
@@ -269,7 +297,7 @@ impl Maker<'_> {
             && let (Some(gain), Some(low), Some(high)) =
                 (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
         {
-            said.reading(&gain, gain.unknown().map_or_else(|| plain(&gain) + turned(&gain), unknown));
+            said.reading(&gain, gain.unknown().map_or_else(|| turned(&gain), unknown));
             if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high)) {
                 said.reading(&low, corners);
                 said.reading(&high, String::new());
@@ -355,7 +383,7 @@ impl Maker<'_> {
         };
         let mark = if all.iter().any(|d| is(d, |v| *v == argument::Verdict::Fails)) {
             Mark::Fails
-        } else if all.iter().any(|d| is(d, |v| matches!(v, argument::Verdict::Unknown(_)))) {
+        } else if all.iter().any(|d| d.lacks.is_some() || is(d, |v| matches!(v, argument::Verdict::Unknown(_)))) {
             Mark::Unknown
         } else if all.iter().all(|d| d.decision.is_some()) {
             Mark::Holds

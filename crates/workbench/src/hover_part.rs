@@ -24,8 +24,8 @@ pub(crate) fn tolerance(circuit: &Circuit, part: &Part) -> Option<f64> {
     match part.tolerance {
         Some(Tolerance::Share(share)) => Some(share),
         Some(Tolerance::Absolute(by)) if x > 0.0 => Some(by / x),
-        Some(Tolerance::Unknown) => None,
-        _ => circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| t.1),
+        Some(Tolerance::Unknown | Tolerance::Two) => None,
+        _ => circuit.tolerances.iter().find(|t| &*t.0 == class).and_then(|t| t.1.number()),
     }
 }
 
@@ -49,6 +49,11 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
             [x * (1.0 - share), x * (1.0 + share)].map(|x| quantity::computed(x, unit, style).unwrap_or_default());
         lines.push(format!("± {percent}: {} … {}", ends[0], ends[1]));
     }
+    lines.extend(match part.tolerance {
+        Some(Tolerance::Two) => Some("two tolerances are stated: which of them is meant is not known".to_string()),
+        Some(Tolerance::Unknown) => Some("its tolerance cannot be read".to_string()),
+        _ => None,
+    });
     // The coarsest series that has the value and is bought in: resistors from E12, capacitors and inductors from E6.
     let bought = Series::ALL.into_iter().skip(if unit == Unit::Ohm { 2 } else { 1 });
     if let Some(series) = bought.into_iter().find(|s| s.contains(x)).filter(|_| x > 0.0) {
@@ -62,7 +67,8 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
     {
         lines.push(format!("in no series of IEC 60063; the nearest of E24 is {}", text(near)));
     }
-    if let PartKind::Resistor { .. } = &part.kind {
+    let unsure = matches!(part.tolerance, Some(Tolerance::Two | Tolerance::Unknown));
+    if let (PartKind::Resistor { .. }, false) = (&part.kind, unsure) {
         let percent = share.map_or(5.0, |s| (s * 1e4).round() / 100.0);
         if let Some(bands) = quantity::colour_bands(x, percent) {
             let names: Vec<&str> = bands.iter().map(|b| b.name()).collect();
@@ -74,6 +80,9 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
     let rated: Vec<String> = rated.iter().filter_map(|(x, unit)| quantity::exact((*x)?, *unit, style)).collect();
     if !rated.is_empty() {
         lines.push(format!("rated {}", rated.join(", ")));
+    }
+    if r.two {
+        lines.push("two ratings of one kind are stated: which of them is meant is not known".into());
     }
     lines.extend(part.note.iter().map(|n| format!("“{n}”")));
     lines

@@ -31,14 +31,14 @@ pub(crate) fn one_an_entry(found: &mut Vec<Problem>, layout: &Layout, cautions: 
     });
 }
 
-/// Takes out what the circuit lacks at a node that is used once, in the wrong stage, or as a port alone: the name is to be mended
+/// Takes out what the circuit lacks at a node that is used once, in the wrong stage, as a port alone, or in place of gnd: the name is to be mended
 /// first, and the rest is often gone with it.
 pub(crate) fn follows_from_lonely_nodes(found: &mut Vec<Problem>, flaws: &Seen) {
     if flaws.is_empty() {
         return;
     }
     let node = |p: &Problem| match p.id {
-        "node-used-once" | "node-crosses-stages" => p.names.first().cloned(),
+        "node-used-once" | "node-crosses-stages" | "ground-name" => p.names.first().cloned(),
         "idle-port" => p.names.get(1).cloned(),
         _ => None,
     };

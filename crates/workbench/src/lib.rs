@@ -5,10 +5,12 @@
 mod accept;
 mod ask;
 mod astray;
+mod clashes;
 mod database;
 mod decided;
 mod definition;
 mod desk;
+mod from_included;
 mod hints;
 mod hover;
 mod hover_part;

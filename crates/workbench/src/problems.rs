@@ -9,7 +9,7 @@ use notation::layout::{Chunk as Lines, Layout};
 use notation::tree::Fault;
 
 use crate::astray::astray;
-use crate::database::{Desk, Document, Read, assembled, included, layout, reads, sound};
+use crate::database::{Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
 /// The problems of a file at nominal values.
@@ -76,7 +76,7 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
             found.push(told);
         }
     }
-    for (block, fault) in &included(db, document).faults {
+    for (block, fault) in included(db, document).faults.iter().chain(&crate::from_included::faults(db, document)) {
         let place = Place { block: *block, entry: None, span: fault.span };
         if let Some(lines) = lines_of(&layout, place) {
             found.push(problem(lines, Severity::Error, fault, Vec::new()));
@@ -145,6 +145,10 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
     }
     if !silent {
         let place = |part: usize| range_of(&layout, *all.places.part_names.get(part)?);
+        if let Some(sound) = sound(db, document).filter(|s| !s.clashes.is_empty()) {
+            let (network, circuit) = (network(db, document), circuit_of(db, document));
+            found.extend(crate::clashes::problems(&network, &sound, &circuit, place));
+        }
         let growing = crate::unstable::growing(db, document);
         found.extend(crate::unstable::problems(&all.circuit, &growing, place));
     }
@@ -235,7 +239,10 @@ fn sentence(message: &str, names: &[String]) -> String {
     // A node may be called by such a word, and keeps its name.
     let opens = ["the", "a", "no", "there", "nothing", "repeats", "with", "how", "what", "this", "these", "which"]
         .contains(&first);
-    if opens && !names.iter().any(|n| n == first) {
+    // `a is worked out from itself` speaks of a name: no article stands in front of these.
+    let second = text.split(' ').nth(1).unwrap_or_default();
+    let named = first == "a" && matches!(second, "is" | "has" | "and" | "cannot" | "names");
+    if opens && !named && !names.iter().any(|n| n == first) {
         text[..1].make_ascii_uppercase();
     }
     if !text.ends_with(['.', '?', '!']) {

@@ -132,9 +132,10 @@ fn a_path_node_by_node() {
     stage(
         "fb -- R3 1k -- C2 22u polar -- g",
         expect![[r#"
-        11:34 node-used-once: g is used once, by C2, and leads nowhere.
-        stage preamp: 20.8 … 26.4 dB over VR1
-    "#]],
+            11:34 node-used-once: g is used once, by C2, and leads nowhere: did you mean gnd?
+                write gnd =>   fb -- R3 1k -- C2 22u polar -- gnd
+            stage preamp: 20.8 … 26.4 dB over VR1
+        "#]],
     );
 }
 
@@ -173,10 +174,10 @@ fn a_path_with_something_left_out() {
     stage(
         "in -- r1 10k -- out",
         expect![[r#"
-        11:9 value-behind-node: A value cannot follow the node r1: did you mean R1?
-            write R1 =>   in -- R1 10k -- out
-        stage preamp: unknown: line 11 is unfinished
-    "#]],
+            11:9 value-behind-node: A value cannot follow the node r1: did you mean R1?
+                write R1 =>   in -- R1 10k -- out
+            stage preamp: unknown: line 11 needs another name
+        "#]],
     );
     stage(
         "in -- out",
@@ -538,10 +539,10 @@ fn entries_whose_heading_is_gone_are_one_message() {
         "design\n",
         "",
         expect![[r#"
-        1:3 no-heading: These 3 lines are `design` entries: is a heading missing?
-            write design above => design
-        stage preamp: unknown: line 1 is unfinished
-    "#]],
+            1:3 no-heading: These 3 lines are `design` entries: is a heading missing?
+                write design above => design
+            stage preamp: unknown: line 1 needs another name
+        "#]],
     );
     let text = WEIR.replace("  …\n", "") + "  gain in -> fb\n";
     file(
@@ -581,7 +582,7 @@ fn a_block_that_was_pasted_twice_is_one_message() {
         expect![[r#"
             11:7 repeated-stage: There are two stages called preamp: give one another name.
                 make it a copy of preamp => use preamp as preamp_2: in -> out
-            stage preamp: unknown: two parts are called U1a
+            stage preamp, 0: unknown: there are two stages called preamp
         "#]],
     );
     let second = block

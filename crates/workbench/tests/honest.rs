@@ -87,8 +87,8 @@ fn what_stands_behind_a_figure_of_the_design_makes_it_doubtful() {
     let asked = |statement: &str| hints(&format!("{}\nrequire\n  {statement}\n", divider("R5 1k")));
     let unknown = |why: &str| format!("10: unknown: {why}\n");
     assert!(asked("gain in -> out over 20 Hz – 20 kHz < 3 dB").contains(&unknown("its quantity cannot be read")));
-    assert!(asked("gain in -> out =< 3 dB").contains(&unknown("its limit is unfinished")));
-    assert!(asked("gain in -> out < 3 dB < 4 dB").contains(&unknown("its limit is unfinished")));
+    assert!(asked("gain in -> out =< 3 dB").contains(&unknown("its limit cannot be read")));
+    assert!(asked("gain in -> out < 3 dB < 4 dB").contains(&unknown("its limit cannot be read")));
 }
 
 #[test]
@@ -230,7 +230,11 @@ fn a_trim_that_cannot_be_made_costs_only_what_hangs_on_it() {
 fn nothing_but_its_trim_moves_a_preset() {
     let text = inverting("  trim VR1: gain in -> out = 20 dB\n  setting low: VR1 0 %\n");
     assert_eq!(rules(&text), ["preset-set"]);
-    assert_eq!(read(&text, "gain in -> out when low"), "20.0 dB");
+    for phrase in ["gain in -> out", "gain in -> out when low"] {
+        assert_eq!(read(&text, phrase), "unknown: VR1 is set by low and by a trim");
+    }
+    assert_eq!(read(&text, "gain in -> far when low"), "−6.0 dB");
+    let text = inverting("  trim VR1: gain in -> out = 20 dB\n");
     assert!(read(&text, "gain in -> out when VR1 10 %").starts_with("wrong: VR1 is a preset"));
 }
 
@@ -328,7 +332,7 @@ fn what_is_given_twice_is_not_known() {
         ("  band 20 Hz .. 20 kHz\n  band 30 Hz .. 10 kHz\n", "gain in -> out", "the band is given twice"),
         ("  reference 1 kHz\n  reference 2 kHz\n", "gain in -> out", "the reference is given twice"),
         ("  temperature 20 degC\n  temperature 30 degC\n", "noise of out", "the temperature cannot be read"),
-        ("  source in 1 V\n  source in 2 V\n", "level of out", "in has no level"),
+        ("  source in 1 V\n  source in 2 V\n", "level of out", "in has two sources"),
         ("  source in 1 V\n  source in 2 mA\n", "gain in -> out", "in has two sources"),
         (
             "  balanced pair: out, far\n  balanced pair: far, out\n",

@@ -24,11 +24,17 @@ fn a_figure_apart_from_its_value_leaves_the_value_in_doubt() {
     }
     // A tolerance that cannot be read moves no nominal figure.
     assert_eq!(read(&divider("R5 1k ±5"), "gain in -> out"), "−6.0 dB");
-    for (value, whole) in [("10 000", "10k"), ("1 000 000", "1M"), ("22 500", "22500"), ("10 000 ohm", "10000 ohm")] {
+    for (value, whole) in [("10 000", "10k"), ("1 000 000", "1M"), ("22 500", "22500")] {
         let problems = bench(&divider(&format!("R5 {value}"))).snapshot().problems("a");
         let fixes: Vec<_> = problems.iter().flat_map(|p| &p.fixes).map(|f| f.title.as_str()).collect();
         assert_eq!(fixes, [format!("write {whole}")], "{value}");
     }
+    let problems = bench(&divider("R5 10 000 ohm")).snapshot().problems("a");
+    let fixes: Vec<_> = problems.iter().flat_map(|p| &p.fixes).map(|f| f.title.as_str()).collect();
+    assert_eq!(fixes, ["write 10000 ohm", "write 10 kohm"]);
+    // What is rated is not a second half of the value.
+    assert_eq!(rules(&divider("R5 1k 250 V")), Vec::<&str>::new());
+    assert_eq!(rules(&divider("R5 100 250 V")), Vec::<&str>::new());
 }
 
 #[test]

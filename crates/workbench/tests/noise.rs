@@ -128,6 +128,20 @@ fn the_noise_at_a_current_source_is_a_current() {
 }
 
 #[test]
+fn from_0_hz_resistors_have_a_sum_and_1_over_f_has_none() {
+    // √(4kTR · fc · atan(b/fc)), which over all frequencies is √(kT/C).
+    let text = "stage low: in -> out\n  in -- R1 1k -- out\n  out -- C1 1n -- gnd\n";
+    let corner = 1.0 / (std::f64::consts::TAU * 1e3 * 1e-9);
+    let sum = |b: f64| thermal(1e3) * (corner * (b / corner).atan()).sqrt();
+    near(text, "noise of out over 0 Hz .. 20 kHz", sum(20e3), 1e-8);
+    near(text, "noise of out over 0 Hz .. 1 THz", (BOLTZMANN * KELVIN / 1e-9).sqrt(), 1e-6);
+    near(text, "input noise in -> out over 0 Hz .. 20 kHz", sum(20e3) * (1.0 + (1e3 / corner).powi(2)).sqrt(), 1e-8);
+    let said = read(AMP, "noise of out over 0 Hz .. 20 kHz");
+    let why = said.unknown().unwrap_or_default();
+    assert!(why.contains("rises as 1/f, and the band reaches 0 Hz"), "{why}");
+}
+
+#[test]
 fn what_is_missing_is_named() {
     let said = |text: &str, phrase: &str| read(text, phrase).unknown().map(str::to_string);
     let without = AMP.replace("  current noise        0.7 pA/√Hz\n", "");

@@ -133,7 +133,7 @@ stage low: in -> out
               over   = 1 / (R1 - R1)  ┆ unknown: over cannot be worked out
               ^ reserved-name: `over` is a word of the notation: a `let` needs another name.
               s      = 3  ┆ 3
-              ^ reserved-name: `s` has its meaning in every expression already: another name.
+              ^ reserved-name: `s` has its meaning in every expression already: a `let` needs another name.
 
             stage low: in -> out  ┆ unknown: C1's value cannot be worked out
               in  -- R1 10k -- out
@@ -187,7 +187,7 @@ use cold as third: in -> far
             use leg as cold: in -> cold  ┆ unknown: other copies no stage that is known
               R3 2k
               R9 1k
-              ^ unknown-part: leg has no R9 to replace.
+              ^ unknown-part: leg has no R9 to replace: it has R1, R2 and R3.
 
             use lag as other: in -> x  ┆ unknown: other copies no stage that is known
                 ^ unknown-stage: There is no stage called lag to copy: did you mean leg?
@@ -225,9 +225,92 @@ use cold as third: in -> far
 }
 
 #[test]
+fn a_fault_in_an_included_file_is_told_with_file_and_line() {
+    let shelf = "let
+  x = cw(R1) / 2
+
+stage pad: a -> b
+  a -- R1 1q -- b
+  b -- R2 (x) -- gnd
+
+stage other: a -> b
+  a -- R1 1q -- b
+
+datasheet loud: opamp
+  gain bandwidth 3 V
+";
+    let using = "include \"shelf.stage\"
+
+use pad as first: in -> out
+  R2 3k
+
+use pad as second: out -> end
+  R1 4k
+  R2 4k
+
+require
+  gain in -> out > 1 dB
+  gain out -> end
+";
+    check_files(
+        &[("a.stage", using), ("shelf.stage", shelf)],
+        expect![[r#"
+        include "shelf.stage"
+                ^ fault-in-include: shelf.stage, line 2: R1 has no wiper, and one more line there is at fault.
+
+        use pad as first: in -> out  ┆ unknown: first.R1's value cannot be read (shelf.stage)
+          R2 3k
+
+        use pad as second: out -> end  ┆ −6.0 dB · Zin 8 kΩ
+          R1 4k
+          R2 4k
+
+        require
+          gain in -> out > 1 dB  ┆ unknown: first.R1's value cannot be read (shelf.stage)
+          gain out -> end  ┆ −6.0 dB
+    "#]],
+    );
+    let alone = "include \"shelf.stage\"
+
+stage own: in -> out
+  U1 ideal: + in, - out, out out
+";
+    check_files(
+        &[("a.stage", alone), ("shelf.stage", shelf)],
+        expect![[r#"
+            include "shelf.stage"
+
+            stage own: in -> out  ┆ 0.0 dB
+              U1 ideal: + in, - out, out out  ┆ ideal
+        "#]],
+    );
+    let missing = "include \"gone.stage\"
+
+use pad as first: in -> out
+
+require
+  gain in -> out > 1 dB
+  noise of out
+";
+    check_files(
+        &[("a.stage", missing)],
+        expect![[r#"
+        include "gone.stage"
+                ^ include-missing: gone.stage cannot be read: there is no such file.
+
+        use pad as first: in -> out  ┆ unknown: what first copies is not known: gone.stage cannot be read
+
+        require
+          gain in -> out > 1 dB  ┆ unknown: what first copies is not known: gone.stage cannot be read
+          noise of out  ┆ unknown: what first copies is not known: gone.stage cannot be read
+    "#]],
+    );
+}
+
+#[test]
 fn an_included_stage_is_a_pattern_and_its_data_sheets_serve() {
     let shelf = "let
-  r = 22k
+  r = 22 kohm
 
 stage buffer: a -> b
   U1 quiet: + a, - b, out b
@@ -276,7 +359,7 @@ use buffer as first: out -> next
               U2 quiet: + mid, - out, out out
               ^ held-twice: U2 and out hold the same voltage and nothing tells how they share the current: take one away, or put a resistance between them.
 
-            use buffer as first: out -> next  ┆ unknown: U2 and out hold the same node
+            use buffer as first: out -> next  ┆ unknown: U2 and out hold the same node · Zin 22 kΩ
         "#]],
     );
     check_files(
@@ -293,7 +376,7 @@ use buffer as first: out -> next
             use buffer as first: in -> out  ┆ 0.0 dB · to 8.00 MHz · Zin 47 kΩ typ.
               R1 47k
 
-            use buffer as second: out -> next  ┆ 0.0 dB · to 8.00 MHz typ.
+            use buffer as second: out -> next  ┆ 0.0 dB · to 8.00 MHz · Zin 22 kΩ typ.
         "#]],
     );
 }
@@ -451,6 +534,24 @@ stage low: in -> out
                            ^ tolerance-out-of-range: R3's tolerance is 0 % or more and less than 100 %.
         "#]],
     );
+}
+
+#[test]
+fn a_hover_takes_neither_of_two_tolerances() {
+    let text = "stage pad: in -> out
+  in  -- R1 4k7 1% 5% -- out
+  out -- R2 4k7 1% 1% 25V 50V -- gnd
+";
+    let mut bench = Workbench::new();
+    bench.set_text("a.stage", text.into());
+    let hover =
+        |word: &str| bench.snapshot().hover("a.stage", text.find(word).expect("it is there")).expect(word).plain;
+    let first = hover("R1 4k7");
+    assert!(first.contains("two tolerances are stated: which of them is meant is not known"), "{first}");
+    assert!(!first.contains("1 %") && !first.contains("5 %") && !first.contains("bands"), "{first}");
+    let second = hover("R2 4k7");
+    assert!(second.contains("± 1 %") && second.contains("two ratings of one kind are stated"), "{second}");
+    assert!(!second.contains("25 V") && !second.contains("50 V"), "{second}");
 }
 
 #[test]

@@ -395,7 +395,7 @@ pub(super) fn headroom(bench: &Bench, stand: &Stand, point: &Point) -> Result<Fo
     let mut levels = Vec::new();
     for source in sources(bench, point)? {
         let s = &bench.circuit.sources[source];
-        let level = s.level.ok_or_else(|| format!("{0} has no level: `source {0} 5 mV` would give it one", s.name))?;
+        let level = s.sized()?;
         levels.push((source, level.abs()));
     }
     let total = |fs: &[f64]| -> Result<Vec<Vec<f64>>, String> {

@@ -28,7 +28,19 @@ impl Bench<'_> {
     }
 
     /// The nodes that feed an amplifier: its own, else the first supply's, `gnd` being the second of a single one.
+    ///
+    /// # Errors
+    /// Says why one of them is not known.
     pub(super) fn rails_of(&self, amplifier: PartId) -> Result<[NodeId; 2], String> {
+        let nodes = self.feeding(amplifier)?;
+        let given = |n: &NodeId| self.circuit.supplies.iter().flat_map(|s| &s.rails).find(|r| r.0 == *n);
+        match nodes.iter().filter_map(given).find_map(|r| r.1.unknown()) {
+            Some(why) => Err(why.to_string()),
+            None => Ok(nodes),
+        }
+    }
+
+    fn feeding(&self, amplifier: PartId) -> Result<[NodeId; 2], String> {
         if let PartKind::Amplifier { rails: Some(rails), .. } = self.circuit.parts[amplifier.at()].kind {
             return Ok(rails);
         }
@@ -73,6 +85,10 @@ pub(super) fn dc(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, S
             continue;
         }
         amplifiers += 1;
+        // Where it has rails, it stays between them.
+        if bench.feeding(id).is_ok() {
+            bench.rails_of(id)?;
+        }
         let Some([v, high, low]) = bench.stance(stand, id, out) else { continue };
         // A linear amplifier would go on beyond its rails; a real one stays at one of them.
         let slack = 1e-9 * (high - low);
@@ -173,8 +189,11 @@ pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Foun
 /// An offset beyond every rail is no offset: the amplifier stands at one of them.
 fn limited(bench: &Bench, stand: &Stand, offset: f64, point: &Point) -> Result<(), String> {
     for (id, [.., out]) in bench.amplifiers() {
-        if point.terms.len() == 1
-            && point.terms[0].1 == out
+        let here = point.terms.len() == 1 && point.terms[0].1 == out;
+        if here && bench.feeding(id).is_ok() {
+            bench.rails_of(id)?;
+        }
+        if here
             && let Some([_, high, low]) = bench.stance(stand, id, out)
             && offset > high - low
         {

@@ -357,6 +357,7 @@ impl Bench<'_> {
 
     /// A quantity at one position.
     fn at(&self, measure: &Measure, stand: &Stand) -> Result<Found, String> {
+        self.unclashed(measure, stand)?;
         match measure {
             Measure::Transimpedance(a, b) => curves::transimpedance(self, stand, a, b),
             Measure::Delay(a, b) => curves::delay(self, stand, a, b),
@@ -378,6 +379,22 @@ impl Bench<'_> {
             Measure::NaturalFrequency(s) => poles::natural_frequency(self, stand, *s),
             Measure::Q(s) => poles::q(self, stand, *s),
         }
+    }
+
+    /// Whether no two voltages stand on a node that has a say in a quantity.
+    ///
+    /// # Errors
+    /// Who holds it, and what joins them.
+    fn unclashed(&self, measure: &Measure, stand: &Stand) -> Result<(), String> {
+        let mut relevant = None;
+        for clash in &self.whole.sound.clashes {
+            if let Some(why) = clash.watched(&self.whole.network, self.circuit).at(&stand.positions)
+                && clash.felt(&self.whole.sound.structure, relevant.get_or_insert_with(|| self.relevant(measure)))
+            {
+                return Err(why.to_string());
+            }
+        }
+        Ok(())
     }
 
     /// The unknowns that a quantity is read off.
@@ -431,7 +448,13 @@ impl Bench<'_> {
 
     /// The controls that move a quantity.
     fn controls(&self, measure: &Measure) -> Vec<ControlId> {
-        let parts = self.parts(measure);
+        let mut parts = self.parts(measure);
+        let sound = &self.whole.sound;
+        if !sound.clashes.is_empty() {
+            let relevant = self.relevant(measure);
+            let felt = sound.clashes.iter().filter(|c| c.felt(&sound.structure, &relevant));
+            parts.extend(felt.flat_map(|c| &c.zero).map(|p| self.whole.network.parameters[*p as usize].0));
+        }
         let controls: BTreeSet<ControlId> =
             parts.iter().filter_map(|p| self.whole.network.pieces[p.at()].control).collect();
         controls.into_iter().collect()
@@ -572,14 +595,7 @@ impl Bench<'_> {
     /// Names a source without a level; one that is implied has none.
     pub fn levels(&self) -> Result<Vec<(usize, f64)>, String> {
         let all = self.circuit.sources.iter().enumerate().filter(|(i, _)| self.query.from.is_none_or(|f| f.at() == *i));
-        all.map(|(i, s)| {
-            Ok((
-                i,
-                s.level
-                    .ok_or_else(|| format!("{} has no level: `source {} 5 mV` would give it one", s.name, s.name))?,
-            ))
-        })
-        .collect()
+        all.map(|(i, s)| Ok((i, s.sized()?))).collect()
     }
 
     /// Whether a source is a current.

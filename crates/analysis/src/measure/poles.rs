@@ -22,9 +22,6 @@ use crate::print::hertz;
 pub(crate) const ON_AXIS: f64 = 1e-9;
 /// Poles that a working lists.
 const LISTED: usize = 6;
-/// What a branch of 0 Ω is taken as where several lie side by side, in ohms.
-const SOFT: f64 = 1e-9;
-
 /// So many values of one block are kept.
 const MOST: usize = 256;
 
@@ -122,22 +119,7 @@ fn own(alone: &Alone, values: &[f64], bits: &mut Vec<u64>) {
 
 /// The poles of one block of the topology, which values that are 0 may take apart further.
 fn of_block(whole: &Whole, alone: &Alone, values: &[f64]) -> Result<Vec<Roots>, String> {
-    let mut found = match pencil::roots(&alone.pencil, values) {
-        Err(Unsure::Singular { .. }) => {
-            // Branches of exactly 0 Ω side by side leave open how they share a current, and move no pole.
-            let mut soft = values.to_vec();
-            for (value, (_, quality)) in soft.iter_mut().zip(&whole.network.parameters) {
-                match quality {
-                    Quality::LowTrack | Quality::HighTrack if *value == 0.0 => *value = SOFT,
-                    Quality::Open(_) if *value == 0.0 => *value = -SOFT,
-                    _ => {}
-                }
-            }
-            pencil::roots(&alone.pencil, &soft)
-        }
-        other => other,
-    }
-    .map_err(|why| match why {
+    let mut found = pencil::roots(&alone.pencil, values).map_err(|why| match why {
         Unsure::Singular { mut unknowns } => {
             unknowns.iter_mut().for_each(|u| *u = alone.block.unknowns[*u as usize]);
             whole.reason(&Unsure::Singular { unknowns })

@@ -190,7 +190,7 @@ pub(super) fn reaching(bench: &Bench, unknowns: &[u32]) -> Result<Vec<(usize, f6
     let all = bench.circuit.sources.iter().enumerate();
     let all = all.filter(|(i, _)| bench.query.from.is_none_or(|f| f.at() == *i) && reaches(*i));
     all.map(|(i, s)| {
-        let level = s.level.ok_or_else(|| format!("{0} has no level: `source {0} 5 mV` would give it one", s.name))?;
+        let level = s.sized()?;
         Ok((i, level.abs()))
     })
     .collect()

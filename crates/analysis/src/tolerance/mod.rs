@@ -137,8 +137,8 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     if let Some(why) = ask.reading.unknown().or(ask.reading.gap.as_deref()) {
         return Err(why.to_string());
     }
-    let all = Spread::of(ask.circuit)?;
-    if all.freedoms.is_empty() {
+    let all = Spread::of(ask.circuit);
+    if all.freedoms.is_empty() && all.doubts.is_empty() {
         return Err("no part has a tolerance: `tolerance R 1 %` in design would give one".into());
     }
     let Some(way) = way(ask)? else { return nominal(ask) };
@@ -146,7 +146,7 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     let presets = presets(ask, &controls)?;
     let mut parts = way.parts();
     parts.extend(presets.iter().flat_map(|p| p.way.parts()));
-    let spread = all.moving(&parts);
+    let spread = all.moving(&parts)?;
     if spread.freedoms.is_empty() {
         return nominal(ask);
     }

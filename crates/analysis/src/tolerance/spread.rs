@@ -21,34 +21,38 @@ pub struct Freedom {
 pub struct Spread {
     /// In the order of the parts; what a group has in common stands at its first part.
     pub freedoms: Vec<Freedom>,
+    /// Parts of which it is not known how far they may be off, each with a clause that says why.
+    pub doubts: Vec<(PartId, String)>,
 }
 
 /// Parts that are matched with one another, directly or by way of others, and the tightest share that is written for them.
 struct Group {
     parts: Vec<PartId>,
-    share: f64,
+    share: Given,
 }
 
 impl Spread {
     /// That of a circuit.
-    ///
-    /// # Errors
-    /// Names a part that its tolerance takes to nothing or beyond.
-    pub fn of(circuit: &Circuit) -> Result<Spread, String> {
+    pub fn of(circuit: &Circuit) -> Spread {
         let groups = groups(circuit);
-        let mut freedoms = Vec::new();
+        let (mut freedoms, mut doubts) = (Vec::new(), Vec::new());
         for (i, part) in circuit.parts.iter().enumerate() {
             let id = PartId(i as u32);
-            let own = share_of(circuit, part)?;
             let Some(group) = groups.iter().find(|g| g.parts.contains(&id)) else {
-                freedoms.extend(own.map(|share| Freedom { name: part.name.clone(), moves: vec![(id, share)] }));
+                match share_of(circuit, part) {
+                    Ok(Some(share)) => freedoms.push(Freedom { name: part.name.clone(), moves: vec![(id, share)] }),
+                    Ok(None) => {}
+                    Err(why) => doubts.push((id, why)),
+                }
                 continue;
             };
-            let mut least = f64::INFINITY;
-            for p in &group.parts {
-                least = least.min(share_of(circuit, &circuit.parts[p.at()])?.unwrap_or(0.0));
-            }
-            let half = 0.5 * group.share;
+            let (half, least) = match matched(circuit, group) {
+                Ok(found) => found,
+                Err(why) => {
+                    doubts.extend(value(part).map(|_| (id, why)));
+                    continue;
+                }
+            };
             if group.parts[0] == id && least > half {
                 let names: Vec<&str> = group.parts.iter().map(|p| &*circuit.parts[p.at()].name).collect();
                 let moves = group.parts.iter().map(|p| (*p, least - half)).collect();
@@ -60,13 +64,19 @@ impl Spread {
                 freedoms.push(Freedom { name: part.name.clone(), moves: vec![(id, share)] });
             }
         }
-        Ok(Spread { freedoms })
+        Spread { freedoms, doubts }
     }
 
     /// What of it moves any of these parts.
-    pub fn moving(&self, parts: &[PartId]) -> Spread {
+    ///
+    /// # Errors
+    /// Says why it is not known of one of them.
+    pub fn moving(&self, parts: &[PartId]) -> Result<Spread, String> {
+        if let Some((_, why)) = self.doubts.iter().find(|d| parts.contains(&d.0)) {
+            return Err(why.clone());
+        }
         let touches = |f: &&Freedom| f.moves.iter().any(|m| parts.contains(&m.0));
-        Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect() }
+        Ok(Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect(), doubts: Vec::new() })
     }
 
     /// The parts that move, each once, in their order.
@@ -123,7 +133,12 @@ fn share_of(circuit: &Circuit, part: &Part) -> Result<Option<f64>, String> {
         Some(Tolerance::Share(share)) => Some(share),
         Some(Tolerance::Absolute(by)) => Some(by / value.abs()),
         Some(Tolerance::Unknown) => return Err(format!("{}'s tolerance cannot be read", part.name)),
-        None => circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| t.1),
+        Some(Tolerance::Two) => return Err(format!("{} has two tolerances", part.name)),
+        None => match circuit.tolerances.iter().find(|t| &*t.0 == class).map(|t| &t.1) {
+            Some(Given::Number(share)) => Some(*share),
+            Some(Given::Unknown(why)) => return Err(why.to_string()),
+            None => None,
+        },
     };
     match share {
         Some(share) if share >= 1.0 => Err(format!("{}'s tolerance takes it down to nothing", part.name)),
@@ -132,17 +147,33 @@ fn share_of(circuit: &Circuit, part: &Part) -> Result<Option<f64>, String> {
     }
 }
 
-/// The groups of matched parts; groups that share a part are one, with the tightest share.
+/// Half the share by which parts of a group may differ, and the least tolerance of any of them.
+fn matched(circuit: &Circuit, group: &Group) -> Result<(f64, f64), String> {
+    let share = match &group.share {
+        Given::Number(share) => *share,
+        Given::Unknown(why) => return Err(why.to_string()),
+    };
+    let mut least = f64::INFINITY;
+    for p in &group.parts {
+        least = least.min(share_of(circuit, &circuit.parts[p.at()])?.unwrap_or(0.0));
+    }
+    Ok((0.5 * share, least))
+}
+
+/// The groups of matched parts; groups that share a part are one, with the tightest share, and not known where one of them is not.
 fn groups(circuit: &Circuit) -> Vec<Group> {
     let mut all: Vec<Group> = Vec::new();
-    for matched in circuit.matched.iter().filter(|m| m.parts.len() > 1) {
-        let mut group = Group { parts: matched.parts.clone(), share: matched.share };
+    for matched in circuit.matched.iter().filter(|m| m.parts.len() > 1 || m.share.number().is_none()) {
+        let mut group = Group { parts: matched.parts.clone(), share: matched.share.clone() };
         let (with, apart): (Vec<Group>, Vec<Group>) =
             all.into_iter().partition(|g| g.parts.iter().any(|p| group.parts.contains(p)));
         all = apart;
         for other in with {
             group.parts.extend(other.parts);
-            group.share = group.share.min(other.share);
+            group.share = match (group.share, other.share) {
+                (Given::Number(a), Given::Number(b)) => Given::Number(a.min(b)),
+                (unknown @ Given::Unknown(_), _) | (_, unknown) => unknown,
+            };
         }
         group.parts.sort_unstable();
         group.parts.dedup();

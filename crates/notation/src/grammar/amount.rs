@@ -23,6 +23,15 @@ pub(crate) fn unreadable(desk: &Desk, tk: &Tk) -> Said {
     match tk.kind {
         TokenKind::DecimalComma => {
             let plain = slice.replacen(',', ".", 1);
+            let behind = slice.split(',').nth(1).unwrap_or_default();
+            // 10,000 is ten thousand for one half of the world and ten for the other.
+            if slice.matches(',').count() == 1 && behind.bytes().take_while(u8::is_ascii_digit).count() == 3 {
+                let whole = slice.replacen(',', "", 1);
+                let message = format!(
+                    "{slice} has a comma, which could part thousands or stand for the point: {whole} or {plain}"
+                );
+                return Said::open("decimal-comma", tk.span, message).fix(tk.span, whole).fix(tk.span, plain);
+            }
             Said::open(
                 "decimal-comma",
                 tk.span,
@@ -43,9 +52,11 @@ pub(crate) fn unreadable(desk: &Desk, tk: &Tk) -> Said {
     }
 }
 
-/// The unit behind a figure, and a bare prefix that stands a blank too far: what that means is decided where figures are decoded.
-fn unit() -> impl Reads<Tk> {
-    one(|t: &Tk| matches!(t.kind, TokenKind::Unit | TokenKind::Percent) || t.key == Key::Prefix)
+/// The unit behind a figure, a bare prefix that stands a blank too far, or a misspelt unit: what that means is decided where figures are decoded.
+pub(crate) fn unit() -> impl Reads<Tk> {
+    one(|t: &Tk| {
+        matches!(t.kind, TokenKind::Unit | TokenKind::Percent) || matches!(t.key, Key::Prefix | Key::UnitAlike)
+    })
 }
 
 /// A figure and its unit.
@@ -85,8 +96,9 @@ fn sign() -> impl Reads<Tk> {
 impl Amounts {
     /// Builds them on an expression parser that stops at the closing parenthesis.
     pub fn new(expr: Rule<Expr>) -> Amounts {
-        let plain =
-            kind(TokenKind::Figure).then(unit().or_not()).map_with(|(f, u), e| figure(None, f, u, e.state())).boxed();
+        let apart = super::apart::apart().boxed();
+        let plain = kind(TokenKind::Figure).then(unit().or_not()).map_with(|(f, u), e| figure(None, f, u, e.state()));
+        let plain = apart.clone().or(plain).boxed();
         let paren = super::expr::parenthesised(expr).boxed();
         let alike = one(|t: &Tk| matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint | TokenKind::TooMuch))
             .validate(|t, e, emitter| emitter.emit(unreadable(e.state(), &t)))
@@ -94,10 +106,12 @@ impl Amounts {
         let unsigned = kind(TokenKind::Figure).then(unit().or_not());
         enum Body {
             Figure(Tk, Option<Tk>),
+            Apart(Figure),
             Paren(Expr),
             None,
         }
         let body = choice((
+            apart.map(Body::Apart),
             unsigned.map(|(f, u)| Body::Figure(f, u)),
             paren.clone().map(Body::Paren),
             alike.map(|()| Body::None),
@@ -110,6 +124,12 @@ impl Amounts {
             .or(signed.map(|(s, b)| (Some(s), b)))
             .map_with(|(sign, body), e| match (sign, body) {
                 (sign, Body::Figure(f, u)) => Some(Amount::Figure(figure(sign, f, u, e.state()))),
+                (sign, Body::Apart(figure)) => Some(Amount::Figure(Figure {
+                    negative: sign.is_some_and(|s| s.kind != TokenKind::Plus),
+                    signed: sign.is_some(),
+                    span: sign.map_or(figure.span, |s| figure.span.to(s.span)),
+                    ..figure
+                })),
                 (Some(sign), Body::Paren(inner)) if sign.kind != TokenKind::Plus => {
                     let span = sign.span.to(inner.span);
                     Some(Amount::Expression(Expr { kind: ExprKind::Negate(Box::new(inner)), span }))

@@ -71,12 +71,13 @@ fn lists(q: &Quantities, amounts: &Amounts) -> Rule<DesignEntry> {
                     )
                     .fix(t.span, class.to_string()),
                 );
-            } else if !crate::word::CLASSES.iter().any(|(c, _, _)| *c == slice) {
-                emitter.emit(Said::open(
-                    "class-wanted",
-                    t.span,
-                    format!("{slice} is no class of part: those are R, VR, C and L"),
-                ));
+            } else if !matches!(slice, "R" | "VR" | "C" | "L") {
+                let known = crate::word::CLASSES.iter().any(|(c, _, _)| *c == slice);
+                let message = match known {
+                    true => format!("{slice} has no tolerance: those that have one are R, VR, C and L"),
+                    false => format!("{slice} is no class of part: those are R, VR, C and L"),
+                };
+                emitter.emit(Said::open("class-wanted", t.span, message));
             }
             Some(desk.word(&t))
         })

@@ -278,6 +278,14 @@ fn head_faults(desk: &Desk, element: &Element, unread: bool, place: Place, end: 
         // That a resistor has no terminals is the thing to say there.
         Place::Device => given || part.class.as_ref() != "VR",
     };
+    if place == Place::Override && needs == Some(false) && !enough {
+        let (name, how) = (
+            &part.text,
+            if part.class.as_ref() == "SW" { "open or closed, as in SW1 open" } else { "a type, as in U1 tl072" },
+        );
+        let message = format!("What becomes of {name} in this copy? Behind it belongs {how}");
+        out.push(Said::open("value-missing", part.span, message).unfinished(desk.ends(end)));
+    }
     if needs == Some(true) && !enough {
         out.push(
             Said::open("value-missing", part.span, format!("{} has no value yet", part.text))

@@ -7,7 +7,7 @@ use super::{Desk, Key, Reads, Rule, Said, Tk, anything, kind, lack, lack_open, o
 use crate::near::nearest;
 use crate::token::TokenKind;
 use crate::tree::{Expr, ExprKind, Figure, Operator, PartName, Span, Word};
-use crate::word::FUNCTIONS;
+use crate::word::{FUNCTIONS, is_unit_symbol};
 
 /// An operator between two factors.
 #[derive(Clone, Copy, PartialEq)]
@@ -85,7 +85,7 @@ fn operand_missing() -> impl Reads<Expr> {
 
 /// Figures, names, parts, calls and parentheses.
 fn primary(expr: Rule<Expr>) -> impl Reads<Expr> {
-    let unit = one(|t: &Tk| matches!(t.kind, TokenKind::Unit | TokenKind::Percent));
+    let unit = one(|t: &Tk| matches!(t.kind, TokenKind::Unit | TokenKind::Percent) || t.key == Key::UnitAlike);
     let figure = kind(TokenKind::Figure).then(unit.clone().or_not()).map_with(|(f, u), e| {
         let desk = e.state();
         let span = u.map_or(f.span, |u: Tk| f.span.to(u.span));
@@ -99,6 +99,9 @@ fn primary(expr: Rule<Expr>) -> impl Reads<Expr> {
         };
         Expr { kind: ExprKind::Figure(figure), span }
     });
+    // Its thousands stand apart, which is said; what it would be in one piece is not worked out.
+    let apart = super::apart::apart().map(|f| missing(f.span));
+    let figure = apart.or(figure);
     let alike = one(|t: &Tk| {
         matches!(t.kind, TokenKind::DecimalComma | TokenKind::BarePoint | TokenKind::TooMuch | TokenKind::Foreign)
     })
@@ -281,6 +284,12 @@ fn product(power: impl Reads<Expr>) -> impl Reads<Expr> {
         let at = desk.gap(i);
         let (a, b) = (i.checked_sub(1).and_then(|i| desk.tok(i)), desk.tok(i));
         let (a, b) = (a.map_or("", |t| desk.slice(t)), b.map_or("", |t| desk.slice(t)));
+        if is_unit_symbol(b) {
+            let message = format!("{b} is a unit and wants a figure in front: `* 1 {b}`");
+            let said = Said::open("operator-missing", desk.toks[i].span, message);
+            emitter.emit(said.fix_all(format!("write * 1 {b}"), vec![(at, " * 1".into())]));
+            return (Between::Times, at);
+        }
         emitter.emit(
             Said::open("operator-missing", at, format!("An operator is missing between `{a}` and `{b}`"))
                 .fix_all("write *", vec![(at, " *".into())]),

@@ -1,6 +1,7 @@
 //! What a token is beyond its kind, so that the grammar decides without looking at text.
 
 use crate::token::TokenKind;
+use crate::word::is_unit_alike;
 
 /// Words and look-alikes that the grammar tells apart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,6 +35,8 @@ pub(crate) enum Key {
     Class,
     /// One letter that may be an SI prefix a blank too far from its figure.
     Prefix,
+    /// A unit symbol but for its capitals or an ending, which is read as one behind a figure: what it should be is said there.
+    UnitAlike,
     // Parts, by what may follow them.
     PartValue,
     PartVariable,
@@ -91,6 +94,7 @@ impl Key {
             "to" => Key::To,
             "R" | "VR" | "C" | "L" | "U" | "SW" | "D" | "Q" => Key::Class,
             "f" | "p" | "n" | "u" | "m" | "k" | "M" | "G" | "T" | "K" => Key::Prefix,
+            _ if is_unit_alike(text) => Key::UnitAlike,
             _ => Key::None,
         }
     }

@@ -4,6 +4,7 @@
 //! Parsers are built once a thread. A parser that fails consumes nothing and says nothing; a parser that says something succeeds.
 
 pub(crate) mod amount;
+pub(crate) mod apart;
 pub(crate) mod assume;
 pub(crate) mod clause;
 pub(crate) mod design;
@@ -117,6 +118,11 @@ pub(crate) fn leftover(desk: &Desk, range: std::ops::Range<usize>) -> Said {
     let place = desk.place(range.clone());
     let said = match desk.slice(tk) {
         "rms" => Said::open("leftover", tk.span, "Levels are rms already: `rms` adds nothing"),
+        "C" if range.start.checked_sub(1).and_then(|b| desk.kind(b)) == Some(TokenKind::Figure) => {
+            let said =
+                Said::open("leftover", tk.span, "Degrees Celsius are written degC: a C by itself is a class of parts");
+            return said.fix(tk.span, "degC");
+        }
         slice => Said::open("leftover", place, format!("`{slice}` has no meaning here")),
     };
     said.fix_all(format!("delete {}", clip(&desk.text[place.range()])), vec![(cut(desk, range), String::new())])

@@ -149,7 +149,7 @@ fn link_missing(desk: &Desk, i: usize) -> Said {
     let said = Said::torn("link-missing", t.span, format!("A `--` is missing before {word}"))
         .fix_all("write --", vec![(at, " --".into())]);
     let behind_part = i.checked_sub(1).and_then(|b| desk.kind(b)).is_some_and(|k| k != TokenKind::Name);
-    if t.kind == TokenKind::Name && behind_part {
+    if t.kind == TokenKind::Name && behind_part && word != "gnd" {
         let quoted = format!("\"{word}\"");
         return said.fix_all(format!("write {quoted}, an order code"), vec![(t.span, quoted)]);
     }
@@ -208,6 +208,13 @@ fn odd_in_path(desk: &Desk, range: std::ops::Range<usize>) -> Said {
         _ if slice == ";" => Said::torn("leftover", t.span, "`;` parts nothing: the next path stands on its own line"),
         (TokenKind::Colon, _) => {
             Said::torn("leftover", t.span, "A `:` comes behind a device's type, and this is a path")
+        }
+        (TokenKind::Comma, Some(b))
+            if matches!(b.kind, TokenKind::Figure | TokenKind::Unit | TokenKind::Percent)
+                && matches!(desk.kind(range.start + 1), Some(TokenKind::Figure | TokenKind::PlusMinus)) =>
+        {
+            Said::torn("leftover", t.span, "A part's attributes stand side by side, without a `,`")
+                .fix_all("delete ,", vec![(t.span, String::new())])
         }
         (TokenKind::Comma, _) => {
             Said::torn("leftover", t.span, "A path has no list: the next one stands on its own line")

@@ -178,10 +178,14 @@ pub(crate) fn let_(expr: Rule<Expr>) -> Rule<EntryTree> {
             emitter.emit(Said::torn(
                 "reserved-name",
                 t.span,
-                format!("`{slice}` has its meaning in every expression already: another name"),
+                format!("`{slice}` has its meaning in every expression already: a `let` needs another name"),
             ));
         } else if FUNCTIONS.contains(&slice) {
-            emitter.emit(Said::torn("reserved-name", t.span, format!("`{slice}` is a function: another name")));
+            emitter.emit(Said::torn(
+                "reserved-name",
+                t.span,
+                format!("`{slice}` is a function: a `let` needs another name"),
+            ));
         } else if let Some(because) = reserved_because(slice) {
             emitter.emit(Said::torn(
                 "reserved-name",
