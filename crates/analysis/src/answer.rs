@@ -8,10 +8,10 @@ use num_complex::Complex64;
 use crate::corner::{NO_GAIN, Side, Size, corner};
 use crate::landmarks::{Landmarks, landmarks};
 use crate::plan::{Gain, Impedance, Local, Plan};
-use crate::positions::Stand;
+use crate::positions::{Look, MOST, Stand};
 use crate::print;
 use crate::reading::{End, Inverts, Kind, Place, Range, Reading, Status, Value};
-use crate::response::{Inputs, Response};
+use crate::response::{Inputs, Response, SIDE_BY_SIDE};
 use crate::{extreme, phase};
 
 /// What kind of reading a quantity has.
@@ -50,7 +50,8 @@ pub(crate) fn ends(
     }
     let kind = kind(&query.quantity);
     let place = place(kind, inputs, query);
-    let question = Question { plan, local, inputs, query, kind, place };
+    let look = &Look { most: MOST, pulse: &|| {} };
+    let question = Question { plan, local, inputs, query, kind, place, look };
     let found = question.at(stand, inputs)?;
     if signed {
         let [a, b] = question.side(stand, found)?;
@@ -63,7 +64,7 @@ pub(crate) fn ends(
 }
 
 /// Answers a question.
-pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
+pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query, look: &Look) -> Reading {
     let kind = kind(&query.quantity);
     let unit = match kind {
         Kind::Gain => quantity::Unit::One,
@@ -85,7 +86,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
         gap: None,
         working: Vec::new(),
     };
-    if let Err(why) = fill(&mut reading, plan, inputs, query) {
+    if let Err(why) = fill(&mut reading, plan, inputs, query, look) {
         reading.value = Value::None;
         reading.range = None;
         reading.status = Status::Unknown(why);
@@ -94,7 +95,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
     reading
 }
 
-fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> Result<(), String> {
+fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query, look: &Look) -> Result<(), String> {
     if let (Some((_, high)), Kind::LowCorner | Kind::HighCorner) = (query.over, reading.kind) {
         return Err(format!("a corner is one frequency: `over` ({} and up) says nothing here", print::hertz(high)));
     }
@@ -118,7 +119,7 @@ fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> R
             if let Some(why) = inputs.missing() {
                 return Err(why.to_string());
             }
-            let question = Question { plan, local, inputs, query, kind: reading.kind, place: reading.place };
+            let question = Question { plan, local, inputs, query, kind: reading.kind, place: reading.place, look };
             question.same_ratio()?;
             question.measure(reading)
         }
@@ -165,6 +166,7 @@ struct Question<'a> {
     query: &'a Query,
     kind: Kind,
     place: Place,
+    look: &'a Look<'a>,
 }
 
 impl Question<'_> {
@@ -201,7 +203,10 @@ impl Question<'_> {
             Some(when) => hands.when(when, &self.local.controls),
             None => hands.rest(),
         };
-        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
+        let stands = match self.query.when {
+            Some(_) => vec![stand.clone()],
+            None => hands.examined(&self.local.controls, self.look.most),
+        };
         if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
             return Err(why.to_string());
         }
@@ -235,8 +240,13 @@ impl Question<'_> {
     /// The range over these positions, and what its ends rest on.
     fn range(&self, stands: &[Stand]) -> Result<(Range, Status), String> {
         let mut seen: Vec<(Found, usize)> = Vec::new();
+        let mut side_by_side = self.side_by_side(stands).into_iter().flatten();
         for (i, stand) in stands.iter().enumerate() {
-            match self.at(stand, self.inputs) {
+            let found = side_by_side.next().unwrap_or_else(|| {
+                (self.look.pulse)();
+                self.at(stand, self.inputs)
+            });
+            match found {
                 // A volume control turned down has no corner there; the positions with a signal have theirs.
                 Err(why) if why == NO_GAIN => continue,
                 found => seen.push((found.map_err(|why| at_position(&stand.name, &why))?, i)),
@@ -286,7 +296,16 @@ impl Question<'_> {
             _ => Vec::new(),
         };
         let (ratio, inverts) = self.ratio(stands, &seen);
-        Ok((Range { ends: [end(first), end(last)], controls, examined: stands.len(), ratio, inverts, angles }, status))
+        let range = Range {
+            ends: [end(first), end(last)],
+            controls,
+            examined: stands.len(),
+            combinations: self.inputs.hands.count(&self.local.controls),
+            ratio,
+            inverts,
+            angles,
+        };
+        Ok((range, status))
     }
 
     /// The least and the greatest of a gain's ratio over positions, each with its own sign, and where it inverts.
@@ -359,6 +378,27 @@ impl Question<'_> {
             return Err(format!("at {} {ASLANT}", print::hertz(f)));
         }
         Ok(side)
+    }
+
+    /// What each position gives, where one frequency is all that is looked at.
+    fn side_by_side(&self, stands: &[Stand]) -> Option<Vec<Result<Found, String>>> {
+        let (Kind::Gain | Kind::Impedance, Place::At(f)) = (self.kind, self.place) else { return None };
+        if self.inputs.types.iter().any(|t| t.1) {
+            return None;
+        }
+        let response = Response::new(self.local, self.inputs);
+        let mut all = Vec::with_capacity(stands.len());
+        for some in stands.chunks(SIDE_BY_SIDE) {
+            (self.look.pulse)();
+            let values: Vec<_> = some.iter().map(|stand| response.values(stand)).collect();
+            let asked: Vec<_> = values.iter().map(|values| (values, f)).collect();
+            let found = match self.plan {
+                Plan::Impedance(Impedance::Way { current, .. }) => response.impedances_each(&asked, current),
+                _ => response.gains_each(&asked),
+            };
+            all.extend(found.into_iter().map(|z| z.map(Found::One)));
+        }
+        Some(all)
     }
 
     /// What one position gives.

@@ -94,6 +94,8 @@ pub struct Range {
     pub controls: Vec<Name>,
     /// How many positions were examined.
     pub examined: usize,
+    /// How many combinations the controls have; `None` beyond counting.
+    pub combinations: Option<usize>,
     /// Of a gain: least and greatest of its ratio, each position with its own sign; or why one of them has no sign: a clause.
     pub ratio: Option<Result<[End; 2], String>>,
     /// Of a gain: where it turns the signal over.

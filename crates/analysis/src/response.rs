@@ -330,6 +330,53 @@ impl<'a> Response<'a> {
     }
 }
 
+/// Positions that are solved side by side; between such runs a reading may give way.
+pub(crate) const SIDE_BY_SIDE: usize = 64;
+
+impl Response<'_> {
+    /// The wanted functionals at a position and a frequency (in hertz) each, solved side by side. What is not settled so is `None`, and is to
+    /// be asked for by itself.
+    fn each(&self, asked: &[(&Values, f64)]) -> Vec<Option<Vec<Complex64>>> {
+        let wanted = self.local.wanted.len();
+        if wanted == 0 || asked.is_empty() {
+            return vec![None; asked.len()];
+        }
+        let lanes: Vec<Lane> =
+            asked.iter().map(|(v, f)| Lane { s: Complex64::new(0.0, TAU * f), values: &v.numbers }).collect();
+        let all = self.local.solver.solve(&lanes, &self.local.excitation, &self.local.wanted);
+        let rows = all.chunks(wanted).zip(asked);
+        rows.map(|(row, (values, _))| match values.clash {
+            None => row.iter().map(|x| x.clone().ok()).collect(),
+            Some(_) => None,
+        })
+        .collect()
+    }
+
+    /// The gain at a position and a frequency each.
+    pub(crate) fn gains_each(&self, asked: &[(&Values, f64)]) -> Vec<Result<Complex64, String>> {
+        let rows = self.each(asked).into_iter().zip(asked);
+        rows.map(|(row, (values, f))| match row.map(|r| ratio(r[1], r[0])) {
+            Some(Ok(gain)) => Ok(gain),
+            _ => self.gains(values, &[*f]).remove(0),
+        })
+        .collect()
+    }
+
+    /// The impedance at a position and a frequency each.
+    pub(crate) fn impedances_each(
+        &self,
+        asked: &[(&Values, f64)],
+        current: &[(f64, Factor)],
+    ) -> Vec<Result<Complex64, String>> {
+        let rows = self.each(asked).into_iter().zip(asked);
+        rows.map(|(row, (values, f))| match row.map(|r| over(&r, *f, &values.numbers, current)) {
+            Some(Ok(impedance)) => Ok(impedance),
+            _ => self.impedances(values, &[*f], current).remove(0),
+        })
+        .collect()
+    }
+}
+
 /// Whether what was `x` at 1 nΩ is half of that at ½ nΩ.
 fn halves(x: Complex64, y: Complex64) -> bool {
     (y + y - x).norm() < 1e-6 * x.norm()

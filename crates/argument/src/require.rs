@@ -238,6 +238,7 @@ mod tests {
                 ],
                 controls: vec!["VR1".into()],
                 examined: 3,
+                combinations: Some(3),
                 ratio: None,
                 inverts: analysis::Inverts::Nowhere,
                 angles: vec![(e, "".into())],

@@ -33,7 +33,7 @@ use quantity::Unit;
 
 use crate::landmarks::Landmarks;
 use crate::network::{Network, Shape};
-use crate::positions::{Hands, Stand};
+use crate::positions::{Hands, MOST, Stand};
 use crate::reading::{End, Inverts, Kind, Place, Range, Reading, Status, Value};
 use crate::response::Response;
 use crate::soundness::Sound;
@@ -113,8 +113,8 @@ impl Found {
     }
 }
 
-/// Answers a question about the whole circuit.
-pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
+/// Answers a question about the whole circuit. `pulse` is called now and then: it may unwind.
+pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, pulse: &dyn Fn()) -> Reading {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
     let place = place(measure, circuit, query);
     let mut reading = Reading {
@@ -130,7 +130,7 @@ pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
         working: Vec::new(),
     };
     noise::unit(circuit, measure, &mut reading);
-    let bench = Bench { whole, circuit, query, place };
+    let bench = Bench { whole, circuit, query, place, pulse };
     if let Err(why) = bench.fill(measure, &mut reading) {
         reading.working = vec![format!("unknown: {why}")];
         reading.status = Status::Unknown(why);
@@ -156,21 +156,21 @@ fn place(measure: &Measure, circuit: &Circuit, query: &Query) -> Place {
 /// Why it is not known there.
 pub(crate) fn value(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<f64, String> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
-    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query) };
+    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} };
     bench.at(measure, stand).map(|found| found.value)
 }
 
 /// The parts whose values have a say in a quantity of the whole circuit.
 pub(crate) fn parts(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Vec<PartId> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
-    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query) };
+    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} };
     bench.parts(measure).into_iter().collect()
 }
 
 /// The controls that move a quantity of the whole circuit.
 pub(crate) fn controls(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Vec<ControlId> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
-    Bench { whole, circuit, query, place: place(measure, circuit, query) }.controls(measure)
+    Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} }.controls(measure)
 }
 
 /// Whether a quantity is taken over the design's band where nothing else is said.
@@ -254,6 +254,8 @@ pub(crate) struct Bench<'a> {
     pub circuit: &'a Arc<Circuit>,
     pub query: &'a Query,
     pub place: Place,
+    /// Called now and then: it may unwind.
+    pub pulse: &'a dyn Fn(),
 }
 
 impl Bench<'_> {
@@ -285,7 +287,7 @@ impl Bench<'_> {
             None => hands.rest(),
         };
         let on = hands.moved(&self.controls(measure));
-        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&on) };
+        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&on, MOST) };
         if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
             return Err(why.to_string());
         }
@@ -322,6 +324,7 @@ impl Bench<'_> {
         let mut all: Vec<(f64, usize)> = Vec::new();
         let mut typical: Vec<BTreeSet<Name>> = Vec::new();
         for (i, stand) in stands.iter().enumerate() {
+            (self.pulse)();
             let found = self.at(measure, stand).map_err(|why| format!("at {}: {why}", stand.name))?;
             all.push((found.value, i));
             typical.push(found.typical);
@@ -348,6 +351,7 @@ impl Bench<'_> {
             ends: [end(first), end(last)],
             controls: on.iter().map(|c| hands.controls[c.at()].name.clone()).collect(),
             examined: stands.len(),
+            combinations: hands.count(on),
             ratio: None,
             inverts: Inverts::Nowhere,
             angles: Vec::new(),

@@ -307,7 +307,8 @@ fn stands(ask: &Ask, controls: &[circuit::ControlId]) -> Vec<Stand> {
             names.push(name);
         }
     }
-    let found: Vec<Stand> = hands.examined(controls).into_iter().filter(|s| names.contains(&&s.name)).collect();
+    let found: Vec<Stand> =
+        hands.examined(controls, crate::positions::MOST).into_iter().filter(|s| names.contains(&&s.name)).collect();
     if found.is_empty() { vec![hands.rest()] } else { found }
 }
 
