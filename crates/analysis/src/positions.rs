@@ -65,8 +65,8 @@ impl Hands {
     }
 
     /// All positions at which a reading that hangs on these controls is examined: every named setting, and every
-    /// combination of 0 %, electrical half and 100 % (of a switch, every position). Positions that differ only in controls
-    /// that do not matter count once, under the first name. Beyond `most` combinations they are the ends alone.
+    /// combination of 0 %, electrical half and 100 % (of a switch, every position), and where they rest. Positions that differ only in
+    /// controls that do not matter count once, under the first name. Beyond `most` combinations they are the ends alone.
     pub fn examined(&self, on: &[ControlId], most: usize) -> Vec<Stand> {
         let on = &self.moved(on)[..];
         let mut all = Vec::new();
@@ -105,8 +105,12 @@ impl Hands {
                 }
             }
         }
-        if all.is_empty() {
-            all.push(self.rest());
+        let rest = self.rest();
+        if on.is_empty() {
+            add(rest);
+        } else {
+            let at_rest: Vec<_> = on.iter().map(|c| (*c, rest.positions[c.at()])).collect();
+            add(self.named(&at_rest));
         }
         all
     }

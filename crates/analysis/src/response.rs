@@ -2,14 +2,16 @@
 
 use circuit::Name;
 use std::f64::consts::TAU;
+use std::sync::Arc;
 
 use circuit::{Circuit, Position};
 use num_complex::Complex64;
 use pencil::{Excitation, Functional, Lane, Unsure};
 
 use crate::clash::Watched;
+use crate::landmarks::{Landmarks, landmarks};
 use crate::network::{Network, Quality};
-use crate::plan::{Factor, Local};
+use crate::plan::{Factor, Local, Plan};
 use crate::positions::{Hands, Stand};
 use crate::values::{Number, number};
 
@@ -135,6 +137,11 @@ impl Values {
     pub fn numbers(&self) -> &[f64] {
         &self.numbers
     }
+
+    /// The same with what a control turns to 0 Ω at 1 nΩ, where there is any.
+    pub(crate) fn soft(&self) -> Option<&[f64]> {
+        self.softened.as_ref().map(|s| &s[0][..])
+    }
 }
 
 /// What a branch of 0 Ω is taken as where several lie side by side.
@@ -258,9 +265,35 @@ impl<'a> Response<'a> {
         crate::soundness::unsettled(names.map(|n| n.to_string()))
     }
 
+    /// Where the plan's response may be sharp.
+    pub(crate) fn landmarks(&self, plan: &Plan, values: &Values) -> Arc<Landmarks> {
+        landmarks(plan, self.local, self.inputs, values)
+    }
+
     /// V(B)/V(A) at each frequency, of a gain's plan.
     pub fn gains(&self, values: &Values, hertz: &[f64]) -> Vec<Result<Complex64, String>> {
         self.at(values, hertz).into_iter().map(|row| row.and_then(|r| ratio(r[1], r[0]))).collect()
+    }
+
+    /// −dφ/dω of V(B)/V(A) at a frequency, in seconds, from the equations themselves: φ′ is the real part of G′/G, where G′ is
+    /// the derivative by s.
+    pub(crate) fn delay(&self, values: &Values, hertz: f64) -> Result<f64, String> {
+        // What makes a gain unknown makes its delay so.
+        self.gains(values, &[hertz]).remove(0)?;
+        let relative = |wanted: &Functional| -> Result<Complex64, String> {
+            let solve = |numbers: &[f64]| {
+                let lane = Lane { s: Complex64::new(0.0, TAU * hertz), values: numbers };
+                self.local.solver.slopes(&[lane], &self.local.excitation, wanted).remove(0)
+            };
+            // Branches of 0 Ω side by side are taken at 1 nΩ, as everywhere.
+            let found = solve(&values.numbers).or_else(|why| solve(values.soft().ok_or(why)?));
+            let [value, slope] = found.map_err(|why| self.reason(&why))?;
+            if value.norm() == 0.0 {
+                return Err("nothing arrives there, so it has no phase".into());
+            }
+            Ok(slope / value)
+        };
+        Ok((relative(&self.local.wanted[0])? - relative(&self.local.wanted[1])?).re)
     }
 
     /// The impedance at each frequency, of an impedance's plan.

@@ -7,7 +7,7 @@ use std::ops::Range;
 
 use analysis::positions::{GLANCE, Hands};
 use analysis::seen::Seen;
-use analysis::{Kind, Plan, Reading, Status, Value};
+use analysis::{Inverts, Kind, Plan, Reading, Status, Value};
 use circuit::{
     Circuit, ControlKind, Given, Let, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId,
 };
@@ -192,13 +192,17 @@ fn plain(r: &Reading) -> String {
     r.short(Style::default()).trim_end_matches(" typ.").to_string()
 }
 
-/// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken.
+/// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken. Where a control
+/// turns it over it is told for where that rests.
 fn turned(gain: &Reading) -> String {
     let label = plain(gain);
-    match label.strip_suffix(" at rest") {
-        _ if !gain.inverts() => label,
-        Some(figure) => format!("{figure} inverted at rest"),
-        None => label + " inverted",
+    let sides = gain.range.as_ref().map(|r| r.inverts);
+    match (sides, gain.inverts(), label.strip_suffix(" at rest")) {
+        (Some(Inverts::Somewhere), true, _) => label + " inverted at rest",
+        (Some(Inverts::Somewhere), false, _) => label + " in phase at rest",
+        (Some(Inverts::Nowhere), ..) | (None, false, _) => label,
+        (None, true, Some(figure)) => format!("{figure} inverted at rest"),
+        (Some(Inverts::Everywhere), ..) | (None, true, None) => label + " inverted",
     }
 }
 
