@@ -173,6 +173,12 @@ pub fn speaks_of_frequency(expr: &Expr) -> bool {
 /// # Errors
 /// As [`evaluate`], and where its dimension does not fit.
 pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit), Failure> {
+    // A level that is written as one stays one: `(-6 dB)` is `-6 dB`.
+    if let Some((value, unit)) = logarithmic(expr)
+        && want.takes(unit)
+    {
+        return Ok((value, unit));
+    }
     let term = evaluate(expr, scope, None)?;
     let value = term.value.re;
     let unit = match (term.dimension.unit(), want) {
@@ -190,6 +196,36 @@ pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit),
             expr.span,
             format!("{} is wanted here, and this is in {}", want.words(), term.dimension.name()),
         )),
+    }
+}
+
+/// A level that is written as one, in its own unit: `-6 dB`, `4 dBu - 20 dB`. Decibels add up to decibels, and move a level in dBu or
+/// dBV; two such levels are decibels apart.
+fn logarithmic(expr: &Expr) -> Option<(f64, Unit)> {
+    match &expr.kind {
+        ExprKind::Figure(f) => {
+            let (value, unit, _) = decode(f, Want::Any).ok()?;
+            matches!(unit, Unit::Decibel | Unit::Dbu | Unit::Dbv).then_some((value, unit))
+        }
+        ExprKind::Negate(a) => match &a.kind {
+            // Of a sum in parentheses the minus turns decibels over; a level below 0 dBu is written with its own minus.
+            ExprKind::Figure(_) => logarithmic(a).map(|(value, unit)| (-value, unit)),
+            _ => logarithmic(a).filter(|(_, unit)| *unit == Unit::Decibel).map(|(value, unit)| (-value, unit)),
+        },
+        ExprKind::Binary(op @ (Operator::Add | Operator::Subtract), a, b) => {
+            // The last figure first: of a long sum it tells at once that there is no level in it.
+            let (y, second) = logarithmic(b)?;
+            let (x, first) = logarithmic(a)?;
+            let sign = if *op == Operator::Add { 1.0 } else { -1.0 };
+            let unit = match (first, second, op) {
+                (unit, Unit::Decibel, _) => unit,
+                (Unit::Decibel, unit, Operator::Add) => unit,
+                (x, y, Operator::Subtract) if x == y => Unit::Decibel,
+                _ => return None,
+            };
+            Some((x + sign * y, unit))
+        }
+        _ => None,
     }
 }
 
@@ -222,6 +258,13 @@ impl Worker<'_> {
             }
             ExprKind::Name(name) => self.name(name, expr.span),
             ExprKind::Part(part) => Ok(self.part(&part.text, expr.span)?.term()),
+            ExprKind::Negate(_) | ExprKind::Binary(Operator::Add | Operator::Subtract, ..)
+                if logarithmic(expr).is_some() =>
+            {
+                let (value, unit) = logarithmic(expr).unwrap_or((0.0, Unit::Decibel));
+                let (value, dimension) = quantity::Quantity::new(value, unit).linear();
+                Ok(Term::real(value, dimension))
+            }
             ExprKind::Negate(a) => self.term(a).map(|t| Term { value: -t.value, ..t }),
             ExprKind::Binary(op, a, b) => self.binary(*op, a, b, expr.span),
             ExprKind::Call(function, argument) => self.call(&function.text, function.span, argument),
@@ -299,6 +342,10 @@ impl Worker<'_> {
     }
 
     fn binary(&self, op: Operator, a: &Expr, b: &Expr, span: Span) -> Result<Term, Failure> {
+        if matches!(op, Operator::Add | Operator::Subtract) && (logarithmic(a).is_some() || logarithmic(b).is_some()) {
+            let message = "decibels are added to decibels, and to a level in dBu or dBV: beside anything else write the ratio or the volts";
+            return Err(here("dimensions-differ", span, message));
+        }
         let (x, y) = (self.term(a)?, self.term(b)?);
         let term = self.operated(op, x, y, b.span, span)?;
         // What vanishes though nothing in it is 0 is too small to be told from nothing, and is not 0.

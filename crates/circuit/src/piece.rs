@@ -6,8 +6,8 @@
 use std::sync::Arc;
 
 use notation::tree::{
-    Clause, DesignEntry, Entry, EntryTree, Expr, Fault, Figure as Written, Grade, PartName, PartRef, QuantityPhrase,
-    Span, State, Strays, Word,
+    Clause, DesignEntry, Entry, EntryTree, Expr, ExprKind, Fault, Figure as Written, Grade, PartName, PartRef,
+    QuantityPhrase, Span, State, Strays, Word,
 };
 use quantity::{Unit, Want};
 
@@ -394,6 +394,11 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Design(d) => design(reader, d),
         EntryTree::Let(l) => match (&l.name, &l.value) {
             (Some(name), Some(value)) => PieceKind::Let(name.clone(), Arc::new(value.clone())),
+            // A name whose value is not written yet is declared all the same, so that nothing is said where it is used.
+            (Some(name), None) => {
+                let end = Span { start: name.span.end, end: name.span.end };
+                PieceKind::Let(name.clone(), Arc::new(Expr { kind: ExprKind::Missing, span: end }))
+            }
             _ => PieceKind::Aside,
         },
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),

@@ -359,3 +359,38 @@ fn what_is_given_twice_is_not_known() {
     assert_eq!(read(untyped, "gain in -> out"), "unknown: U1's type cannot be read");
     assert!(!hints(untyped).contains("ideal"), "{}", hints(untyped));
 }
+
+/// Decibels add up, move a level, and keep their own minus: nothing of it is worked out on ratios.
+#[test]
+fn decibels_in_expressions_are_decibels() {
+    let text = |limit: &str| {
+        format!(
+            "design\n  source in (-20 dBu)\nlet\n  down = -6 dB\n  less = 20 dB - 26 dB\n  low = 4 dBu - 10 dB\n  odd = 1 + 20 dB\n\n\
+             stage half: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n\nrequire\n  gain in -> out {limit}\n"
+        )
+    };
+    let said = hints(&text("< (-3 dB)"));
+    for line in [
+        "−20.0 dBu (77.5 mV)",
+        "0.501",
+        "388 mV",
+        "unknown: odd cannot be worked out",
+        "−6.0 dB holds, 3.0 dB to spare",
+    ] {
+        assert!(said.contains(line), "{line} in {said}");
+    }
+    assert_eq!(rules(&text("< (-3 dB)")), ["dimensions-differ"]);
+    assert_eq!(rules(&text("> (-3 dB)")), ["dimensions-differ", "requirement-fails"]);
+    assert_eq!(rules(&text("= (-6 dB) ± 0.1 dB")), ["dimensions-differ"]);
+}
+
+#[test]
+fn a_value_without_its_expression_is_declared_all_the_same() {
+    for torn in ["c0 =", "c0 10 nF", "c0"] {
+        let text = format!(
+            "let\n  {torn}\n\nstage lag: in -> out\n  in -- R1 10k -- out\n  out -- C1 (c0) -- gnd\n  out -- C2 (2 * c0) -- gnd\n"
+        );
+        assert_eq!(rules(&text).len(), 1, "{torn}: {:?}", rules(&text));
+        assert!(read(&text, "gain in -> out").starts_with("unknown: "), "{torn}");
+    }
+}

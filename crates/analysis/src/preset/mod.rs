@@ -119,6 +119,11 @@ impl<'a> Preset<'a> {
         Ok(Preset { control: goal.control, name, way, stand, target: goal.target })
     }
 
+    /// Whether many builds are set about as fast as a few: from near by, by a few steps. A greatest value is searched for in each.
+    pub fn quick(&self) -> bool {
+        self.target.is_some() && self.way.quick()
+    }
+
     /// The quantity in builds as their presets stand.
     fn see(&self, builds: &[Build], pulse: &dyn Fn()) -> Vec<Result<f64, String>> {
         self.way.see(&self.stand, builds, pulse).into_iter().map(|seen| seen.map(|s| s.ends[0])).collect()

@@ -150,7 +150,7 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     if spread.freedoms.is_empty() {
         return nominal(ask);
     }
-    let quick = way.quick() && presets.iter().all(|p| p.way.quick());
+    let quick = way.quick() && presets.iter().all(Preset::quick);
     let bench = Bench { way: &way, presets: &presets, circuit: ask.circuit, spread: &spread, pulse: ask.pulse };
     let stands = stands(ask, &controls);
     let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
