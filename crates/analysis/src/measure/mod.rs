@@ -287,7 +287,8 @@ impl Bench<'_> {
             return Err(why.to_string());
         }
         let found = self.at(measure, &stand)?;
-        reading.value = Value::Real(found.value);
+        // A sum of nothing is −0 in floating point, and who reads the figure by a program would get to see it.
+        reading.value = Value::Real(found.value + 0.0);
         reading.working = found.working.clone();
         if !found.typical.is_empty() {
             reading.status = Status::Typical(found.typical.iter().cloned().collect());
