@@ -29,6 +29,7 @@ const MOST_UNKNOWNS: usize = 200_000;
 
 /// The hints of a file, or of a range of its bytes.
 pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Hint> {
+    let _running = analysis::meter::stage("hints");
     let layout = layout(db, document);
     let visible = |r: &Range<usize>| range.as_ref().is_none_or(|v| r.start <= v.end && v.start <= r.end);
     let all = assembled(db, document);
