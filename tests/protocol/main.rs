@@ -12,6 +12,7 @@ mod lifecycle;
 mod positions;
 mod real;
 mod requests;
+mod steady;
 mod tokens;
 mod toy;
 mod typing;

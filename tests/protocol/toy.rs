@@ -15,7 +15,9 @@ use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::time::Duration;
 
 use stagewright::serve::{Bench, View};
-use workbench::{Edit, Fix, Hint, HintKind, Hover, Mark, Problem, Severity, Symbol, SymbolKind, Token, TokenKind};
+use workbench::{
+    Edit, Fix, Hint, HintKind, Hover, Mark, Problem, Severity, Symbol, SymbolKind, Token, TokenKind, Unfinished,
+};
 
 /// The test's hand on the toy.
 #[derive(Clone, Default)]
@@ -127,6 +129,10 @@ impl ToyView {
             resume_unwind(Box::new(Overtaken));
         }
     }
+    fn torn(&self, path: &str) -> Option<u32> {
+        let text = self.text(path);
+        lines(&text).find(|(_, _, line)| line.ends_with("--")).map(|(i, _, _)| i)
+    }
     fn sum(text: &str) -> i64 {
         text.split_whitespace().filter_map(|word| word.parse::<i64>().ok()).sum()
     }
@@ -231,9 +237,9 @@ impl View for ToyView {
         lines(&text).filter_map(first).collect()
     }
 
-    fn torn(&self, path: &str) -> Option<u32> {
-        let text = self.text(path);
-        lines(&text).find(|(_, _, line)| line.ends_with("--")).map(|(i, _, _)| i)
+    fn unfinished(&self, path: &str) -> Vec<Unfinished> {
+        let line = |i| Unfinished { lines: i..i + 1, file: None, alone: false };
+        self.torn(path).map(line).into_iter().collect()
     }
 
     fn overtaken(payload: &(dyn Any + Send)) -> bool {

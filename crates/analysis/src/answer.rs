@@ -1,15 +1,18 @@
 //! A question's reading from its plan and its numbers.
 
+use std::sync::Arc;
+
 use circuit::{Position, Quantity, Query};
 use num_complex::Complex64;
 
 use crate::corner::{NO_GAIN, Side, Size, corner};
-use crate::extreme;
+use crate::landmarks::{Landmarks, landmarks};
 use crate::plan::{Gain, Impedance, Local, Plan};
-use crate::positions::Stand;
+use crate::positions::{Look, MOST, Stand};
 use crate::print;
-use crate::reading::{End, Kind, Place, Range, Reading, Status, Value};
-use crate::response::{Inputs, Response};
+use crate::reading::{End, Inverts, Kind, Place, Range, Reading, Status, Value};
+use crate::response::{Inputs, Response, SIDE_BY_SIDE};
+use crate::{extreme, phase};
 
 /// What kind of reading a quantity has.
 pub(crate) fn kind(quantity: &Quantity) -> Kind {
@@ -33,20 +36,27 @@ pub(crate) fn place(kind: Kind, inputs: &Inputs, query: &Query) -> Place {
     }
 }
 
-/// The least and the greatest that one position gives, by what a range compares.
+/// The least and the greatest that one position gives, by what a range compares; of a gain as a ratio with its sign where that is meant.
 pub(crate) fn ends(
     plan: &Plan,
     local: &Local,
     inputs: &Inputs,
     query: &Query,
     stand: &Stand,
+    signed: bool,
 ) -> Result<[f64; 2], String> {
     if let Some(why) = inputs.missing() {
         return Err(why.to_string());
     }
     let kind = kind(&query.quantity);
     let place = place(kind, inputs, query);
-    let found = Question { plan, local, inputs, query, kind, place }.at(stand, inputs)?;
+    let look = &Look { most: MOST, pulse: &|| {} };
+    let question = Question { plan, local, inputs, query, kind, place, look };
+    let found = question.at(stand, inputs)?;
+    if signed {
+        let [a, b] = question.side(stand, found)?;
+        return Ok([a.min(b), a.max(b)]);
+    }
     Ok(match found {
         Found::Between(ends) => ends,
         other => [other.order(kind); 2],
@@ -54,7 +64,7 @@ pub(crate) fn ends(
 }
 
 /// Answers a question.
-pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
+pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query, look: &Look) -> Reading {
     let kind = kind(&query.quantity);
     let unit = match kind {
         Kind::Gain => quantity::Unit::One,
@@ -76,7 +86,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
         gap: None,
         working: Vec::new(),
     };
-    if let Err(why) = fill(&mut reading, plan, inputs, query) {
+    if let Err(why) = fill(&mut reading, plan, inputs, query, look) {
         reading.value = Value::None;
         reading.range = None;
         reading.status = Status::Unknown(why);
@@ -85,7 +95,7 @@ pub fn answer(plan: &Plan, inputs: &Inputs, query: &Query) -> Reading {
     reading
 }
 
-fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> Result<(), String> {
+fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query, look: &Look) -> Result<(), String> {
     if let (Some((_, high)), Kind::LowCorner | Kind::HighCorner) = (query.over, reading.kind) {
         return Err(format!("a corner is one frequency: `over` ({} and up) says nothing here", print::hertz(high)));
     }
@@ -109,11 +119,21 @@ fn fill(reading: &mut Reading, plan: &Plan, inputs: &Inputs, query: &Query) -> R
             if let Some(why) = inputs.missing() {
                 return Err(why.to_string());
             }
-            let question = Question { plan, local, inputs, query, kind: reading.kind, place: reading.place };
+            let question = Question { plan, local, inputs, query, kind: reading.kind, place: reading.place, look };
             question.same_ratio()?;
             question.measure(reading)
         }
     }
+}
+
+/// Why a ratio has no sign, and what would do without one.
+const ASLANT: &str = "it is neither in nor out of phase: a limit in decibels would do";
+/// What has no sign.
+const IN_DECIBELS: &str = "a limit in decibels would do";
+
+/// A clause with the position that it is about.
+fn at_position(name: &str, why: &str) -> String {
+    if name.is_empty() { why.to_string() } else { format!("at {name}: {why}") }
 }
 
 /// What one position gives.
@@ -146,6 +166,7 @@ struct Question<'a> {
     query: &'a Query,
     kind: Kind,
     place: Place,
+    look: &'a Look<'a>,
 }
 
 impl Question<'_> {
@@ -182,7 +203,10 @@ impl Question<'_> {
             Some(when) => hands.when(when, &self.local.controls),
             None => hands.rest(),
         };
-        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&self.local.controls) };
+        let stands = match self.query.when {
+            Some(_) => vec![stand.clone()],
+            None => hands.examined(&self.local.controls, self.look.most),
+        };
         if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
             return Err(why.to_string());
         }
@@ -193,45 +217,55 @@ impl Question<'_> {
             Found::Never => Value::Never,
             Found::Between(_) => Value::None,
         };
+        let mut status = Status::Exact;
         if stands.len() > 1 || matches!(found, Found::Between(_)) {
             match self.range(&stands) {
-                Ok(range) => reading.range = Some(range),
+                Ok((range, rests)) => {
+                    reading.range = Some(range);
+                    status = rests;
+                }
                 // The value at rest stands whatever some other position does; that the range is not known is said.
                 Err(why) if !matches!(found, Found::Between(_)) => reading.gap = Some(why),
                 Err(why) => return Err(why),
             }
         }
-        reading.status = self.status(&stand, found);
+        // At an end of the range it may rest on what it does not rest on where the controls stand.
+        if status == Status::Exact {
+            status = self.status(&stand, found);
+        }
+        reading.status = status;
         Ok(())
     }
 
-    /// The range over these positions.
-    fn range(&self, stands: &[Stand]) -> Result<Range, String> {
-        let mut least: Option<(Found, f64, usize)> = None;
-        let mut greatest: Option<(Found, f64, usize)> = None;
+    /// The range over these positions, and what its ends rest on.
+    fn range(&self, stands: &[Stand]) -> Result<(Range, Status), String> {
+        let mut seen: Vec<(Found, usize)> = Vec::new();
+        let mut side_by_side = self.side_by_side(stands).into_iter().flatten();
         for (i, stand) in stands.iter().enumerate() {
-            let found = match self.at(stand, self.inputs) {
+            let found = side_by_side.next().unwrap_or_else(|| {
+                (self.look.pulse)();
+                self.at(stand, self.inputs)
+            });
+            match found {
                 // A volume control turned down has no corner there; the positions with a signal have theirs.
                 Err(why) if why == NO_GAIN => continue,
-                other => other.map_err(|why| format!("at {}: {why}", stand.name))?,
-            };
-            let (low, high) = match found {
-                Found::Between([a, b]) => ((Found::Real(a), a), (Found::Real(b), b)),
-                other => ((other, other.order(self.kind)), (other, other.order(self.kind))),
-            };
-            if least.is_none_or(|l| low.1 < l.1) {
-                least = Some((low.0, low.1, i));
-            }
-            if greatest.is_none_or(|g| high.1 > g.1) {
-                greatest = Some((high.0, high.1, i));
+                found => seen.push((found.map_err(|why| at_position(&stand.name, &why))?, i)),
             }
         }
+        let ends = |found: Found| match found {
+            Found::Between([a, b]) => [(Found::Real(a), a), (Found::Real(b), b)],
+            other => [(other, other.order(self.kind)); 2],
+        };
+        let low = |at: &(Found, usize)| (ends(at.0)[0], at.0, at.1);
+        let high = |at: &(Found, usize)| (ends(at.0)[1], at.0, at.1);
+        let least = seen.iter().map(low).reduce(|a, b| if b.0.1 < a.0.1 { b } else { a });
+        let greatest = seen.iter().map(high).reduce(|a, b| if b.0.1 > a.0.1 { b } else { a });
         let (Some(mut first), Some(mut last)) = (least, greatest) else {
             return Err("no position was examined".into());
         };
         // Where one control alone moves it, the ends stand in the control's own order.
         let moved = self.inputs.hands.moved(&self.local.controls);
-        if let [control] = moved[..] {
+        if let ([control], true) = (&moved[..], stands.len() > 1) {
             let travel = |i: usize| match stands[i].positions[control.at()] {
                 Position::Travel(p) => p,
                 Position::Step(n) => f64::from(n),
@@ -243,7 +277,9 @@ impl Question<'_> {
                 (first, last) = (last, first);
             }
         }
-        let end = |(found, _, i): (Found, f64, usize)| End {
+        let status = [first, last].into_iter().map(|(_, found, i)| self.status(&stands[i], found));
+        let status = status.reduce(|a, b| if a == Status::Exact { b } else { a }).unwrap_or(Status::Exact);
+        let end = |((found, _), _, i): ((Found, f64), Found, usize)| End {
             value: match found {
                 Found::Never => None,
                 other => Some(other.order(self.kind)),
@@ -255,7 +291,114 @@ impl Question<'_> {
         } else {
             Vec::new()
         };
-        Ok(Range { ends: [end(first), end(last)], controls, examined: stands.len() })
+        let angles = match self.kind {
+            Kind::Phase => seen.iter().map(|(found, i)| (ends(*found).map(|e| e.1), stands[*i].name.clone())).collect(),
+            _ => Vec::new(),
+        };
+        let (ratio, inverts) = self.ratio(stands, &seen);
+        let range = Range {
+            ends: [end(first), end(last)],
+            controls,
+            examined: stands.len(),
+            combinations: self.inputs.hands.count(&self.local.controls),
+            ratio,
+            inverts,
+            angles,
+        };
+        Ok((range, status))
+    }
+
+    /// The least and the greatest of a gain's ratio over positions, each with its own sign, and where it inverts.
+    fn ratio(&self, stands: &[Stand], seen: &[(Found, usize)]) -> (Option<Result<[End; 2], String>>, Inverts) {
+        if self.kind != Kind::Gain {
+            return (None, Inverts::Nowhere);
+        }
+        let sides: Vec<Result<[f64; 2], String>> = seen.iter().map(|(f, i)| self.side(&stands[*i], *f)).collect();
+        // What lets nothing through is on neither side.
+        let some = sides.iter().any(|s| matches!(s, Ok([a, b]) if a.min(*b) < 0.0));
+        let others = sides.iter().any(|s| !matches!(s, Ok([a, b]) if a.max(*b) <= 0.0));
+        let inverts = match (some, others) {
+            (true, false) => Inverts::Everywhere,
+            (true, true) => Inverts::Somewhere,
+            (false, _) => Inverts::Nowhere,
+        };
+        let named = |(side, (_, i)): (Result<[f64; 2], String>, &(Found, usize))| match side {
+            Ok([a, b]) => Ok(([a.min(b), a.max(b)], stands[*i].name.clone())),
+            Err(why) => Err(at_position(&stands[*i].name, &why)),
+        };
+        let all: Result<Vec<([f64; 2], circuit::Name)>, String> = sides.into_iter().zip(seen).map(named).collect();
+        let ratio = all.and_then(|all| {
+            let least = all.iter().min_by(|a, b| a.0[0].total_cmp(&b.0[0])).map(|(x, at)| (x[0], at));
+            // Of equal ones the first, as of the least.
+            let most = all.iter().min_by(|a, b| b.0[1].total_cmp(&a.0[1])).map(|(x, at)| (x[1], at));
+            let end = |(x, at): (f64, &circuit::Name)| End { value: Some(x), position: at.clone() };
+            least.zip(most).map(|(a, b)| [end(a), end(b)]).ok_or_else(|| "no position was examined".to_string())
+        });
+        (Some(ratio), inverts)
+    }
+
+    /// What one position gives of a gain as a ratio with its sign.
+    ///
+    /// # Errors
+    /// Where it is neither in nor out of phase: a clause.
+    fn side(&self, stand: &Stand, found: Found) -> Result<[f64; 2], String> {
+        match found {
+            Found::One(z) => print::signed(z).map(|x| [x; 2]).ok_or_else(|| ASLANT.to_string()),
+            Found::Between(ends) => {
+                let sign = self.sign(stand, ends)?;
+                Ok(ends.map(|x| sign * x))
+            }
+            _ => Err("there is no single value".into()),
+        }
+    }
+
+    /// The sign of a gain over a whole band, of which the least and the greatest magnitude are known.
+    fn sign(&self, stand: &Stand, ends: [f64; 2]) -> Result<f64, String> {
+        let Place::Over(low, high) = self.place else { return Err("it is taken over no band".into()) };
+        // Nothing at all has no sign to tell.
+        if ends[1] == 0.0 {
+            return Ok(1.0);
+        }
+        let response = Response::new(self.local, self.inputs);
+        let values = response.values(stand);
+        let marks = landmarks(self.plan, self.local, self.inputs, &values);
+        if let Some(f) = marks.null(low, high) {
+            return Err(format!("at {} nothing arrives, and it turns over there: {IN_DECIBELS}", print::hertz(f)));
+        }
+        // How far it lies on one side: 1 in phase or turned over, below √½ more than 45° away from both.
+        let mut side = 0.0;
+        let (least, f) = extreme::least(low, high, &marks, &mut |hertz: &[f64]| {
+            let mut share = |z: Complex64| {
+                side = if z.re < 0.0 { -1.0 } else { 1.0 };
+                if z.norm() == 0.0 { 0.0 } else { z.re.abs() / z.norm() }
+            };
+            response.gains(&values, hertz).into_iter().map(|g| g.map(&mut share)).collect()
+        })?;
+        if least < std::f64::consts::FRAC_1_SQRT_2 * (1.0 - 1e-12) {
+            return Err(format!("at {} {ASLANT}", print::hertz(f)));
+        }
+        Ok(side)
+    }
+
+    /// What each position gives, where one frequency is all that is looked at.
+    fn side_by_side(&self, stands: &[Stand]) -> Option<Vec<Result<Found, String>>> {
+        let (Kind::Gain | Kind::Impedance, Place::At(f)) = (self.kind, self.place) else { return None };
+        if self.inputs.types.iter().any(|t| t.1) {
+            return None;
+        }
+        let response = Response::new(self.local, self.inputs);
+        let mut all = Vec::with_capacity(stands.len());
+        for some in stands.chunks(SIDE_BY_SIDE) {
+            (self.look.pulse)();
+            let values: Vec<_> = some.iter().map(|stand| response.values(stand)).collect();
+            let asked: Vec<_> = values.iter().map(|values| (values, f)).collect();
+            let found = match self.plan {
+                Plan::Impedance(Impedance::Way { current, .. }) => response.impedances_each(&asked, current),
+                _ => response.gains_each(&asked),
+            };
+            all.extend(found.into_iter().map(|z| z.map(Found::One)));
+        }
+        Some(all)
     }
 
     /// What one position gives.
@@ -272,71 +415,75 @@ impl Question<'_> {
             let size = |z: Complex64| if self.kind == Kind::Impedance { crate::print::resistance(z) } else { z.norm() };
             curve(hertz).into_iter().map(|g| g.map(size)).collect()
         };
+        // Only what searches a band needs them.
+        let marks = || landmarks(self.plan, self.local, inputs, &values);
         match (self.kind, self.place) {
-            (Kind::LowCorner, Place::Against(f)) => self.corner(Side::Low, f, &mut size),
+            (Kind::LowCorner, Place::Against(f)) => self.corner(Side::Low, f, &marks(), &mut size),
             (Kind::HighCorner, Place::Against(f)) => {
                 if let Some((name, _)) = inputs.types.iter().find(|t| t.1) {
                     return Err(format!("{name} has no gain bandwidth"));
                 }
-                self.corner(Side::High, f, &mut size)
+                self.corner(Side::High, f, &marks(), &mut size)
             }
             (Kind::Phase, Place::At(f)) => {
-                self.bandwidth(f, inputs, &mut size)?;
+                self.bandwidth(f, inputs, &marks, &mut size)?;
                 match curve(&[f]).remove(0)? {
                     z if z.norm() == 0.0 => Err("nothing arrives there, so it has no phase".into()),
                     z => Ok(Found::Real(z.arg().to_degrees())),
                 }
             }
             (Kind::Phase, Place::Over(a, b)) => {
-                self.bandwidth(b, inputs, &mut size)?;
-                let mut angle = |hertz: &[f64]| -> Result<Vec<f64>, String> {
-                    curve(hertz)
-                        .into_iter()
-                        .map(|g| match g? {
-                            z if z.norm() == 0.0 => {
-                                Err("somewhere in it nothing arrives, and there is no phase".into())
-                            }
-                            z => Ok(z.arg().to_degrees()),
-                        })
-                        .collect()
-                };
-                extreme::ends(a, b, &mut angle).map(Found::Between)
+                self.bandwidth(b, inputs, &marks, &mut size)?;
+                phase::ends(a, b, &marks(), &mut |hertz| curve(hertz).into_iter().collect()).map(Found::Between)
             }
             (_, Place::Over(a, b)) => {
-                self.bandwidth(b, inputs, &mut size)?;
-                extreme::ends(a, b, &mut size).map(Found::Between)
+                self.bandwidth(b, inputs, &marks, &mut size)?;
+                let marks = marks();
+                if let Some(f) = marks.unbounded(a, b) {
+                    return Err(format!("at {} nothing bounds it: what resonates there has no loss", print::hertz(f)));
+                }
+                let [least, most] = extreme::ends(a, b, &marks, &mut size)?;
+                // At a null it is nothing; what numbers say there is how near to the null they come.
+                Ok(Found::Between([if marks.null(a, b).is_some() { least.min(0.0) } else { least }, most]))
             }
             (_, Place::At(f) | Place::Against(f)) => {
-                self.bandwidth(f, inputs, &mut size)?;
+                self.bandwidth(f, inputs, &marks, &mut size)?;
                 curve(&[f]).remove(0).map(Found::One)
             }
         }
     }
 
     /// Within a decade of the high corner a reading needs every amplifier's gain-bandwidth product.
-    fn bandwidth(&self, hertz: f64, inputs: &Inputs, size: &mut Size) -> Result<(), String> {
+    fn bandwidth(
+        &self,
+        hertz: f64,
+        inputs: &Inputs,
+        marks: &dyn Fn() -> Arc<Landmarks>,
+        size: &mut Size,
+    ) -> Result<(), String> {
         let Some((name, _)) = inputs.types.iter().find(|t| t.1) else { return Ok(()) };
-        match corner(Side::High, inputs.reference, inputs.band, size)? {
+        match corner(Side::High, inputs.reference, inputs.band, &marks(), size)? {
             Some(high) if hertz > high / 10.0 => Err(format!("{name} has no gain bandwidth")),
             _ => Ok(()),
         }
     }
 
-    fn corner(&self, side: Side, reference: f64, size: &mut Size) -> Result<Found, String> {
-        if self.query.against.is_none() && self.slopes(reference, size)? {
+    fn corner(&self, side: Side, reference: f64, marks: &Landmarks, size: &mut Size) -> Result<Found, String> {
+        if self.query.against.is_none() && self.slopes(reference, marks, size)? {
             return Err(
                 "the reference lies on a slope: `against` a frequency where the response is flat would give one".into(),
             );
         }
-        Ok(corner(side, reference, self.inputs.band, size)?.map_or(Found::Never, Found::Real))
+        Ok(corner(side, reference, self.inputs.band, marks, size)?.map_or(Found::Never, Found::Real))
     }
 
     /// Whether the band holds a gain more than 3.01 dB above that at the reference.
-    fn slopes(&self, reference: f64, size: &mut Size) -> Result<bool, String> {
+    fn slopes(&self, reference: f64, marks: &Landmarks, size: &mut Size) -> Result<bool, String> {
         let (low, high) = self.inputs.band;
         let steps = ((high / low).log10() * 8.0).ceil().clamp(4.0, 1024.0) as usize;
         let mut points = vec![reference];
         points.extend((0..=steps).map(|k| low * (high / low).powf(k as f64 / steps as f64)));
+        points.extend(marks.between(low, high));
         let sizes = size(&points)?;
         let limit = sizes[0] * std::f64::consts::SQRT_2;
         let most = sizes.iter().copied().fold(0.0, f64::max);
@@ -344,7 +491,7 @@ impl Question<'_> {
         if most > limit || most < 0.8 * limit {
             return Ok(most > limit);
         }
-        let [_, most] = extreme::ends(low, high, size)?;
+        let [_, most] = extreme::ends(low, high, marks, size)?;
         Ok(most > limit)
     }
 
@@ -369,6 +516,11 @@ impl Question<'_> {
             (Found::One(a), Ok(Found::One(b))) => (a - b).norm() <= 5e-4 * a.norm().max(b.norm()),
             (Found::Real(a), Ok(Found::Real(b))) if self.kind == Kind::Phase => (a - b).abs() <= 0.05,
             (Found::Real(a), Ok(Found::Real(b))) => near(a, b),
+            (Found::Between(a), Ok(Found::Between(b))) if self.kind == Kind::Phase => {
+                // Each is followed from a turn of its own.
+                let turn = 360.0 * ((a[0] - b[0]) / 360.0).round();
+                (0..2).all(|k| (a[k] - b[k] - turn).abs() <= 0.05)
+            }
             (Found::Between(a), Ok(Found::Between(b))) => near(a[0], b[0]) && near(a[1], b[1]),
             (a, Ok(b)) => a == b,
             (_, Err(_)) => false,

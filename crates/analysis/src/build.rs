@@ -260,13 +260,12 @@ impl<'a> Way<'a> {
         let ends = match self {
             Way::Local { plan, local, inputs, network, query, scale, turn } => {
                 let inputs = inputs.scaled(network, &build.factors);
-                let mut ends = answer::ends(plan, local, &inputs, query, &stand)?;
+                let signed = *scale == Scale::Signed;
+                let mut ends = answer::ends(plan, local, &inputs, query, &stand, signed)?;
                 if answer::kind(&query.quantity) == Kind::Phase {
-                    let shift = turned(ends[0], *turn) - ends[0];
+                    let middle = 0.5 * (ends[0] + ends[1]);
+                    let shift = turned(middle, *turn) - middle;
                     ends = ends.map(|x| x + shift);
-                }
-                if self.at_once().is_some() && *scale == Scale::Signed {
-                    return Err("the sign of the gain is not certain".into());
                 }
                 ends
             }

@@ -11,6 +11,7 @@ const WIDTH: usize = 8;
 const DENSITY: (f64, f64) = (16.0, 6.0);
 
 pub use crate::extreme::Curve as Size;
+use crate::landmarks::Landmarks;
 
 /// Why a response without any gain has no corner.
 pub const NO_GAIN: &str = "there is no gain at the reference";
@@ -27,14 +28,21 @@ pub enum Side {
 /// A point of the response: frequency and |G|.
 type Point = (f64, f64);
 
-/// Finds a corner. `Ok(None)`: |G| never falls so far on that side. `band` (in hertz) tells where to look closely.
-pub fn corner(side: Side, reference: f64, band: (f64, f64), gain: &mut Size) -> Result<Option<f64>, String> {
+/// Finds a corner. `Ok(None)`: |G| never falls so far on that side. `band` (in hertz) tells where to look closely, and so do the landmarks of
+/// the response.
+pub fn corner(
+    side: Side,
+    reference: f64,
+    band: (f64, f64),
+    marks: &Landmarks,
+    gain: &mut Size,
+) -> Result<Option<f64>, String> {
     let first = gain(&[reference])?[0];
     let level = first * std::f64::consts::FRAC_1_SQRT_2;
     if level == 0.0 {
         return Err(NO_GAIN.into());
     }
-    let grid = grid(side, reference, band);
+    let grid = grid(side, reference, band, marks);
     // The two latest points: a dip between them and the next shows as a lowest point in the middle.
     let (mut before, mut last): (Option<Point>, Point) = (None, (reference, first));
     for chunk in grid.chunks(2 * WIDTH) {
@@ -56,23 +64,30 @@ pub fn corner(side: Side, reference: f64, band: (f64, f64), gain: &mut Size) -> 
 }
 
 /// The frequencies of the search, from the reference outwards.
-fn grid(side: Side, reference: f64, band: (f64, f64)) -> Vec<f64> {
+fn grid(side: Side, reference: f64, band: (f64, f64), marks: &Landmarks) -> Vec<f64> {
     let near = (band.0 / 100.0, band.1 * 100.0);
     let (end, sign) = match side {
         Side::Low => (SEARCH.0.min(reference / 10.0), -1.0),
         Side::High => (SEARCH.1.max(reference * 10.0), 1.0),
     };
     let mut points = Vec::new();
+    let sharp = marks.between(reference.min(end), reference.max(end));
     let mut f = reference;
     loop {
         let density = if (near.0..=near.1).contains(&f) { DENSITY.0 } else { DENSITY.1 };
         f *= 10f64.powf(sign / density);
         if (f - end) * sign >= 0.0 {
             points.push(end);
-            return points;
+            break;
         }
         points.push(f);
     }
+    if !sharp.is_empty() {
+        points.extend(sharp);
+        points.sort_unstable_by(|a, b| (sign * a).total_cmp(&(sign * b)));
+        points.dedup();
+    }
+    points
 }
 
 /// Looks for a point below `level` between two points, between which a lowest point lies; a bracket (above, below) if found.
@@ -156,12 +171,12 @@ mod tests {
         let mut gain = band(0.0, 20e3);
         // Relative to the gain at 1 kHz, which is a little down the slope already.
         let expected = 20e3 * (2.0 * (1.0 + (1e3f64 / 20e3).powi(2)) - 1.0).sqrt();
-        let found = corner(Side::High, 1e3, (20.0, 20e3), &mut gain).unwrap().unwrap();
+        let found = corner(Side::High, 1e3, (20.0, 20e3), &Landmarks::default(), &mut gain).unwrap().unwrap();
         assert!((found / expected - 1.0).abs() < 1e-14, "{found} {expected}");
-        assert_eq!(corner(Side::Low, 1e3, (20.0, 20e3), &mut gain).unwrap(), None);
+        assert_eq!(corner(Side::Low, 1e3, (20.0, 20e3), &Landmarks::default(), &mut gain).unwrap(), None);
         let mut gain = band(7.0, 1e12);
         let expected = 7.0 / (2.0 * (1.0 + (7.0f64 / 1e3).powi(2)) - 1.0).sqrt();
-        let found = corner(Side::Low, 1e3, (20.0, 20e3), &mut gain).unwrap().unwrap();
+        let found = corner(Side::Low, 1e3, (20.0, 20e3), &Landmarks::default(), &mut gain).unwrap().unwrap();
         assert!((found / expected - 1.0).abs() < 1e-14, "{found} {expected}");
     }
 
@@ -178,7 +193,7 @@ mod tests {
         };
         // |x|/√(x² + 1/Q²) = 1/√2 where |x| = 1/Q; below the notch f/f₀ = √(1 + 1/(4Q²)) − 1/(2Q), Q = 10.
         let expected = 9e3 * ((1.0 + 0.0025f64).sqrt() - 0.05);
-        let found = corner(Side::High, 100.0, (20.0, 20e3), &mut notch).unwrap().unwrap();
+        let found = corner(Side::High, 100.0, (20.0, 20e3), &Landmarks::default(), &mut notch).unwrap().unwrap();
         assert!((found / expected - 1.0).abs() < 1e-3, "{found} {expected}");
     }
 

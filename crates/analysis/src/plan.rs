@@ -34,6 +34,8 @@ pub struct Local {
     pub names: Vec<Name>,
     /// The number of all parameters, which is the length of a lane's values.
     pub count: usize,
+    /// Where its response may be sharp, as far as that was asked for.
+    pub(crate) sharp: crate::landmarks::Kept,
     /// What would put two voltages on a node that it hangs on, at some position of controls that need not stand in the equations.
     pub clashes: Vec<Arc<Clash>>,
 }
@@ -191,6 +193,7 @@ impl Planner<'_> {
             amplifiers: amplifiers.map(|(i, _)| PartId(i as u32)).collect(),
             names: part.unknowns.iter().map(|u| self.network.unknown_name(*u)).collect(),
             count: self.network.parameters.len(),
+            sharp: crate::landmarks::Kept::default(),
             clashes: Vec::new(),
         }))
     }

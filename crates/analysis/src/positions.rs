@@ -8,6 +8,17 @@ use circuit::{Circuit, Control, ControlId, ControlKind, Position, Setting, When}
 /// Beyond this many combinations (3⁷) only the ends are tried.
 pub const MOST: usize = 2187;
 
+/// The same for what is shown at every key (3⁵): nobody waits there for more.
+pub const GLANCE: usize = 243;
+
+/// How closely a reading is looked at, and by whose leave.
+pub struct Look<'a> {
+    /// Beyond this many combinations of the controls only the ends are tried.
+    pub most: usize,
+    /// Called now and then: it may unwind.
+    pub pulse: &'a dyn Fn(),
+}
+
 /// The controls of a circuit with their named settings: what a hand can do.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hands {
@@ -54,9 +65,9 @@ impl Hands {
     }
 
     /// All positions at which a reading that hangs on these controls is examined: every named setting, and every
-    /// combination of 0 %, electrical half and 100 % (of a switch, every position). Positions that differ only in controls
-    /// that do not matter count once, under the first name.
-    pub fn examined(&self, on: &[ControlId]) -> Vec<Stand> {
+    /// combination of 0 %, electrical half and 100 % (of a switch, every position), and where they rest. Positions that differ only in
+    /// controls that do not matter count once, under the first name. Beyond `most` combinations they are the ends alone.
+    pub fn examined(&self, on: &[ControlId], most: usize) -> Vec<Stand> {
         let on = &self.moved(on)[..];
         let mut all = Vec::new();
         let mut known: HashSet<(Option<Name>, Vec<u64>)> = HashSet::new();
@@ -74,12 +85,12 @@ impl Hands {
             add(Stand { unknown: unread(&s.unread, on), ..self.set(&s.name, &s.positions) });
         }
         let choices: Vec<Vec<Position>> = on.iter().map(|c| self.choices(*c)).collect();
-        let count = choices.iter().try_fold(1usize, |n, c| n.checked_mul(c.len()).filter(|n| *n <= MOST));
+        let count = choices.iter().try_fold(1usize, |n, c| n.checked_mul(c.len()).filter(|n| *n <= most));
         match count {
             Some(_) => self.combinations(on, &choices, &mut add),
             None => {
                 let ends: Vec<Vec<Position>> = choices.iter().map(|c| vec![c[0], c[c.len() - 1]]).collect();
-                if 2usize.checked_pow(on.len() as u32).is_some_and(|n| n <= MOST) {
+                if 2usize.checked_pow(on.len() as u32).is_some_and(|n| n <= most) {
                     self.combinations(on, &ends, &mut add);
                 } else {
                     for k in 0..2 {
@@ -94,8 +105,12 @@ impl Hands {
                 }
             }
         }
-        if all.is_empty() {
-            all.push(self.rest());
+        let rest = self.rest();
+        if on.is_empty() {
+            add(rest);
+        } else {
+            let at_rest: Vec<_> = on.iter().map(|c| (*c, rest.positions[c.at()])).collect();
+            add(self.named(&at_rest));
         }
         all
     }
@@ -103,6 +118,11 @@ impl Hands {
     /// Those of some controls that a hand moves: presets are none.
     pub fn moved(&self, on: &[ControlId]) -> Vec<ControlId> {
         on.iter().copied().filter(|c| !self.controls[c.at()].preset).collect()
+    }
+
+    /// How many combinations these controls have, of 0 %, electrical half and 100 % and of the positions of switches; `None` beyond counting.
+    pub fn count(&self, on: &[ControlId]) -> Option<usize> {
+        self.moved(on).into_iter().try_fold(1usize, |n, c| n.checked_mul(self.choices(c).len()))
     }
 
     fn combinations(&self, on: &[ControlId], choices: &[Vec<Position>], add: &mut impl FnMut(Stand)) {

@@ -223,7 +223,12 @@ pub fn working(reading: &mut Reading, plan: &Plan, inputs: &Inputs) {
             }
         }
         if !range.controls.is_empty() {
-            lines.push(format!("{} positions of {} examined", range.examined, range.controls.join(", ")));
+            lines.push(format!(
+                "{} positions of {} examined{}",
+                range.examined,
+                range.controls.join(", "),
+                of_how_many(range.examined, range.combinations)
+            ));
         } else if let Place::Over(..) = reading.place {
             lines.push(format!("least {}, greatest {}", reading.end_text(a, style), reading.end_text(b, style)));
         }
@@ -233,6 +238,15 @@ pub fn working(reading: &mut Reading, plan: &Plan, inputs: &Inputs) {
         lines.push(format!("rests on typical figures of {}", sheets.join(", ")));
     }
     reading.working = lines;
+}
+
+/// That positions were left out, if any were.
+pub fn of_how_many(examined: usize, combinations: Option<usize>) -> String {
+    match combinations {
+        Some(all) if all <= examined => String::new(),
+        Some(all) => format!("; they have {all} combinations"),
+        None => "; they have more combinations than can be counted".to_string(),
+    }
 }
 
 /// Where the controls that matter rest.

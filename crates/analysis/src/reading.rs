@@ -94,6 +94,26 @@ pub struct Range {
     pub controls: Vec<Name>,
     /// How many positions were examined.
     pub examined: usize,
+    /// How many combinations the controls have; `None` beyond counting.
+    pub combinations: Option<usize>,
+    /// Of a gain: least and greatest of its ratio, each position with its own sign; or why one of them has no sign: a clause.
+    pub ratio: Option<Result<[End; 2], String>>,
+    /// Of a gain: where it turns the signal over.
+    pub inverts: Inverts,
+    /// Of a phase: what each position gives, in degrees; over a band followed without jumps.
+    pub angles: Vec<([f64; 2], Name)>,
+}
+
+/// Where a gain turns the signal over.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Inverts {
+    /// At no position.
+    #[default]
+    Nowhere,
+    /// At some positions.
+    Somewhere,
+    /// At every position that lets a signal through.
+    Everywhere,
 }
 
 /// An end of a range.
@@ -114,7 +134,7 @@ impl Reading {
         }
     }
 
-    /// Whether it is a gain that turns the signal over: within 45° of 180°.
+    /// Whether it is a gain that turns the signal over where the controls rest: within 45° of 180°.
     pub fn inverts(&self) -> bool {
         matches!((self.kind, self.value), (Kind::Gain, Value::Complex(z)) if z.re < 0.0 && z.im.abs() <= -z.re)
     }

@@ -2,14 +2,16 @@
 
 use circuit::Name;
 use std::f64::consts::TAU;
+use std::sync::Arc;
 
 use circuit::{Circuit, Position};
 use num_complex::Complex64;
 use pencil::{Excitation, Functional, Lane, Unsure};
 
 use crate::clash::Watched;
+use crate::landmarks::{Landmarks, landmarks};
 use crate::network::{Network, Quality};
-use crate::plan::{Factor, Local};
+use crate::plan::{Factor, Local, Plan};
 use crate::positions::{Hands, Stand};
 use crate::values::{Number, number};
 
@@ -135,6 +137,11 @@ impl Values {
     pub fn numbers(&self) -> &[f64] {
         &self.numbers
     }
+
+    /// The same with what a control turns to 0 Ω at 1 nΩ, where there is any.
+    pub(crate) fn soft(&self) -> Option<&[f64]> {
+        self.softened.as_ref().map(|s| &s[0][..])
+    }
 }
 
 /// What a branch of 0 Ω is taken as where several lie side by side.
@@ -258,9 +265,35 @@ impl<'a> Response<'a> {
         crate::soundness::unsettled(names.map(|n| n.to_string()))
     }
 
+    /// Where the plan's response may be sharp.
+    pub(crate) fn landmarks(&self, plan: &Plan, values: &Values) -> Arc<Landmarks> {
+        landmarks(plan, self.local, self.inputs, values)
+    }
+
     /// V(B)/V(A) at each frequency, of a gain's plan.
     pub fn gains(&self, values: &Values, hertz: &[f64]) -> Vec<Result<Complex64, String>> {
         self.at(values, hertz).into_iter().map(|row| row.and_then(|r| ratio(r[1], r[0]))).collect()
+    }
+
+    /// −dφ/dω of V(B)/V(A) at a frequency, in seconds, from the equations themselves: φ′ is the real part of G′/G, where G′ is
+    /// the derivative by s.
+    pub(crate) fn delay(&self, values: &Values, hertz: f64) -> Result<f64, String> {
+        // What makes a gain unknown makes its delay so.
+        self.gains(values, &[hertz]).remove(0)?;
+        let relative = |wanted: &Functional| -> Result<Complex64, String> {
+            let solve = |numbers: &[f64]| {
+                let lane = Lane { s: Complex64::new(0.0, TAU * hertz), values: numbers };
+                self.local.solver.slopes(&[lane], &self.local.excitation, wanted).remove(0)
+            };
+            // Branches of 0 Ω side by side are taken at 1 nΩ, as everywhere.
+            let found = solve(&values.numbers).or_else(|why| solve(values.soft().ok_or(why)?));
+            let [value, slope] = found.map_err(|why| self.reason(&why))?;
+            if value.norm() == 0.0 {
+                return Err("nothing arrives there, so it has no phase".into());
+            }
+            Ok(slope / value)
+        };
+        Ok((relative(&self.local.wanted[0])? - relative(&self.local.wanted[1])?).re)
     }
 
     /// The impedance at each frequency, of an impedance's plan.
@@ -294,6 +327,53 @@ impl<'a> Response<'a> {
             }
         }
         all
+    }
+}
+
+/// Positions that are solved side by side; between such runs a reading may give way.
+pub(crate) const SIDE_BY_SIDE: usize = 64;
+
+impl Response<'_> {
+    /// The wanted functionals at a position and a frequency (in hertz) each, solved side by side. What is not settled so is `None`, and is to
+    /// be asked for by itself.
+    fn each(&self, asked: &[(&Values, f64)]) -> Vec<Option<Vec<Complex64>>> {
+        let wanted = self.local.wanted.len();
+        if wanted == 0 || asked.is_empty() {
+            return vec![None; asked.len()];
+        }
+        let lanes: Vec<Lane> =
+            asked.iter().map(|(v, f)| Lane { s: Complex64::new(0.0, TAU * f), values: &v.numbers }).collect();
+        let all = self.local.solver.solve(&lanes, &self.local.excitation, &self.local.wanted);
+        let rows = all.chunks(wanted).zip(asked);
+        rows.map(|(row, (values, _))| match values.clash {
+            None => row.iter().map(|x| x.clone().ok()).collect(),
+            Some(_) => None,
+        })
+        .collect()
+    }
+
+    /// The gain at a position and a frequency each.
+    pub(crate) fn gains_each(&self, asked: &[(&Values, f64)]) -> Vec<Result<Complex64, String>> {
+        let rows = self.each(asked).into_iter().zip(asked);
+        rows.map(|(row, (values, f))| match row.map(|r| ratio(r[1], r[0])) {
+            Some(Ok(gain)) => Ok(gain),
+            _ => self.gains(values, &[*f]).remove(0),
+        })
+        .collect()
+    }
+
+    /// The impedance at a position and a frequency each.
+    pub(crate) fn impedances_each(
+        &self,
+        asked: &[(&Values, f64)],
+        current: &[(f64, Factor)],
+    ) -> Vec<Result<Complex64, String>> {
+        let rows = self.each(asked).into_iter().zip(asked);
+        rows.map(|(row, (values, f))| match row.map(|r| over(&r, *f, &values.numbers, current)) {
+            Some(Ok(impedance)) => Ok(impedance),
+            _ => self.impedances(values, &[*f], current).remove(0),
+        })
+        .collect()
     }
 }
 

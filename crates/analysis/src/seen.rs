@@ -7,7 +7,8 @@ use circuit::{Given, Part, PartKind};
 use num_complex::Complex64;
 
 use crate::plan::{Impedance, Plan};
-use crate::response::{Inputs, Response};
+use crate::positions::{Look, Stand};
+use crate::response::{Inputs, Response, SIDE_BY_SIDE};
 
 /// The corner that a reactance makes with the impedance it sees, at the reference.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,6 +24,10 @@ pub enum Seen {
         range: [f64; 2],
         /// What moves it.
         controls: Vec<Name>,
+        /// How many positions were examined.
+        examined: usize,
+        /// How many combinations the controls have; `None` beyond counting.
+        combinations: Option<usize>,
     },
     /// It sees no resistance worth the name: its own reactance in ohms at the reference, and the reference in hertz.
     Reactance(f64, f64),
@@ -31,7 +36,7 @@ pub enum Seen {
 }
 
 /// What a part sees; `plan` is the impedance between its ends with the part in place.
-pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
+pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part, look: &Look) -> Seen {
     let (Plan::Impedance(Impedance::Way { local, current, .. }), None) = (plan, inputs.missing()) else {
         return Seen::Nothing;
     };
@@ -42,30 +47,41 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
     };
     let response = Response::new(local, inputs);
     let f = inputs.reference;
-    let taken = |stand: &crate::positions::Stand, f: f64| -> Option<Complex64> {
-        let z = response.impedances(&response.values(stand), &[f], current).remove(0).ok()?;
-        // The part itself is taken out of the parallel connection: 1/Z_others = 1/Z − Y_own.
+    // The part itself is taken out of the parallel connection: 1/Z_others = 1/Z − Y_own.
+    let taken = |z: Result<Complex64, String>, f: f64| -> Option<Complex64> {
+        let z = z.ok()?;
         let rest = 1.0 / z - reactive.admittance(f);
         (z.norm() > 0.0 && rest.norm() > 1e-9 * (1.0 / z).norm()).then(|| 1.0 / rest)
     };
-    let others = |stand: &crate::positions::Stand| -> Option<Complex64> {
-        let z = taken(stand, f)?;
+    let others = |stands: &[Stand]| -> Vec<Option<Complex64>> {
+        let values: Vec<_> = stands.iter().map(|stand| response.values(stand)).collect();
+        let asked: Vec<_> = values.iter().map(|values| (values, f)).collect();
+        let found = response.impedances_each(&asked, current).into_iter();
+        let mut all: Vec<Option<Complex64>> = found.map(|z| taken(z, f)).collect();
         // What makes a corner below the reference is what it sees there; above it, what it sees in mid-band is what a person
         // reckons with, since every amplifier runs out of gain further up.
-        let corner = reactive.corner(z.norm());
-        if corner < f { taken(stand, corner).filter(|z| resistive(*z)).or(Some(z)) } else { Some(z) }
+        let corner = |z: &Option<Complex64>| z.map(|z| reactive.corner(z.norm())).filter(|corner| *corner < f);
+        let below: Vec<_> = all.iter().enumerate().filter_map(|(i, z)| Some((i, corner(z)?))).collect();
+        let asked: Vec<_> = below.iter().map(|(i, corner)| (&values[*i], *corner)).collect();
+        for (z, (i, corner)) in response.impedances_each(&asked, current).into_iter().zip(below) {
+            all[i] = taken(z, corner).filter(|z| resistive(*z)).or(all[i]);
+        }
+        all
     };
-    let Some(z) = others(&inputs.hands.rest()) else { return Seen::Nothing };
+    let Some(z) = others(&[inputs.hands.rest()])[0] else { return Seen::Nothing };
     // More than 30° away from a resistance there is no single corner to speak of.
     if !resistive(z) {
         return Seen::Reactance(1.0 / reactive.admittance(f).norm(), f);
     }
     let mut range = [f64::INFINITY, f64::NEG_INFINITY];
-    for stand in inputs.hands.examined(&local.controls) {
-        if stand.unknown.is_some() {
-            return Seen::Nothing;
-        }
-        if let Some(z) = others(&stand).filter(|z| z.re > 0.0) {
+    let stands = inputs.hands.examined(&local.controls, look.most);
+    let examined = stands.len();
+    if stands.iter().any(|stand| stand.unknown.is_some()) {
+        return Seen::Nothing;
+    }
+    for some in stands.chunks(SIDE_BY_SIDE) {
+        (look.pulse)();
+        for z in others(some).into_iter().flatten().filter(|z| z.re > 0.0) {
             let corner = reactive.corner(z.norm());
             range = [range[0].min(corner), range[1].max(corner)];
         }
@@ -76,7 +92,7 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part) -> Seen {
     }
     let controls =
         inputs.hands.moved(&local.controls).into_iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
-    Seen::Corner { hertz, ohms: z.norm(), range, controls }
+    Seen::Corner { hertz, ohms: z.norm(), range, controls, examined, combinations: inputs.hands.count(&local.controls) }
 }
 
 fn resistive(z: Complex64) -> bool {

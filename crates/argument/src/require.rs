@@ -94,6 +94,9 @@ pub(crate) fn margin(x: f64, limit: &LimitPiece) -> (f64, f64) {
 
 /// The values to hold against a limit, in its unit, with the positions at which they stand.
 fn values(reading: &Reading, limit: &LimitPiece) -> Result<Vec<(f64, Name)>, String> {
+    if let Some(found) = apart(reading, limit)? {
+        return Ok(found);
+    }
     let never = |kind| if kind == Kind::LowCorner { f64::NEG_INFINITY } else { f64::INFINITY };
     let mut found: Vec<(f64, Name)> = Vec::new();
     match &reading.range {
@@ -111,7 +114,7 @@ fn values(reading: &Reading, limit: &LimitPiece) -> Result<Vec<(f64, Name)>, Str
         }
     }
     let sign = match (reading.kind, limit.unit, reading.value) {
-        // A ratio has the sign of the gain; a gain over a band has none to tell.
+        // A ratio has the sign of the gain.
         (Kind::Gain, Unit::One, Value::Complex(z)) => analysis::print::signed(z)
             .ok_or("it is neither in nor out of phase: a limit in decibels would do")?
             .signum(),
@@ -123,16 +126,45 @@ fn values(reading: &Reading, limit: &LimitPiece) -> Result<Vec<(f64, Name)>, Str
     Ok(found)
 }
 
+/// Where the ends of a range, as they are printed, are not what is held against a limit: each position's gain has a sign of its own, and each
+/// position's phase is taken in the turn of the limit before any of them counts as the least.
+fn apart(reading: &Reading, limit: &LimitPiece) -> Result<Option<Vec<(f64, Name)>>, String> {
+    let Some(range) = &reading.range else { return Ok(None) };
+    Ok(match (reading.kind, limit.unit) {
+        (Kind::Gain, Unit::One) => {
+            let ends = range.ratio.as_ref().ok_or("its sign over the positions is not known")?.as_ref()?;
+            Some(ends.iter().map(|e| (e.value.unwrap_or(f64::NAN), e.position.clone())).collect())
+        }
+        (Kind::Phase, _) => {
+            let each = range.angles.iter().map(|(ends, position)| (in_turn(*ends, limit), position));
+            Some(each.flat_map(|([a, b], position)| [(a, position.clone()), (b, position.clone())]).collect())
+        }
+        _ => None,
+    })
+}
+
+/// The angle that a limit is about.
+fn centre(limit: &LimitPiece) -> f64 {
+    limit.low.zip(limit.high).map(|(a, b)| 0.5 * (a + b)).or(limit.low).or(limit.high).unwrap_or(0.0)
+}
+
+/// The least and the greatest of all angles between two, in degrees, each in the turn nearest to what a limit is about. Where they cross over to
+/// the next turn, that is as far off as an angle can be, on both sides.
+pub(crate) fn in_turn([low, high]: [f64; 2], limit: &LimitPiece) -> [f64; 2] {
+    let centre = centre(limit);
+    let turn = |x: f64| 360.0 * ((centre - x) / 360.0).round();
+    let by = turn(0.5 * (low + high));
+    let [low, high] = [low + by, high + by];
+    if low < centre - 180.0 || high > centre + 180.0 { [centre - 180.0, centre + 180.0] } else { [low, high] }
+}
+
 /// A value (of a gain its magnitude, or its ratio with the sign) in a limit's unit.
 pub(crate) fn in_unit(kind: Kind, x: f64, limit: &LimitPiece) -> f64 {
     match (kind, limit.unit) {
         (Kind::Gain, Unit::Decibel) => quantity::db(x),
         (_, Unit::Dbu) => quantity::dbu(x),
         (_, Unit::Dbv) => quantity::dbv(x),
-        (Kind::Phase, _) => {
-            let centre = limit.low.zip(limit.high).map(|(a, b)| 0.5 * (a + b)).or(limit.low).or(limit.high);
-            x + 360.0 * ((centre.unwrap_or(0.0) - x) / 360.0).round()
-        }
+        (Kind::Phase, _) => in_turn([x; 2], limit)[0],
         _ => x,
     }
 }
@@ -206,6 +238,10 @@ mod tests {
                 ],
                 controls: vec!["VR1".into()],
                 examined: 3,
+                combinations: Some(3),
+                ratio: None,
+                inverts: analysis::Inverts::Nowhere,
+                angles: vec![(e, "".into())],
             }),
             gap: None,
             working: Vec::new(),
@@ -258,6 +294,31 @@ mod tests {
     fn an_angle_is_taken_in_the_turn_of_its_limit() {
         let r = reading(Kind::Phase, Value::Real(-170.0), None);
         assert_eq!(decide(&r, &limit(Some(180.0), Some(200.0), true, Unit::Degree)).verdict, Verdict::Holds);
+    }
+
+    #[test]
+    fn each_position_has_its_own_sign() {
+        let end = |x: f64, position: &str| End { value: Some(x), position: position.into() };
+        let mut r = reading(Kind::Gain, Value::Complex(Complex64::new(1.0, 0.0)), Some([1.0, 1.0]));
+        let about_one = limit(Some(0.99), Some(1.01), true, Unit::One);
+        r.range.as_mut().unwrap().ratio = Some(Ok([end(-1.0, "SW1 2"), end(1.0, "SW1 1")]));
+        let d = decide(&r, &about_one);
+        assert_eq!((d.verdict, &*d.position, d.value), (Verdict::Fails, "SW1 2", Some(-1.0)));
+        r.range.as_mut().unwrap().ratio = Some(Err("at SW1 2: it is aslant".into()));
+        assert_eq!(decide(&r, &about_one).verdict, Verdict::Unknown("at SW1 2: it is aslant".into()));
+    }
+
+    #[test]
+    fn angles_of_a_band_are_wrapped_before_their_ends_are_taken() {
+        // Two all-passes in a row: −3° at the low end, −357° at the high one; a limit about 180° meets 3° and 357°.
+        let two = reading(Kind::Phase, Value::None, Some([-357.0, -3.0]));
+        let d = decide(&two, &limit(Some(160.0), Some(200.0), true, Unit::Degree));
+        assert_eq!((d.verdict, d.margin), (Verdict::Fails, Some(-157.0)));
+        // About 0° the middle of it is as far away as can be.
+        let d = decide(&two, &limit(Some(-20.0), Some(20.0), true, Unit::Degree));
+        assert_eq!((d.verdict, d.margin), (Verdict::Fails, Some(-160.0)));
+        let half = reading(Kind::Phase, Value::None, Some([170.0, 190.0]));
+        assert_eq!(decide(&half, &limit(Some(-195.0), Some(-165.0), true, Unit::Degree)).verdict, Verdict::Holds);
     }
 
     #[test]

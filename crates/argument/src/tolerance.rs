@@ -1,11 +1,11 @@
 //! Requirements over tolerance: whether a limit holds in every build that was found, and in how many.
 
-use analysis::Reading;
 use analysis::tolerance::share::Share;
 use analysis::tolerance::{Extreme, Study, Weight};
+use analysis::{Kind, Reading};
 use circuit::LimitPiece;
 
-use crate::require::{Verdict, in_unit, inside, margin};
+use crate::require::{Verdict, in_turn, in_unit, inside, margin};
 
 /// What was decided over tolerance.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,7 +31,12 @@ pub struct Over {
 /// Holds a study against a limit.
 pub fn over(study: &Study, reading: &Reading, limit: &LimitPiece) -> Over {
     let unit = |x: f64| in_unit(reading.kind, x, limit);
-    let range = [unit(study.low.value), unit(study.high.value)];
+    // Angles are wrapped together, so that no turn falls between the ends of one build.
+    let both = |[a, b]: [f64; 2]| match reading.kind {
+        Kind::Phase => in_turn([a, b], limit),
+        _ => [unit(a), unit(b)],
+    };
+    let range = both([study.low.value, study.high.value]);
     let [low, high] = range.map(|x| margin(x, limit));
     let (value, (margin_found, end), worst, weights) = if low.0 <= high.0 {
         (range[0], low, &study.low, &study.low_weights)
@@ -42,7 +47,7 @@ pub fn over(study: &Study, reading: &Reading, limit: &LimitPiece) -> Over {
         let (margin, end) = margin(x, limit);
         inside(x, margin, end, limit)
     };
-    let good = study.seen.iter().filter(|ends| ends.iter().all(|x| keeps(unit(*x)))).count();
+    let good = study.seen.iter().filter(|ends| both(**ends).into_iter().all(keeps)).count();
     let holds = keeps(range[0]) && keeps(range[1]) && study.unread.is_none();
     Over {
         verdict: if holds { Verdict::Holds } else { Verdict::Fails },

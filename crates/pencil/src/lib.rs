@@ -63,7 +63,7 @@ mod tape;
 
 pub use excitation::{Excitation, Functional, Injection, Lane, Unsure};
 pub use generic::{At, Deficiency, generic_adjoint, generic_rank, generic_solution};
-pub use numerator::numerator;
+pub use numerator::{numerator, numerator_of};
 pub use parts::{Alone, alone};
 pub use pencil::{Builder, Column, Domain, Entry, Parameter, Pencil, Stamp, Value};
 pub use program::Order;

@@ -115,9 +115,15 @@ fn mended(pencil: &Pencil, zero: &[Parameter]) -> Option<(Pencil, Vec<Vec<Residu
     Some((Pencil::with_stamps(pencil.unknowns(), pencil.givens(), pencil.parameters(), stamps), right, left))
 }
 
-/// The system at these values without what they leave open: its roots are those of all the rest. `None` where nothing is open.
+/// The system at these values without what they leave open: its roots are those of all the rest. `None` where nothing is open, and where
+/// what is open is more than a part that hangs on nothing: of such a part the equations that are implied are its own, and
+/// of an amplifier without feedback they are not.
 pub(crate) fn closed(pencil: &Pencil, values: &[f64]) -> Option<Pencil> {
-    mended(pencil, &zeros(values)).map(|m| m.0)
+    let (mended, right, left) = mended(pencil, &zeros(values))?;
+    let size = pencil.unknowns() as usize;
+    let support =
+        |basis: &[Vec<Residue>]| -> Vec<bool> { (0..size).map(|i| basis.iter().any(|v| !v[i].is_zero())).collect() };
+    (support(&right) == support(&left)).then_some(mended)
 }
 
 /// The parameters that are 0.

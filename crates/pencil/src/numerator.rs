@@ -10,6 +10,14 @@ use crate::pencil::{Builder, Column, Domain, Pencil, Value};
 /// # Panics
 /// If an index does not belong to the pencil.
 pub fn numerator(pencil: &Pencil, excitation: &Excitation, functional: &Functional) -> Pencil {
+    numerator_of(pencil, excitation, &[(Value::Constant(1.0), Domain::Static, functional.clone())])
+}
+
+/// As [`numerator`] for a sum of functionals, each times a value, and times `s` where that is dynamic.
+///
+/// # Panics
+/// If an index does not belong to the pencil.
+pub fn numerator_of(pencil: &Pencil, excitation: &Excitation, sum: &[(Value, Domain, Functional)]) -> Pencil {
     let size = pencil.unknowns();
     let drive = Column::Unknown(size);
     let given = |k: u32| excitation.givens.get(k as usize).map_or(0.0, |z| z.re);
@@ -30,7 +38,9 @@ pub fn numerator(pencil: &Pencil, excitation: &Excitation, functional: &Function
     for (equation, value) in &excitation.equations {
         builder.stamp(one, Domain::Static, &[(*equation, -value.re)], &[(drive, 1.0)]);
     }
-    let columns: Vec<(Column, f64)> = functional.terms.iter().map(place).collect();
-    builder.stamp(one, Domain::Static, &[(size, 1.0)], &columns);
+    for (value, domain, functional) in sum {
+        let columns: Vec<(Column, f64)> = functional.terms.iter().map(place).collect();
+        builder.stamp(*value, *domain, &[(size, 1.0)], &columns);
+    }
     builder.finish()
 }

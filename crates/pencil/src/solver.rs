@@ -154,6 +154,47 @@ impl Solver {
         derivatives
     }
 
+    /// A functional and its derivative by `s` in every lane, from one solution and one transposed solution with the same factors.
+    ///
+    /// With `(G + sC) x = b` and `(G + sC)ᵀ y = c`, the derivative of `cᵀx` is `−yᵀ C x`, and `C` is a sum of stamps.
+    ///
+    /// # Errors
+    /// As [`Solver::solve`].
+    pub fn slopes(
+        &self,
+        lanes: &[Lane],
+        excitation: &Excitation,
+        functional: &Functional,
+    ) -> Vec<Result<[Complex64; 2], Unsure>> {
+        let pencil = &self.order.program.pencil;
+        let stamps: Vec<_> = pencil.stamps().iter().filter(|s| s.domain == Domain::Dynamic).collect();
+        let mut wanted = vec![functional.clone()];
+        wanted.extend(stamps.iter().map(|s| Functional { terms: s.columns.clone() }));
+        let into: Vec<_> = stamps.iter().map(|s| Injection { equations: s.rows.clone(), givens: Vec::new() }).collect();
+        let answers = self.answer(lanes, &|program| {
+            vec![Question::forward(program, excitation, &wanted), Question::adjoint(program, functional, &into)]
+        });
+        let one = |(lane, answers): (&Lane, &[Answer])| {
+            let (forward, adjoint) = answers.split_at(wanted.len());
+            let mut slope = Complex64::new(0.0, 0.0);
+            for ((stamp, x), y) in stamps.iter().zip(&forward[1..]).zip(adjoint) {
+                let value = match stamp.value {
+                    Value::Constant(c) => c,
+                    Value::Parameter(p) => lane.values[p.0 as usize],
+                    Value::Reciprocal(p) => 1.0 / lane.values[p.0 as usize],
+                };
+                slope -= match (x, y) {
+                    (Ok(x), Ok(y)) => y * x * value,
+                    // A factor of exactly nothing decides the product, whatever the other is.
+                    (Ok(z), Err(_)) | (Err(_), Ok(z)) if z.norm_sqr() == 0.0 => *z,
+                    (Err(why), _) | (_, Err(why)) => return Err(why.clone()),
+                };
+            }
+            Ok([forward[0].clone()?, slope])
+        };
+        lanes.iter().zip(answers.chunks(wanted.len() + stamps.len())).map(one).collect()
+    }
+
     fn answer(&self, lanes: &[Lane], ask: &dyn Fn(&Program) -> Vec<Question>) -> Vec<Answer> {
         let _running = crate::meter::stage("solving");
         let program = &*self.order.program;

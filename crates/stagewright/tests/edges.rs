@@ -268,7 +268,7 @@ fn every_object_of_read_has_all_its_fields() {
     let objects: Vec<Value> = text(&output.stdout).lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     assert_eq!(objects.len(), phrases.len());
     for (object, phrase) in objects.iter().zip(phrases) {
-        for field in ["phrase", "value", "unit", "setting", "status", "reason", "range", "tolerance"] {
+        for field in ["phrase", "value", "unit", "setting", "status", "reason", "range", "tolerance", "text"] {
             assert!(object.get(field).is_some(), "{phrase} has no {field}: {object}");
         }
         let known = object["status"] != "unknown";
@@ -278,6 +278,7 @@ fn every_object_of_read_has_all_its_fields() {
     }
     assert_eq!(objects[0]["status"], "exact");
     assert_eq!(objects[1]["reason"], "At character 1, `gian`: gian is no quantity: did you mean gain?");
+    assert_eq!(objects[1]["text"], "gian in -> out is unknown: gian is no quantity: did you mean gain?");
     let reason = objects[2]["reason"].as_str().unwrap();
     assert!(reason.starts_with("At the end of the phrase: "), "{reason}");
     let reason = objects[4]["reason"].as_str().unwrap();

@@ -1,5 +1,6 @@
 //! Questions from outside: a phrase on a command line, a statement's quantity.
 
+use analysis::positions::{Look, MOST};
 use analysis::tolerance::draw::Builds;
 use analysis::{Place, Reading, Status, Value};
 use circuit::{Query, Refusal};
@@ -141,10 +142,11 @@ pub(crate) fn answer_with_nominal(
 
 fn nominal(db: &dyn Desk, document: Document, query: &Query) -> Option<Reading> {
     let _running = analysis::meter::stage("readings");
+    let pulse: &dyn Fn() = &|| db.unwind_if_revision_cancelled();
     if let circuit::Quantity::Measure(_) = query.quantity {
-        return Some(analysis::measure::answer(&*whole(db, document)?, &circuit_of(db, document), query));
+        return Some(analysis::measure::answer(&*whole(db, document)?, &circuit_of(db, document), query, pulse));
     }
     let key = WayKey::new(db, way(&query.quantity, query.from));
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
-    Some(analysis::answer(&plan, &inputs, query))
+    Some(analysis::answer(&plan, &inputs, query, &Look { most: MOST, pulse }))
 }

@@ -14,6 +14,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use analysis::measure::Whole;
+use analysis::positions::Look;
 use analysis::{Inputs, Network, Plan, Reading, Sound, meter};
 use circuit::{
     Assembled, Circuit, File, FileBlock, Included, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When,
@@ -429,7 +430,17 @@ pub fn reading<'db>(db: &'db dyn Desk, document: Document, asked: Asked<'db>) ->
         }
         None => None,
     };
-    Some(Arc::new(analysis::answer(&plan, &inputs, &query(quantity, when, None))))
+    Some(Arc::new(analysis::answer(
+        &plan,
+        &inputs,
+        &query(quantity, when, None),
+        &glance(&|| db.unwind_if_revision_cancelled()),
+    )))
+}
+
+/// How closely what is shown at every key is looked at.
+fn glance(pulse: &dyn Fn()) -> Look<'_> {
+    Look { most: analysis::positions::GLANCE, pulse }
 }
 
 /// Phases and corners go the way of their gain; everything else goes its own.
@@ -481,7 +492,7 @@ pub fn seen<'db>(db: &'db dyn Desk, document: Document, part: PartAt<'db>) -> Op
     let key = WayKey::new(db, Way { quantity: part.across(db).clone(), from: None });
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
     let part = part_of(db, document, part)?;
-    Some(Arc::new(analysis::seen::seen(&plan, &inputs, &part)))
+    Some(Arc::new(analysis::seen::seen(&plan, &inputs, &part, &glance(&|| db.unwind_if_revision_cancelled()))))
 }
 
 /// A part by itself, so that what is known of it stands while the others change.

@@ -8,9 +8,9 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Where};
-use crate::plain::{Hint, Hover, Problem, Symbol};
+use crate::plain::{Hint, Hover, Problem, Symbol, Unfinished};
 use crate::tokens::Token;
-use crate::{hints, hover, problems, symbols, tokens};
+use crate::{hints, hover, problems, symbols, tokens, unfinished};
 
 /// Owns the database. Edits are applied at once; a computation on a snapshot that an edit overtakes unwinds (see
 /// [`cancelled`]).
@@ -116,7 +116,17 @@ impl Snapshot {
 
     /// The hints of a range of bytes (all without one), in the order of their places. Only what the range shows is computed.
     pub fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
-        self.document(path).map(|d| hints::hints(&self.database, d, range)).unwrap_or_default()
+        self.document(path).map(|d| hints::hints(&self.database, d, range, hints::Which::All)).unwrap_or_default()
+    }
+
+    /// The same without those of statements whose readings may take their time.
+    pub fn quick_hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
+        self.document(path).map(|d| hints::hints(&self.database, d, range, hints::Which::Quick)).unwrap_or_default()
+    }
+
+    /// Whether the readings of the file's statements may take so long that nothing else should wait for them.
+    pub fn takes_long(&self, path: &str) -> bool {
+        self.document(path).is_some_and(|d| hints::takes_long(&self.database, d))
     }
 
     /// What stands at a byte, and what it means.
@@ -152,6 +162,11 @@ impl Snapshot {
     /// The first line (from 0) that is unfinished, so that no figure of the circuit can be had.
     pub fn torn(&self, path: &str) -> Option<u32> {
         problems::torn(&self.database, self.document(path)?)
+    }
+
+    /// What is unfinished in a file and in those that it includes: figures may be missing until it is whole.
+    pub fn unfinished(&self, path: &str) -> Vec<Unfinished> {
+        self.document(path).map(|d| unfinished::unfinished(&self.database, d)).unwrap_or_default()
     }
 }
 

@@ -5,8 +5,9 @@ use std::cmp::Reverse;
 use std::collections::HashMap;
 use std::ops::Range;
 
+use analysis::positions::{GLANCE, Hands};
 use analysis::seen::Seen;
-use analysis::{Kind, Plan, Reading, Status, Value};
+use analysis::{Inverts, Kind, Plan, Reading, Status, Value};
 use circuit::{
     Circuit, ControlKind, Given, Let, LetValue, NodeId, Part, PartKind, Point, Quantity, SourceKind, StageId,
 };
@@ -16,8 +17,8 @@ use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase}
 use quantity::{Style, Unit};
 
 use crate::database::{
-    Asked, Chunk, Desk, Document, PartAt, Read, Way, WayKey, assembled, circuit_of, layout, planned, reading, reads,
-    seen, stage_quantities, way,
+    Asked, Chunk, Desk, Document, PartAt, Read, Way, WayKey, assembled, circuit_of, drawn, layout, planned, reading,
+    reads, seen, stage_quantities, way,
 };
 use crate::plain::{Hint, HintKind, Mark};
 use crate::problems::{lines_of, torn};
@@ -27,8 +28,26 @@ use crate::statement;
 /// stays far below, since each of its questions solves its own stage.
 const MOST_UNKNOWNS: usize = 200_000;
 
+/// Which hints are made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Which {
+    /// All.
+    All,
+    /// Those that do not take a statement's reading, which may take its time.
+    Quick,
+}
+
+/// Whether the statements of a file may take so long that nobody should wait for them: they look at every combination of the controls.
+pub(crate) fn takes_long(db: &dyn Desk, document: Document) -> bool {
+    let circuit = drawn(db, document);
+    let all: Vec<_> = (0..circuit.controls.len() as u32).map(circuit::ControlId).collect();
+    all.len() > 1
+        && Hands::of(&circuit).count(&all).is_none_or(|n| n > GLANCE)
+        && layout(db, document).blocks.iter().any(|b| matches!(b.kind, Some(BlockKind::Require | BlockKind::Formula)))
+}
+
 /// The hints of a file, or of a range of its bytes.
-pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> Vec<Hint> {
+pub(crate) fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>, which: Which) -> Vec<Hint> {
     let _running = analysis::meter::stage("hints");
     let layout = layout(db, document);
     let visible = |r: &Range<usize>| range.as_ref().is_none_or(|v| r.start <= v.end && v.start <= r.end);
@@ -39,6 +58,7 @@ pub fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>) -> 
         circuit: circuit_of(db, document),
         layout: &layout,
         blank: blank(db, document),
+        which,
         fixed: OnceCell::new(),
         hints: Vec::new(),
         solved: Cell::new(0),
@@ -134,6 +154,7 @@ struct Maker<'a> {
     circuit: std::sync::Arc<Circuit>,
     layout: &'a Layout,
     blank: Option<String>,
+    which: Which,
     /// Made when the first corner asks for it.
     fixed: OnceCell<Resistors>,
     hints: Vec<Hint>,
@@ -172,13 +193,17 @@ fn plain(r: &Reading) -> String {
     r.short(Style::default()).trim_end_matches(" typ.").to_string()
 }
 
-/// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken.
+/// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken. Where a control
+/// turns it over it is told for where that rests.
 fn turned(gain: &Reading) -> String {
     let label = plain(gain);
-    match label.strip_suffix(" at rest") {
-        _ if !gain.inverts() => label,
-        Some(figure) => format!("{figure} inverted at rest"),
-        None => label + " inverted",
+    let sides = gain.range.as_ref().map(|r| r.inverts);
+    match (sides, gain.inverts(), label.strip_suffix(" at rest")) {
+        (Some(Inverts::Somewhere), true, _) => label + " inverted at rest",
+        (Some(Inverts::Somewhere), false, _) => label + " in phase at rest",
+        (Some(Inverts::Nowhere), ..) | (None, false, _) => label,
+        (None, true, Some(figure)) => format!("{figure} inverted at rest"),
+        (Some(Inverts::Everywhere), ..) | (None, true, None) => label + " inverted",
     }
 }
 
@@ -335,6 +360,9 @@ impl Maker<'_> {
             EntryTree::Formula(f) => f.quantity.as_ref(),
             _ => None,
         };
+        if self.which == Which::Quick && (phrase.is_some() || matches!(tree, EntryTree::Require(_))) {
+            return;
+        }
         if let EntryTree::Require(_) = tree {
             return self.requirement(range, at, line);
         }
@@ -604,7 +632,7 @@ impl Resistors {
 pub(crate) fn corner(circuit: &Circuit, fixed: &Resistors, part: &Part, seen: &Seen) -> Option<(String, String)> {
     let style = Style::default();
     match seen {
-        Seen::Corner { hertz, ohms, range, controls } => {
+        Seen::Corner { hertz, ohms, range, controls, examined, combinations } => {
             let at = |f: f64| quantity::computed(f, Unit::Hertz, style);
             let sees = text(quantity::computed(*ohms, Unit::Ohm, style));
             let tip = format!("{} sees {sees} and makes a corner with it: {}", part.name, text(at(*hertz)));
@@ -614,6 +642,8 @@ pub(crate) fn corner(circuit: &Circuit, fixed: &Resistors, part: &Part, seen: &S
                     quantity::range(range[0], range[1], Unit::Hertz, style)?,
                     controls.join(", ")
                 );
+                let of_how_many = analysis::print::of_how_many(*examined, *combinations);
+                let tip = format!("{tip}\n{examined} positions of {} examined{of_how_many}", controls.join(", "));
                 return Some((label, tip));
             }
             // The resistor whose value this is, within 2 %, is the one that a person would name: of those that fit, the one that shares the

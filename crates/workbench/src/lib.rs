@@ -26,6 +26,7 @@ mod statement;
 mod symbols;
 mod tokens;
 mod trim;
+mod unfinished;
 mod unstable;
 
 pub use analysis::tolerance::{Extreme, Found, Study, Weight};

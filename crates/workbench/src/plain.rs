@@ -100,6 +100,17 @@ pub enum Mark {
     Fails,
 }
 
+/// An entry or a heading of which something is missing, as while it is typed: figures may come to be others when it is whole.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unfinished {
+    /// Its lines, from 0.
+    pub lines: Range<u32>,
+    /// The included file that it stands in, as the including one calls it; `None` for the file itself.
+    pub file: Option<String>,
+    /// It is a statement: no figure but its own hangs on it.
+    pub alone: bool,
+}
+
 /// What a place in the text means.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Hover {

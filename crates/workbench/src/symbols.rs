@@ -16,7 +16,10 @@ pub fn symbols(db: &dyn Desk, document: Document) -> Vec<Symbol> {
     let reads = reads(db, document);
     let all = assembled(db, document);
     let text = document.text(db);
-    let stages: Vec<_> = hints::hints(db, document, None).into_iter().filter(|h| h.kind == HintKind::Stage).collect();
+    let stages: Vec<_> = hints::hints(db, document, None, hints::Which::Quick)
+        .into_iter()
+        .filter(|h| h.kind == HintKind::Stage)
+        .collect();
     let mut found = Vec::new();
     for (b, (block, reads)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
         let entries = &reads.entries;

@@ -16,7 +16,11 @@ pub fn growing(db: &dyn Desk, document: Document) -> Arc<Vec<Growth>> {
     // Without an amplifier nothing feeds a growth.
     let active = circuit.parts.iter().any(|p| !p.unfitted && matches!(p.kind, PartKind::Amplifier { .. }));
     let whole = active.then(|| whole(db, document)).flatten();
-    Arc::new(whole.map_or_else(Vec::new, |w| analysis::measure::unstable(&w, &circuit)))
+    Arc::new(
+        whole.map_or_else(Vec::new, |w| {
+            analysis::measure::unstable(&w, &circuit, &|| db.unwind_if_revision_cancelled())
+        }),
+    )
 }
 
 /// What is said about them; the place is that of a part.

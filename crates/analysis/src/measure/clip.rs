@@ -15,6 +15,7 @@ use quantity::{Style, Unit, db, peak_of_rms, rms_of_peak};
 use super::dc::{greatest, least, rows, say};
 use super::{Bench, Found};
 use crate::extreme;
+use crate::landmarks::Landmarks;
 use crate::network::{Network, Quality};
 use crate::positions::Stand;
 use crate::print::hertz;
@@ -307,9 +308,9 @@ fn window(what: &str, who: &str, wanted: usize, rest: f64, [low, high]: [f64; 2]
 }
 
 /// The least of a curve over the place of a question, with the frequency.
-fn lowest(bench: &Bench, curve: &mut extreme::Curve) -> Result<(f64, f64), String> {
+fn lowest(bench: &Bench, marks: &Landmarks, curve: &mut extreme::Curve) -> Result<(f64, f64), String> {
     match bench.place {
-        Place::Over(low, high) => extreme::least(low, high, curve),
+        Place::Over(low, high) => extreme::least(low, high, marks, curve),
         Place::At(f) | Place::Against(f) => Ok((curve(&[f])?[0], f)),
     }
 }
@@ -346,7 +347,9 @@ pub(super) fn clip_level(bench: &Bench, stand: &Stand, point: &Point) -> Result<
     let mut best: Option<(f64, f64, usize)> = None;
     for source in sources(bench, point)? {
         let drive = drive(bench, source);
-        let (volts, f) = lowest(bench, &mut |fs| {
+        // The level is low where little of the drive arrives, too.
+        let marks = bench.sharp(stand, Some((&drive, &limits.wanted[0])))?;
+        let (volts, f) = lowest(bench, &marks, &mut |fs| {
             let rows = bench.solve(&limits.values, fs, &drive, &limits.wanted)?;
             Ok(rows
                 .iter()
@@ -407,8 +410,10 @@ pub(super) fn headroom(bench: &Bench, stand: &Stand, point: &Point) -> Result<Fo
         }
         Ok(sums)
     };
-    let (factor, f) =
-        lowest(bench, &mut |fs| Ok(total(fs)?.iter().zip(fs).map(|(sum, f)| limits.first(sum, *f).0).collect()))?;
+    let marks = bench.sharp(stand, None)?;
+    let (factor, f) = lowest(bench, &marks, &mut |fs| {
+        Ok(total(fs)?.iter().zip(fs).map(|(sum, f)| limits.first(sum, *f).0).collect())
+    })?;
     if !factor.is_finite() {
         return Err("no source moves an amplifier on the way".into());
     }

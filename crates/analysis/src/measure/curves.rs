@@ -43,22 +43,11 @@ pub(super) fn transimpedance(bench: &Bench, stand: &Stand, a: &Point, b: &Point)
     Ok(found)
 }
 
-/// −dφ/dω, from the phase on either side of the frequency, twice as near each time until it settles.
+/// −dφ/dω, from the equations and their derivative.
 pub(super) fn delay(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Result<Found, String> {
     let Place::At(f) = bench.place else { return Err("it is taken at one frequency".into()) };
-    let estimate = |h: f64| -> Result<f64, String> {
-        let at = [f * (1.0 - h), f * (1.0 + h)];
-        let g = bench.gains(stand, a, b, &at)?;
-        if g[0].norm() == 0.0 {
-            return Err("nothing arrives there, so it has no phase".into());
-        }
-        // The turn from one to the other is small, so that its angle is the one that is meant.
-        Ok(-(g[1] / g[0]).arg() / (TAU * (at[1] - at[0])))
-    };
-    // Errors fall as h²; Richardson's extrapolation takes the first term away (Phil. Trans. A 226, 1927).
-    let (wide, near) = (estimate(2e-3)?, estimate(1e-3)?);
-    let mut found = Found::of((4.0 * near - wide) / 3.0);
-    found.working = vec![format!("at {}: −dφ/dω from the phase {} on either side", hertz(f), hertz(f * 1e-3))];
+    let mut found = Found::of(bench.delay(stand, a, b, f)?);
+    found.working = vec![format!("at {}: −dφ/dω, from the equations and their derivative by ω", hertz(f))];
     Ok(found)
 }
 
@@ -90,8 +79,12 @@ pub(super) fn flatness(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Re
     let mut apart = |fs: &[f64]| -> Result<Vec<f64>, String> {
         Ok(size(fs)?.into_iter().map(|x| if x > 0.0 { db(x / level).abs() } else { f64::MAX }).collect())
     };
-    let [_, most] = extreme::ends(low, high, &mut apart)?;
-    if most == f64::MAX {
+    let marks = bench.marks(stand, a, b)?;
+    if let Some(f) = marks.unbounded(low, high) {
+        return Err(format!("at {} nothing bounds the gain: what resonates there has no loss", hertz(f)));
+    }
+    let [_, most] = extreme::ends(low, high, &marks, &mut apart)?;
+    if most == f64::MAX || marks.null(low, high).is_some() {
         return Err("somewhere in the band nothing arrives at all".into());
     }
     let mut found = Found::of(most);
@@ -131,7 +124,7 @@ pub(super) fn level(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found
     };
     let mut found = match bench.place {
         Place::Over(a, b) => {
-            let [_, most] = extreme::ends(a, b, &mut |fs| volts(fs))?;
+            let [_, most] = extreme::ends(a, b, &bench.sharp(stand, None)?, &mut |fs| volts(fs))?;
             let mut found = Found::of(most);
             found.working.push(format!("the greatest over {} … {}", hertz(a), hertz(b)));
             found

@@ -16,6 +16,7 @@ mod unstable;
 mod weighting;
 
 pub(crate) use curves::rejected;
+pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
 pub use unstable::{Growth, unstable};
 
@@ -30,9 +31,11 @@ use num_complex::Complex64;
 use pencil::{Alone, Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure, Unsure};
 use quantity::Unit;
 
+use crate::landmarks::Landmarks;
 use crate::network::{Network, Shape};
-use crate::positions::{Hands, Stand};
-use crate::reading::{End, Kind, Place, Range, Reading, Status, Value};
+use crate::positions::{Hands, MOST, Stand};
+use crate::reading::{End, Inverts, Kind, Place, Range, Reading, Status, Value};
+use crate::response::Response;
 use crate::soundness::Sound;
 use crate::values::{Number, number, typical};
 
@@ -110,8 +113,8 @@ impl Found {
     }
 }
 
-/// Answers a question about the whole circuit.
-pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
+/// Answers a question about the whole circuit. `pulse` is called now and then: it may unwind.
+pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, pulse: &dyn Fn()) -> Reading {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
     let place = place(measure, circuit, query);
     let mut reading = Reading {
@@ -127,7 +130,7 @@ pub fn answer(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Reading {
         working: Vec::new(),
     };
     noise::unit(circuit, measure, &mut reading);
-    let bench = Bench { whole, circuit, query, place };
+    let bench = Bench { whole, circuit, query, place, pulse };
     if let Err(why) = bench.fill(measure, &mut reading) {
         reading.working = vec![format!("unknown: {why}")];
         reading.status = Status::Unknown(why);
@@ -153,21 +156,21 @@ fn place(measure: &Measure, circuit: &Circuit, query: &Query) -> Place {
 /// Why it is not known there.
 pub(crate) fn value(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<f64, String> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
-    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query) };
+    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} };
     bench.at(measure, stand).map(|found| found.value)
 }
 
 /// The parts whose values have a say in a quantity of the whole circuit.
 pub(crate) fn parts(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Vec<PartId> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
-    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query) };
+    let bench = Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} };
     bench.parts(measure).into_iter().collect()
 }
 
 /// The controls that move a quantity of the whole circuit.
 pub(crate) fn controls(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> Vec<ControlId> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
-    Bench { whole, circuit, query, place: place(measure, circuit, query) }.controls(measure)
+    Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} }.controls(measure)
 }
 
 /// Whether a quantity is taken over the design's band where nothing else is said.
@@ -251,6 +254,8 @@ pub(crate) struct Bench<'a> {
     pub circuit: &'a Arc<Circuit>,
     pub query: &'a Query,
     pub place: Place,
+    /// Called now and then: it may unwind.
+    pub pulse: &'a dyn Fn(),
 }
 
 impl Bench<'_> {
@@ -282,22 +287,26 @@ impl Bench<'_> {
             None => hands.rest(),
         };
         let on = hands.moved(&self.controls(measure));
-        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&on) };
+        let stands = if self.query.when.is_some() { vec![stand.clone()] } else { hands.examined(&on, MOST) };
         if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
             return Err(why.to_string());
         }
-        let found = self.at(measure, &stand)?;
+        let mut found = self.at(measure, &stand)?;
         // A sum of nothing is −0 in floating point, and who reads the figure by a program would get to see it.
         reading.value = Value::Real(found.value + 0.0);
         reading.working = found.working.clone();
-        if !found.typical.is_empty() {
-            reading.status = Status::Typical(found.typical.iter().cloned().collect());
-        }
         if stands.len() > 1 {
             match self.range(measure, &stands, &on, &hands) {
-                Ok(range) => reading.range = Some(range),
+                Ok((range, typical)) => {
+                    reading.range = Some(range);
+                    // An end of the range may rest on what the value at rest does not rest on.
+                    found.typical.extend(typical);
+                }
                 Err(why) => reading.gap = Some(why),
             }
+        }
+        if !found.typical.is_empty() {
+            reading.status = Status::Typical(found.typical.iter().cloned().collect());
         }
         if let Status::Typical(sheets) = &reading.status {
             reading.working.push(format!("rests on typical figures of {}", sheets.join(", ")));
@@ -305,11 +314,21 @@ impl Bench<'_> {
         Ok(())
     }
 
-    fn range(&self, measure: &Measure, stands: &[Stand], on: &[ControlId], hands: &Hands) -> Result<Range, String> {
+    /// The range over positions, and the types on whose typical figures its ends rest.
+    fn range(
+        &self,
+        measure: &Measure,
+        stands: &[Stand],
+        on: &[ControlId],
+        hands: &Hands,
+    ) -> Result<(Range, BTreeSet<Name>), String> {
         let mut all: Vec<(f64, usize)> = Vec::new();
+        let mut typical: Vec<BTreeSet<Name>> = Vec::new();
         for (i, stand) in stands.iter().enumerate() {
+            (self.pulse)();
             let found = self.at(measure, stand).map_err(|why| format!("at {}: {why}", stand.name))?;
             all.push((found.value, i));
+            typical.push(found.typical);
         }
         let least = all.iter().copied().reduce(|a, b| if b.0 < a.0 { b } else { a });
         let most = all.iter().copied().reduce(|a, b| if b.0 > a.0 { b } else { a });
@@ -329,11 +348,16 @@ impl Bench<'_> {
             value: (value.is_finite() || margin).then_some(value),
             position: stands[i].name.clone(),
         };
-        Ok(Range {
+        let range = Range {
             ends: [end(first), end(last)],
             controls: on.iter().map(|c| hands.controls[c.at()].name.clone()).collect(),
             examined: stands.len(),
-        })
+            combinations: hands.count(on),
+            ratio: None,
+            inverts: Inverts::Nowhere,
+            angles: Vec::new(),
+        };
+        Ok((range, typical[first.1].union(&typical[last.1]).cloned().collect()))
     }
 
     /// A quantity at one position.
@@ -504,19 +528,58 @@ impl Bench<'_> {
 
     /// The gain's plan-free answer: V(B)/V(A) by the driving rule, at each frequency.
     pub fn gains(&self, stand: &Stand, a: &Point, b: &Point, hertz: &[f64]) -> Result<Vec<Complex64>, String> {
+        let one = vec![Complex64::new(1.0, 0.0); hertz.len()];
+        self.along(stand, a, b, one, |_, response, values| response.gains(values, hertz).into_iter().collect())
+    }
+
+    /// −dφ/dω of V(B)/V(A) at a frequency, in seconds.
+    pub fn delay(&self, stand: &Stand, a: &Point, b: &Point, hertz: f64) -> Result<f64, String> {
+        self.along(stand, a, b, 0.0, |_, response, values| response.delay(values, hertz))
+    }
+
+    /// Where V(B)/V(A) may be sharp.
+    pub fn marks(&self, stand: &Stand, a: &Point, b: &Point) -> Result<Arc<Landmarks>, String> {
+        self.along(stand, a, b, Arc::default(), |plan, response, values| Ok(response.landmarks(plan, values)))
+    }
+
+    /// What the equations of a gain's plan give; `one` where A and B are one place.
+    fn along<T>(
+        &self,
+        stand: &Stand,
+        a: &Point,
+        b: &Point,
+        one: T,
+        take: impl FnOnce(&crate::Plan, &Response, &crate::response::Values) -> Result<T, String>,
+    ) -> Result<T, String> {
         let plan = self.way(a, b);
         let crate::Plan::Gain(way) = &*plan else { unreachable!("a gain's plan") };
         let local = match way {
             crate::plan::Gain::Unknown(why) => return Err(why.clone()),
-            crate::plan::Gain::One => return Ok(vec![Complex64::new(1.0, 0.0); hertz.len()]),
+            crate::plan::Gain::One => return Ok(one),
             crate::plan::Gain::Way { local, .. } => local,
         };
         let inputs = crate::Inputs::of(Some(local), &self.whole.network, self.circuit);
         if let Some(why) = inputs.missing() {
             return Err(why.to_string());
         }
-        let response = crate::response::Response::new(local, &inputs);
-        response.gains(&response.values(stand), hertz).into_iter().collect()
+        let response = Response::new(local, &inputs);
+        take(&plan, &response, &response.values(stand))
+    }
+
+    /// Where what is read off the circuit may be sharp: beside its poles, and beside the zeros of a functional where one is asked about. What
+    /// is greatest somewhere is so beside a pole, or where it is not sharp at all.
+    pub fn sharp(&self, stand: &Stand, of: Option<(&Excitation, &Functional)>) -> Result<Landmarks, String> {
+        if matches!(self.place, Place::At(_) | Place::Against(_)) {
+            return Ok(Landmarks::default());
+        }
+        let values = self.values(stand)?;
+        // What is not known leaves the grid by itself.
+        let blocks = poles::of(self.whole, &values).unwrap_or_default();
+        let poles: Vec<Complex64> = blocks.iter().flat_map(|b| b.iter()).flat_map(|r| &r.roots).map(|r| r.s).collect();
+        let zeros = of.and_then(|(drive, wanted)| {
+            crate::factored::zeros(&self.whole.sound.pencil, &values, drive, wanted).ok().flatten()
+        });
+        Ok(Landmarks::of(&zeros.unwrap_or_default(), &poles))
     }
 
     /// The plan of a gain, made once.

@@ -161,7 +161,7 @@ impl<'a> Case<'a> {
         match self.bench.place {
             Place::Over(low, high) => {
                 let mut below = |fs: &[f64]| Ok(curve(fs)?.iter().map(|x| -x).collect());
-                extreme::least(low, high, &mut below).map(|(x, f)| (-x, f))
+                extreme::least(low, high, &self.bench.sharp(self.stand, None)?, &mut below).map(|(x, f)| (-x, f))
             }
             Place::At(f) | Place::Against(f) => Ok((curve(&[f])?[0], f)),
         }

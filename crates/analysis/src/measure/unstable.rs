@@ -31,8 +31,8 @@ pub struct Growth {
 }
 
 /// The fastest growth of each part of the circuit that grows, at the first position where it does. Nothing where a value is
-/// missing, where the circuit has no unique answer, or where the poles cannot be told: silence is no verdict.
-pub fn unstable(whole: &Whole, circuit: &Arc<Circuit>) -> Vec<Growth> {
+/// missing, where the circuit has no unique answer, or where the poles cannot be told: silence is no verdict. `pulse` is called now and then: it may unwind.
+pub fn unstable(whole: &Whole, circuit: &Arc<Circuit>, pulse: &dyn Fn()) -> Vec<Growth> {
     let mut found: Vec<Growth> = Vec::new();
     if whole.sound.fault().is_some() {
         return found;
@@ -41,10 +41,11 @@ pub fn unstable(whole: &Whole, circuit: &Arc<Circuit>) -> Vec<Growth> {
     let all: Vec<ControlId> = (0..circuit.controls.len() as u32).map(ControlId).collect();
     let mut stands = vec![hands.rest()];
     if !all.is_empty() {
-        stands.extend(hands.examined(&all).into_iter().take(POSITIONS));
+        stands.extend(hands.examined(&all, crate::positions::MOST).into_iter().take(POSITIONS));
     }
     // A setting that cannot be read is no position.
     for stand in stands.iter().filter(|s| s.unknown.is_none()) {
+        pulse();
         let Some(values) = values(whole, circuit, stand) else { return Vec::new() };
         let Ok(blocks) = poles::of(whole, &values) else { continue };
         for block in blocks.iter().flat_map(|b| b.iter()) {

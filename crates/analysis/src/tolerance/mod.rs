@@ -21,7 +21,7 @@ use crate::network::Network;
 use crate::plan::Plan;
 use crate::positions::{Hands, Stand};
 use crate::preset::{self, Amiss, Goal, Preset};
-use crate::reading::{Kind, Reading, Value};
+use crate::reading::{End, Kind, Range, Reading, Value};
 use crate::soundness::Sound;
 use slopes::Slopes;
 use spread::Spread;
@@ -230,11 +230,12 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
         _ => reading.magnitude().unwrap_or(f64::NAN),
     };
     let signed = if ask.signed && reading.inverts() { -1.0 } else { 1.0 };
-    let of = |x: Option<f64>| signed * x.unwrap_or(never);
+    let of = |x: Option<f64>| x.unwrap_or(never);
     let (mut ends, mut names): ([f64; 2], [Name; 2]) = ([signed * rest; 2], ["".into(), "".into()]);
     if let Some(range) = &reading.range {
-        ends = [of(range.ends[0].value), of(range.ends[1].value)];
-        names = [range.ends[0].position.clone(), range.ends[1].position.clone()];
+        let [a, b] = printed(ask, range)?;
+        ends = [of(a.value), of(b.value)];
+        names = [a.position.clone(), b.position.clone()];
         if ends[0] > ends[1] {
             ends.swap(0, 1);
             names.swap(0, 1);
@@ -256,6 +257,14 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
     })
 }
 
+/// The ends of a range that count: of a ratio those with their sign.
+fn printed<'r>(ask: &Ask, range: &'r Range) -> Result<&'r [End; 2], String> {
+    match &range.ratio {
+        Some(ratio) if ask.signed => ratio.as_ref().map_err(Clone::clone),
+        _ => Ok(&range.ends),
+    }
+}
+
 /// How the reading is had in builds; `None` where it is the same in all.
 fn way<'a>(ask: &Ask<'a>) -> Result<Option<Way<'a>>, String> {
     let scale = match ask.reading.kind {
@@ -266,6 +275,11 @@ fn way<'a>(ask: &Ask<'a>) -> Result<Option<Way<'a>>, String> {
     };
     let turn = match (ask.reading.kind, ask.reading.value) {
         (Kind::Phase, Value::Real(x)) => x,
+        // Over a band, that of its middle.
+        (Kind::Phase, _) => {
+            let first = ask.reading.range.as_ref().and_then(|r| r.angles.first());
+            first.map_or(0.0, |([a, b], _)| 0.5 * (a + b))
+        }
         _ => 0.0,
     };
     Way::of(ask.network, ask.sound, ask.whole, ask.circuit, ask.plan, ask.query, (scale, turn))
@@ -286,14 +300,15 @@ fn stands(ask: &Ask, controls: &[circuit::ControlId]) -> Vec<Stand> {
     if let Some(when) = &ask.query.when {
         return vec![hands.when(when, controls)];
     }
-    let ends = ask.reading.range.iter().flat_map(|r| &r.ends).map(|e| &e.position);
+    let ends = ask.reading.range.iter().flat_map(|r| printed(ask, r).unwrap_or(&r.ends)).map(|e| &e.position);
     let mut names: Vec<&Name> = Vec::new();
     for name in ends {
         if !names.contains(&name) {
             names.push(name);
         }
     }
-    let found: Vec<Stand> = hands.examined(controls).into_iter().filter(|s| names.contains(&&s.name)).collect();
+    let found: Vec<Stand> =
+        hands.examined(controls, crate::positions::MOST).into_iter().filter(|s| names.contains(&&s.name)).collect();
     if found.is_empty() { vec![hands.rest()] } else { found }
 }
 

@@ -62,6 +62,7 @@ fn as_json(phrase: &str, answer: &Answer, tolerance: Option<&Tolerance>) -> Json
         Answer::Reading(r) => reading(r, tolerance),
         Answer::Wrong(fault) => json!({
             "phrase": phrase, "value": null, "unit": null, "setting": null, "status": "unknown", "reason": reason(phrase, fault), "range": null, "tolerance": null,
+            "text": format!("{phrase} is unknown: {}", fault.message),
         }),
     }
 }

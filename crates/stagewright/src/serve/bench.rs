@@ -5,7 +5,7 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use workbench::{Hint, Hover, Problem, Symbol, Token};
+use workbench::{Hint, Hover, Problem, Symbol, Token, Unfinished};
 
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
@@ -35,6 +35,14 @@ pub trait View: Clone + Send + 'static {
     fn problems(&self, path: &str) -> Arc<Vec<Problem>>;
     /// The hints within `range`, or all.
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint>;
+    /// The same without those of statements whose readings may take their time.
+    fn quick_hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
+        self.hints(path, range)
+    }
+    /// Whether those readings may take so long that nothing else should wait for them.
+    fn takes_long(&self, _path: &str) -> bool {
+        false
+    }
     /// What the place means.
     fn hover(&self, path: &str, offset: usize) -> Option<Hover>;
     /// Where the name at a place is made.
@@ -45,8 +53,8 @@ pub trait View: Clone + Send + 'static {
     fn symbols(&self, path: &str) -> Vec<Symbol>;
     /// The words with what they are, within `range`, or all.
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
-    /// The first line (from 0) that is unfinished, so that no figure of the circuit can be had.
-    fn torn(&self, path: &str) -> Option<u32>;
+    /// What is unfinished in the file and in those that it includes, so that figures may be missing.
+    fn unfinished(&self, path: &str) -> Vec<Unfinished>;
     /// Whether the payload of an unwinding says "overtaken by a newer text", as opposed to a fault in the program.
     fn overtaken(payload: &(dyn Any + Send)) -> bool;
 }
@@ -82,6 +90,12 @@ impl View for workbench::Snapshot {
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
         workbench::Snapshot::hints(self, path, range)
     }
+    fn quick_hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
+        workbench::Snapshot::quick_hints(self, path, range)
+    }
+    fn takes_long(&self, path: &str) -> bool {
+        workbench::Snapshot::takes_long(self, path)
+    }
     fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
         workbench::Snapshot::hover(self, path, offset)
     }
@@ -94,8 +108,8 @@ impl View for workbench::Snapshot {
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
         workbench::Snapshot::tokens(self, path, range)
     }
-    fn torn(&self, path: &str) -> Option<u32> {
-        workbench::Snapshot::torn(self, path)
+    fn unfinished(&self, path: &str) -> Vec<Unfinished> {
+        workbench::Snapshot::unfinished(self, path)
     }
     fn overtaken(payload: &(dyn Any + Send)) -> bool {
         workbench::cancelled(payload)

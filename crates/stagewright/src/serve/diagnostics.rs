@@ -149,12 +149,18 @@ impl<V: View> Work<V> for Check<V> {
         false
     }
     fn run(&mut self, view: &V, context: &Context) {
-        if view.torn(&context.path).is_none()
-            && let Ok(mut steady) = context.steady.lock()
+        let unfinished = view.unfinished(&context.path);
+        let whole = unfinished.iter().all(|u| u.alone);
+        if let Ok(mut steady) = context.steady.lock()
+            && steady.edited(unfinished, context.touched_lines()).iter().all(|u| u.alone)
         {
             steady.finished(context.version);
         }
+        let began = Instant::now();
         let problems = view.problems(&context.path);
+        if let Ok(mut steady) = context.steady.lock() {
+            steady.read(context.generation, began.elapsed(), whole);
+        }
         let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
         let touched = context.touched.as_ref().filter(|_| under_way);
         let touched = touched.and_then(|touched| Some((touched.word.as_ref()?, &touched.entry)));

@@ -31,6 +31,13 @@ pub struct Touched {
     pub entry: Range<usize>,
 }
 
+impl Touched {
+    /// The lines of the entry, from 0, in the text that it was touched in.
+    pub fn lines(&self, text: &Text) -> Range<u32> {
+        text.line_of(self.entry.start)..text.line_of(self.entry.end) + 1
+    }
+}
+
 /// An open document.
 #[derive(Debug)]
 pub struct Document {
@@ -94,6 +101,11 @@ impl Document {
             || changes[0].span.is_none_or(|span| !span.in_a_line())
         {
             self.follow(&before);
+        }
+        if let Some(touched) = &self.touched
+            && let Ok(mut steady) = self.steady.lock()
+        {
+            steady.touch(&touched.lines(&self.text));
         }
     }
 

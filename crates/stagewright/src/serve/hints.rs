@@ -8,7 +8,7 @@ use workbench::{Hint, Mark};
 use super::bench::View;
 use super::outbox::json;
 use super::position::{Position, Span};
-use super::steady::{At, Label, Place, Why};
+use super::steady::{At, Edited, Label, Place};
 use super::work::{Context, Feature};
 
 /// What an editor shows.
@@ -54,29 +54,43 @@ impl Feature for Hints {
         let text = &context.text;
         let range = text.range(self.span);
         let lines = text.line_of(range.start)..text.line_of(range.end) + 1;
-        let torn = view.torn(&context.path);
-        let hints = view.hints(&context.path, Some(range));
+        let unfinished = view.unfinished(&context.path);
+        // Statements that take long come later: with the problems, after which the client is asked to fetch its hints again.
+        let mut late = context.abilities.refresh_hints && {
+            let waits = context.steady.lock().map(|s| (s.has_read(context.generation), s.reads_slowly()));
+            waits.is_ok_and(|(read, slowly)| !read && (slowly || view.takes_long(&context.path)))
+        };
+        let all = || view.hints(&context.path, Some(range.clone()));
+        let mut hints = if late { view.quick_hints(&context.path, Some(range.clone())) } else { all() };
         let Ok(mut steady) = context.steady.lock() else {
             return Written::default();
         };
+        if late && steady.has_read(context.generation) {
+            // They have come in the meantime: nobody would be told to fetch them.
+            drop(steady);
+            (late, hints) = (false, all());
+            steady = match context.steady.lock() {
+                Ok(steady) => steady,
+                Err(_) => return Written::default(),
+            };
+        }
         // Asked for under the lock: whoever looks whether something was held does so under it too, and later.
-        let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
+        let resting = context.rests_at.is_none_or(|at| Instant::now() >= at);
+        let unfinished = steady.edited(unfinished, context.touched_lines());
+        // Whether a word under way may have taken a figure away: where every hint says something, nothing is kept.
+        let under_way = !resting && (lacks(&hints) || (!late && steady.misses(&hints, &lines)));
         let place = |at| {
             let line = text.line_of(at);
             Place { line, column: at - text.line(line).start }
         };
-        let labels = match torn {
-            Some(line) => steady.kept(hints, lines, Why::Unfinished(line), context.version, place),
-            None if under_way && lacks(&hints) => steady.kept(hints, lines, Why::UnderWay, context.version, place),
-            None => steady.whole(hints, lines, context.version, place),
-        };
+        let labels = steady.labels(hints, lines, &Edited { unfinished, under_way, late }, context.version, place);
         drop(steady);
         let shown: Vec<_> = labels.into_iter().map(|label| shown(context, label)).collect();
         Written(json(&shown))
     }
 }
 
-/// Whether a word under way may have taken a figure away: where every hint says something, nothing is kept.
+/// Whether some figure is not known.
 fn lacks(hints: &[Hint]) -> bool {
     hints.iter().any(|hint| hint.mark == Mark::Unknown)
 }

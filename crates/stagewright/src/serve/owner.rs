@@ -248,6 +248,9 @@ impl<B: Bench, C: Client> Owner<B, C> {
             self.recheck.insert(checked.uri.clone());
         }
         document.said = checked.said.into();
+        if document.steady.lock().is_ok_and(|mut steady| steady.take_late()) && self.abilities.refresh_hints {
+            self.client.refresh_hints();
+        }
         if document.published.as_ref() == Some(&checked.list) {
             return;
         }
@@ -343,6 +346,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             path: document.path.clone(),
             text: document.text.clone(),
             version: document.version,
+            generation: self.workers.generation(),
             touched: document.touched.clone(),
             rests_at: document.rests_at,
             said: document.said.clone(),
@@ -350,6 +354,6 @@ impl<B: Bench, C: Client> Owner<B, C> {
             coloured: document.coloured.clone(),
             abilities: self.abilities.clone(),
         };
-        Some(Job { work, view: self.bench.view(), context, generation: self.workers.generation() })
+        Some(Job { work, view: self.bench.view(), generation: context.generation, context })
     }
 }

@@ -3,8 +3,9 @@
 
 use std::collections::{HashMap, HashSet};
 use std::ops::Range;
+use std::time::Duration;
 
-use workbench::{Hint, Mark};
+use workbench::{Hint, Mark, Unfinished};
 
 use super::moved::Moved;
 use super::position::Text;
@@ -20,7 +21,19 @@ pub struct Steady {
     finished: i32,
     /// Some figure is shown in the place of one that the text has not got, and only for a moment.
     held: bool,
+    /// What was unfinished when the document was opened and has not been touched since, by file and first line: nobody is at it, and
+    /// nothing is kept for its sake. `None` before anybody looked.
+    from_the_start: Option<Vec<(Option<String>, u32)>>,
+    /// The generation of the texts whose statements were read last.
+    read: Option<u64>,
+    /// Reading the statements of a text that had figures took long.
+    slow: bool,
+    /// Some statement is shown without its reading, which is still being worked out.
+    late: bool,
 }
+
+/// Statements that took longer than this to read are not waited for at the next key.
+const LONG: Duration = Duration::from_millis(100);
 
 #[derive(Debug)]
 struct Last {
@@ -33,13 +46,42 @@ struct Last {
     column: usize,
 }
 
-/// Why a text has not the figures that it had.
+/// What of a text is being edited and not whole, so that figures may be missing.
+#[derive(Clone, Debug, Default)]
+pub struct Edited {
+    /// What is unfinished.
+    pub unfinished: Vec<Unfinished>,
+    /// A word is being typed and may stand for nothing yet.
+    pub under_way: bool,
+    /// Statements are still being read.
+    pub late: bool,
+}
+
+/// Why a figure may be missing.
 #[derive(Clone, Copy, Debug)]
-pub enum Why {
-    /// This line (from 0) is unfinished.
-    Unfinished(u32),
-    /// A word is being typed and stands for nothing yet.
+enum Why<'a> {
+    Unfinished(&'a Unfinished),
     UnderWay,
+    Late,
+}
+
+impl Edited {
+    /// Why any figure of the circuit may be missing.
+    fn everywhere(&self) -> Option<Why<'_>> {
+        let unfinished = self.unfinished.iter().find(|u| !u.alone).map(Why::Unfinished);
+        unfinished.or_else(|| self.under_way.then_some(Why::UnderWay))
+    }
+
+    /// Why a line's figure of some kind may be missing: its own entry first.
+    fn why(&self, line: u32, kind: &str) -> Option<Why<'_>> {
+        let own = self.unfinished.iter().find(|u| holds(u, line)).map(Why::Unfinished);
+        own.or_else(|| self.everywhere()).or_else(|| (self.late && is_statement(kind)).then_some(Why::Late))
+    }
+}
+
+/// Whether a line of the file itself is an unfinished entry's.
+fn holds(unfinished: &Unfinished, line: u32) -> bool {
+    unfinished.file.is_none() && unfinished.lines.contains(&line)
 }
 
 /// A byte by its line.
@@ -90,6 +132,16 @@ fn kind_of(key: &str) -> &str {
     key.split(' ').next().unwrap_or(key)
 }
 
+/// Whether a line has one hint of that kind at most: an entry makes several parts, but states one thing.
+fn is_one_a_line(kind: &str) -> bool {
+    kind != "part"
+}
+
+/// Whether a hint of that kind tells a statement's reading.
+fn is_statement(kind: &str) -> bool {
+    matches!(kind, "require" | "formula")
+}
+
 impl Steady {
     /// Follows an edit to the text that it left. What stood in a line that is no more goes where its name stands now.
     pub fn follow(&mut self, moved: &Moved, new: &Text) {
@@ -99,6 +151,41 @@ impl Steady {
                 line => moved.named(key, new).or_else(|| moved.line(line?)),
             };
         }
+        for start in self.from_the_start.iter_mut() {
+            start.retain_mut(|(file, line)| {
+                let now = if file.is_some() { Some(*line) } else { moved.line(*line).filter(|_| moved.stayed(*line)) };
+                *line = now.unwrap_or(*line);
+                now.is_some()
+            });
+        }
+    }
+
+    /// Learns that the entry in these lines was touched: from now on somebody is at it.
+    pub fn touch(&mut self, lines: &Range<u32>) {
+        if let Some(start) = &mut self.from_the_start {
+            start.retain(|(file, line)| file.is_some() || !lines.contains(line));
+        }
+    }
+
+    /// Of what is unfinished, that which is being edited: it was whole before, or is new, or `touched` since the document was opened.
+    pub fn edited(&mut self, mut unfinished: Vec<Unfinished>, touched: Option<Range<u32>>) -> Vec<Unfinished> {
+        let key = |u: &Unfinished| (u.file.clone(), u.lines.start);
+        match &mut self.from_the_start {
+            Some(start) => start.retain(|(file, line)| {
+                // Lines of another file move unseen; that file is whole again when nothing in it is unfinished.
+                unfinished.iter().any(|u| u.file == *file && (file.is_some() || u.lines.start == *line))
+            }),
+            None => {
+                let own =
+                    |u: &&Unfinished| u.file.is_some() || touched.as_ref().is_none_or(|t| !t.contains(&u.lines.start));
+                self.from_the_start = Some(unfinished.iter().filter(own).map(key).collect());
+            }
+        }
+        let start = self.from_the_start.iter().flatten();
+        let old: Vec<_> = start.collect();
+        unfinished
+            .retain(|u| old.iter().all(|(file, line)| *file != u.file || (file.is_none() && *line != u.lines.start)));
+        unfinished
     }
 
     /// Learns that this version has figures.
@@ -106,31 +193,116 @@ impl Steady {
         self.finished = self.finished.max(version);
     }
 
+    /// Learns that the statements of this generation of the texts have been read, and how long that took. A text without figures tells
+    /// nothing of how long it takes.
+    pub fn read(&mut self, generation: u64, took: Duration, figures: bool) {
+        // What is read a second time has been read already.
+        if figures && self.read != Some(generation) {
+            self.slow = took > LONG;
+        }
+        self.read = Some(generation);
+    }
+
+    /// Whether the statements of this generation have been read, so that they are there at once.
+    pub fn has_read(&self, generation: u64) -> bool {
+        self.read == Some(generation)
+    }
+
+    /// Whether statements took long to read.
+    pub fn reads_slowly(&self) -> bool {
+        self.slow
+    }
+
+    /// Whether some statement was shown without its reading; forgets it.
+    pub fn take_late(&mut self) -> bool {
+        std::mem::take(&mut self.late)
+    }
+
     /// Whether a figure was kept only until the word under way has rested; forgets it.
     pub fn take_held(&mut self) -> bool {
         std::mem::take(&mut self.held)
     }
 
-    /// The labels of a text that has its figures, which are remembered. `lines` are those that were asked for.
-    pub fn whole(
+    /// Whether some of these lines had a figure and has no label now.
+    pub fn misses(&self, hints: &[Hint], lines: &Range<u32>) -> bool {
+        let there: HashSet<u32> = hints.iter().map(|hint| hint.line).collect();
+        self.last.values().filter_map(|last| last.line).any(|line| lines.contains(&line) && !there.contains(&line))
+    }
+
+    /// The labels of a text. Its figures are remembered; where it has none for the sake of what is being edited, the last ones stay, in
+    /// the lines of their entries. `lines` are those that were asked for.
+    pub fn labels(
         &mut self,
         hints: Vec<Hint>,
         lines: Range<u32>,
+        edited: &Edited,
         version: i32,
         place: impl Fn(usize) -> Place,
     ) -> Vec<Label> {
-        self.finished(version);
-        let there: HashSet<&str> = hints.iter().map(|hint| hint.key.as_str()).collect();
-        // What is no more is forgotten, lest it come back with the next unfinished line.
-        let asked = |last: &Last| last.line.is_none_or(|line| lines.contains(&line));
-        self.last.retain(|key, last| last.version > version || !asked(last) || there.contains(key.as_str()));
-        drop(there);
-        let label = |hint: Hint| {
+        if edited.everywhere().is_none() {
+            self.finished(version);
+        }
+        self.late |= edited.late;
+        let mut out = Vec::with_capacity(hints.len());
+        let there: HashSet<String> = hints.iter().map(|hint| hint.key.clone()).collect();
+        // What was in a line under a key that is there no more: a statement whose words are being changed.
+        let mut renamed: HashMap<(u32, String), (i32, String)> = HashMap::new();
+        for (key, last) in &self.last {
+            if let Some(line) = last.line.filter(|_| !there.contains(key)) {
+                let found = (last.version, key.clone());
+                let newest = renamed.entry((line, kind_of(key).to_string())).or_insert_with(|| found.clone());
+                *newest = found.max(std::mem::take(newest));
+            }
+        }
+        let mut speaking = HashSet::new();
+        for hint in hints {
             let place = place(hint.at);
+            speaking.insert(place.line);
+            let before = renamed.get(&(place.line, kind_of(&hint.key).to_string())).map(|(_, key)| key);
+            if is_figure(&hint) {
+                if let Some(before) = before.filter(|_| is_one_a_line(kind_of(&hint.key))) {
+                    self.last.remove(before);
+                }
+            } else if let Some(why) = edited.why(place.line, kind_of(&hint.key))
+                && let Some(last) = self.last.get(&hint.key).or_else(|| self.last.get(before?))
+            {
+                out.push(self.stale(last, At::Byte(hint.at), place.line, why));
+                continue;
+            }
             self.remember(&hint, place, version);
-            Label { at: At::Byte(hint.at), line: place.line, label: hint.label, tooltip: hint.tooltip }
-        };
-        hints.into_iter().map(label).collect()
+            out.push(Label { at: At::Byte(hint.at), line: place.line, label: hint.label, tooltip: hint.tooltip });
+        }
+        // What is no more is forgotten, lest it come back with the next unfinished line.
+        let why = |key: &str, last: &Last| edited.why(last.line.unwrap_or(u32::MAX), kind_of(key));
+        let asked = |last: &Last| last.line.is_none_or(|line| lines.contains(&line));
+        self.last.retain(|key, last| {
+            last.version > version || !asked(last) || there.contains(key) || why(key, last).is_some()
+        });
+        let mut gone: Vec<(u32, &String, &Last)> = self
+            .last
+            .iter()
+            .filter(|(key, _)| !there.contains(*key))
+            .filter_map(|(key, last)| Some((last.line?, key, last)))
+            .filter(|(line, ..)| lines.contains(line) && !speaking.contains(line))
+            .collect();
+        gone.sort_by_key(|&(line, key, last)| (line, last.column, key));
+        // Of a line that states one thing, the newest.
+        gone.retain(|(line, key, last)| {
+            let kind = kind_of(key);
+            let newest = renamed.get(&(*line, kind.to_string())).is_none_or(|(_, newest)| newest == *key);
+            !is_one_a_line(kind) || newest || last.version > version
+        });
+        let torn = |line| edited.unfinished.iter().any(|u| holds(u, line));
+        out.extend(gone.into_iter().filter_map(|(line, key, last)| {
+            let at = if torn(line) { At::End } else { At::Column(last.column) };
+            Some(self.stale(last, at, line, edited.why(line, kind_of(key))?))
+        }));
+        if matches!(edited.everywhere(), Some(Why::UnderWay))
+            && out.iter().any(|label| label.label.ends_with(NOT_OF_NOW))
+        {
+            self.held = true;
+        }
+        out
     }
 
     /// Remembers a figure. A hint without one leaves the figure before it: that is the last good one.
@@ -155,64 +327,17 @@ impl Steady {
         }
     }
 
-    /// The labels of a text that lacks figures: the last ones stay where it has none now, in the lines of their entries.
-    pub fn kept(
-        &mut self,
-        hints: Vec<Hint>,
-        lines: Range<u32>,
-        why: Why,
-        version: i32,
-        place: impl Fn(usize) -> Place,
-    ) -> Vec<Label> {
-        let mut out = Vec::with_capacity(hints.len());
-        let there: HashSet<String> = hints.iter().map(|hint| hint.key.clone()).collect();
-        // What was in a line under a key that is there no more: a statement whose words are being changed.
-        let mut renamed = HashMap::new();
-        for (key, last) in &self.last {
-            if let Some(line) = last.line.filter(|_| !there.contains(key)) {
-                renamed.insert((line, kind_of(key).to_string()), key.clone());
-            }
-        }
-        let mut speaking = HashSet::new();
-        for hint in hints {
-            let place = place(hint.at);
-            speaking.insert(place.line);
-            if is_figure(&hint) {
-                self.remember(&hint, place, version);
-            } else if let Some(last) = self
-                .last
-                .get(&hint.key)
-                .or_else(|| self.last.get(renamed.get(&(place.line, kind_of(&hint.key).into()))?))
-            {
-                out.push(self.stale(last, At::Byte(hint.at), place.line, why));
-                continue;
-            }
-            out.push(Label { at: At::Byte(hint.at), line: place.line, label: hint.label, tooltip: hint.tooltip });
-        }
-        let mut gone: Vec<(u32, &String, &Last)> = self
-            .last
-            .iter()
-            .filter(|(key, _)| !there.contains(*key))
-            .filter_map(|(key, last)| Some((last.line?, key, last)))
-            .filter(|(line, ..)| lines.contains(line) && !speaking.contains(line))
-            .collect();
-        gone.sort_by_key(|&(line, key, last)| (line, last.column, key));
-        let torn = |line| matches!(why, Why::Unfinished(torn) if torn == line);
-        out.extend(gone.into_iter().map(|(line, _, last)| {
-            let at = if torn(line) { At::End } else { At::Column(last.column) };
-            self.stale(last, at, line, why)
-        }));
-        if matches!(why, Why::UnderWay) && out.iter().any(|label| label.label.ends_with(NOT_OF_NOW)) {
-            self.held = true;
-        }
-        out
-    }
-
     fn stale(&self, last: &Last, at: At, line: u32, why: Why) -> Label {
-        let when = if last.version == self.finished { "the last finished text" } else { "an earlier text" };
+        let when = if last.version >= self.finished { "the last finished text" } else { "an earlier text" };
         let mut tooltip = match why {
-            Why::Unfinished(line) => format!("As of {when}; line {} is unfinished.", line + 1),
+            Why::Unfinished(Unfinished { lines, file: None, .. }) => {
+                format!("As of {when}; line {} is unfinished.", lines.start + 1)
+            }
+            Why::Unfinished(Unfinished { lines, file: Some(file), .. }) => {
+                format!("As of {when}; line {} of {file} is unfinished.", lines.start + 1)
+            }
             Why::UnderWay => "As of the text before the word that is being typed.".to_string(),
+            Why::Late => format!("As of {when}; this one is being worked out."),
         };
         if let Some(more) = &last.tooltip {
             tooltip.push('\n');
@@ -240,6 +365,20 @@ mod tests {
         labels.iter().map(|label| (label.line, label.label.as_str())).collect()
     }
 
+    fn whole(steady: &mut Steady, hints: Vec<Hint>, lines: Range<u32>, version: i32) -> Vec<Label> {
+        steady.labels(hints, lines, &Edited::default(), version, place)
+    }
+
+    fn unfinished(line: u32, alone: bool) -> Unfinished {
+        Unfinished { lines: line..line + 1, file: None, alone }
+    }
+
+    /// The labels while a line is unfinished, or else a word under way.
+    fn kept(steady: &mut Steady, hints: Vec<Hint>, lines: Range<u32>, line: Option<u32>, version: i32) -> Vec<Label> {
+        let unfinished = line.into_iter().map(|line| unfinished(line, false)).collect();
+        steady.labels(hints, lines, &Edited { unfinished, under_way: line.is_none(), late: false }, version, place)
+    }
+
     fn shown() -> Steady {
         let mut steady = Steady::default();
         let hints = vec![
@@ -247,7 +386,7 @@ mod tests {
             hint("part C2", 4, "7.2 Hz with R3", Mark::Exact),
             hint("statement", 9, "12.0 dB holds", Mark::Exact),
         ];
-        steady.whole(hints, 0..20, 1, place);
+        whole(&mut steady, hints, 0..20, 1);
         steady
     }
 
@@ -258,15 +397,53 @@ mod tests {
             hint("stage a", 1, "unknown: line 5 is unfinished", Mark::Unknown),
             hint("statement", 9, "not decided yet", Mark::Undecided),
         ];
-        let kept = steady.kept(now, 0..20, Why::Unfinished(4), 9, place);
+        let kept = kept(&mut steady, now, 0..20, Some(4), 9);
         assert_eq!(labels(&kept), [(1, "6.0 dB …"), (9, "12.0 dB holds …"), (4, "7.2 Hz with R3 …")]);
         assert_eq!(kept[2].at, At::End, "behind the entry, wherever that ends now");
     }
 
     #[test]
+    fn what_was_unfinished_from_the_start_is_not_being_edited_until_it_is_touched() {
+        let mut steady = Steady::default();
+        let now = || vec![unfinished(4, false), unfinished(9, true)];
+        assert_eq!(steady.edited(now(), Some(9..10)), [unfinished(9, true)]);
+        assert_eq!(steady.edited(now(), None), [unfinished(9, true)]);
+        steady.touch(&(4..6));
+        assert_eq!(steady.edited(now(), None), now());
+        // Once whole it was never so, however it comes to be unfinished again.
+        let mut steady = Steady::default();
+        assert_eq!(steady.edited(now(), None), []);
+        assert_eq!(steady.edited(vec![unfinished(9, true)], None), []);
+        assert_eq!(steady.edited(now(), None), [unfinished(4, false)]);
+    }
+
+    #[test]
+    fn an_unfinished_statement_keeps_its_own_figure_and_no_other() {
+        let mut steady = shown();
+        let now = vec![
+            hint("stage a", 1, "unknown: R3 has no value", Mark::Unknown),
+            hint("statement of", 9, "unknown: its limit is unfinished", Mark::Unknown),
+        ];
+        let edited = Edited { unfinished: vec![unfinished(9, true)], ..Edited::default() };
+        let shown = steady.labels(now, 0..20, &edited, 2, place);
+        assert_eq!(labels(&shown), [(1, "unknown: R3 has no value"), (9, "12.0 dB holds …")]);
+    }
+
+    #[test]
+    fn statements_that_come_later_show_what_they_said_and_are_asked_for_again() {
+        let mut steady = Steady::default();
+        let stated =
+            vec![hint("require a", 9, "12.0 dB holds", Mark::Holds), hint("part C2", 4, "7.2 Hz", Mark::Exact)];
+        whole(&mut steady, stated, 0..20, 1);
+        let edited = Edited { late: true, ..Edited::default() };
+        assert_eq!(labels(&steady.labels(Vec::new(), 0..20, &edited, 2, place)), [(9, "12.0 dB holds …")]);
+        assert!(steady.take_late() && !steady.take_late());
+    }
+
+    #[test]
     fn what_still_says_something_says_it() {
         let mut steady = shown();
-        let kept = steady.kept(vec![hint("stage a", 1, "9.5 dB", Mark::Exact)], 0..2, Why::UnderWay, 9, place);
+        let kept = kept(&mut steady, vec![hint("stage a", 1, "9.5 dB", Mark::Exact)], 0..2, None, 9);
         assert_eq!(labels(&kept), [(1, "9.5 dB")]);
         assert!(!steady.take_held());
     }
@@ -274,22 +451,22 @@ mod tests {
     #[test]
     fn a_line_with_a_label_gets_no_second_one() {
         let mut steady = shown();
-        let kept = steady.kept(vec![hint("part C21", 4, "8 Hz", Mark::Exact)], 4..5, Why::UnderWay, 9, place);
+        let kept = kept(&mut steady, vec![hint("part C21", 4, "8 Hz", Mark::Exact)], 4..5, None, 9);
         assert_eq!(labels(&kept), [(4, "8 Hz")]);
     }
 
     #[test]
     fn what_is_gone_for_good_does_not_come_back() {
         let mut steady = shown();
-        steady.whole(vec![hint("stage a", 1, "6.0 dB", Mark::Exact)], 0..20, 2, place);
-        assert_eq!(labels(&steady.kept(Vec::new(), 0..20, Why::Unfinished(7), 9, place)), [(1, "6.0 dB …")]);
+        whole(&mut steady, vec![hint("stage a", 1, "6.0 dB", Mark::Exact)], 0..20, 2);
+        assert_eq!(labels(&kept(&mut steady, Vec::new(), 0..20, Some(7), 9)), [(1, "6.0 dB …")]);
     }
 
     #[test]
     fn only_the_lines_asked_for_are_answered_and_forgotten() {
         let mut steady = shown();
-        steady.whole(Vec::new(), 4..5, 2, place);
-        let kept = steady.kept(Vec::new(), 0..5, Why::Unfinished(7), 9, place);
+        whole(&mut steady, Vec::new(), 4..5, 2);
+        let kept = kept(&mut steady, Vec::new(), 0..5, Some(7), 9);
         assert_eq!(labels(&kept), [(1, "6.0 dB …")]);
     }
 
@@ -301,7 +478,7 @@ mod tests {
             hint("statement", 9, "not decided yet", Mark::Undecided),
         ];
         assert_eq!(
-            labels(&steady.whole(now, 0..20, 2, place)),
+            labels(&whole(&mut steady, now, 0..20, 2)),
             [(1, "unknown: R3 has no value"), (9, "not decided yet")],
             "a finished text says what it has"
         );
@@ -309,7 +486,7 @@ mod tests {
             hint("stage a", 1, "unknown: line 5 is unfinished", Mark::Unknown),
             hint("statement", 9, "not decided yet", Mark::Undecided),
         ];
-        let kept = steady.kept(now, 0..20, Why::Unfinished(4), 9, place);
+        let kept = kept(&mut steady, now, 0..20, Some(4), 9);
         assert_eq!(labels(&kept), [(1, "6.0 dB …"), (9, "12.0 dB holds …")]);
         assert!(kept[0].tooltip.as_ref().unwrap().starts_with("As of an earlier text"));
     }
@@ -318,20 +495,17 @@ mod tests {
     fn what_was_never_known_stays_unknown() {
         let mut steady = Steady::default();
         let unknown = || vec![hint("stage a", 1, "unknown: R3 has no value", Mark::Unknown)];
-        steady.whole(unknown(), 0..20, 1, place);
+        whole(&mut steady, unknown(), 0..20, 1);
         let now = vec![hint("stage a", 1, "unknown: line 5 is unfinished", Mark::Unknown)];
-        assert_eq!(
-            labels(&steady.kept(now, 0..20, Why::Unfinished(4), 2, place)),
-            [(1, "unknown: line 5 is unfinished")]
-        );
+        assert_eq!(labels(&kept(&mut steady, now, 0..20, Some(4), 2)), [(1, "unknown: line 5 is unfinished")]);
     }
 
     #[test]
     fn a_reading_that_is_not_judged_yet_is_a_figure_all_the_same() {
         let mut steady = Steady::default();
-        steady.whole(vec![hint("require a", 3, "12.0 dB · not decided yet", Mark::Undecided)], 0..9, 1, place);
+        whole(&mut steady, vec![hint("require a", 3, "12.0 dB · not decided yet", Mark::Undecided)], 0..9, 1);
         let now = vec![hint("require a = 3", 3, "not decided yet", Mark::Undecided)];
-        let kept = steady.kept(now, 0..9, Why::Unfinished(5), 2, place);
+        let kept = kept(&mut steady, now, 0..9, Some(5), 2);
         assert_eq!(labels(&kept), [(3, "12.0 dB · not decided yet …")], "though the statement goes by other words now");
     }
 
@@ -340,9 +514,9 @@ mod tests {
         let mut steady = Steady::default();
         let mut behind_c2 = hint("part C2", 4, "7.2 Hz", Mark::Exact);
         behind_c2.at += 17;
-        steady.whole(vec![behind_c2], 0..9, 1, place);
-        assert_eq!(steady.kept(Vec::new(), 0..9, Why::Unfinished(7), 2, place)[0].at, At::Column(17));
-        assert_eq!(steady.kept(Vec::new(), 0..9, Why::Unfinished(4), 2, place)[0].at, At::End);
+        whole(&mut steady, vec![behind_c2], 0..9, 1);
+        assert_eq!(kept(&mut steady, Vec::new(), 0..9, Some(7), 2)[0].at, At::Column(17));
+        assert_eq!(kept(&mut steady, Vec::new(), 0..9, Some(4), 2)[0].at, At::End);
     }
 
     #[test]
@@ -352,7 +526,7 @@ mod tests {
         let new = text("# new\nstage a : in -> b\nlet\n  k = 1\n  other -- C2 22u --\n  x\n");
         let mut steady = shown();
         steady.follow(&Moved::between(&old, &new), &new);
-        let kept = steady.kept(Vec::new(), 0..20, Why::Unfinished(4), 9, place);
+        let kept = kept(&mut steady, Vec::new(), 0..20, Some(4), 9);
         assert_eq!(labels(&kept)[..2], [(1, "6.0 dB …"), (4, "7.2 Hz with R3 …")]);
     }
 }

@@ -1,5 +1,6 @@
 //! A piece of work on a view of the texts, and the reply that somebody waits for.
 
+use std::ops::Range;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Instant;
@@ -79,6 +80,8 @@ pub struct Context {
     pub text: Text,
     /// The client's count of its text.
     pub version: i32,
+    /// The generation of all texts.
+    pub generation: u64,
     /// What was last typed in it.
     pub touched: Option<Touched>,
     /// When the word that was last touched has rested.
@@ -91,6 +94,13 @@ pub struct Context {
     pub coloured: Arc<Mutex<Option<Sent>>>,
     /// What the client can do.
     pub abilities: Arc<Abilities>,
+}
+
+impl Context {
+    /// The lines of the entry that was last touched.
+    pub fn touched_lines(&self) -> Option<Range<u32>> {
+        self.touched.as_ref().map(|touched| touched.lines(&self.text))
+    }
 }
 
 /// What a client may ask of a document. One file a feature.
