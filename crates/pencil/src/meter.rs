@@ -1,14 +1,15 @@
 //! Where the time of a computation goes, stage by stage, for programs that measure.
 //!
 //! It stands in this crate because the solutions, which are one of the stages, are made here, and everything else stands above.
-//! A thread that does not measure pays a look at a flag of its own.
+//! A thread that does not measure pays a look at a flag of its own. The clock is the measuring program's: none of the crates reads one.
 
 use std::cell::RefCell;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// A stopwatch with the names of what runs, the innermost last.
 struct Clock {
-    since: Instant,
+    now: fn() -> Duration,
+    since: Duration,
     running: Vec<&'static str>,
     spent: Vec<(&'static str, Duration)>,
 }
@@ -20,8 +21,8 @@ thread_local! {
 impl Clock {
     /// Charges what passed since the last change to the innermost stage; what runs in none of them is nobody's.
     fn charge(&mut self) {
-        let now = Instant::now();
-        let passed = now - self.since;
+        let now = (self.now)();
+        let passed = now.saturating_sub(self.since);
         self.since = now;
         let Some(&stage) = self.running.last() else { return };
         match self.spent.iter_mut().find(|s| s.0 == stage) {
@@ -31,9 +32,9 @@ impl Clock {
     }
 }
 
-/// Begins to measure on this thread.
-pub fn begin() {
-    CLOCK.set(Some(Clock { since: Instant::now(), running: Vec::new(), spent: Vec::new() }));
+/// Begins to measure on this thread by a clock that tells the time since any fixed moment.
+pub fn begin(now: fn() -> Duration) {
+    CLOCK.set(Some(Clock { now, since: now(), running: Vec::new(), spent: Vec::new() }));
 }
 
 /// Ends it: what each stage took without the stages within it, in the order of their first appearance.
@@ -71,25 +72,33 @@ impl Drop for Running {
 mod tests {
     use super::*;
 
+    thread_local! {
+        static HAND: std::cell::Cell<u64> = const { std::cell::Cell::new(0) };
+    }
+
+    fn now() -> Duration {
+        Duration::from_millis(HAND.get())
+    }
+
+    fn pass(milliseconds: u64) {
+        HAND.set(HAND.get() + milliseconds);
+    }
+
     #[test]
     fn a_stage_is_charged_without_what_runs_within_it() {
-        let pause = || std::thread::sleep(Duration::from_millis(5));
-        let _unmeasured = stage("before");
-        begin();
+        drop(stage("before"));
+        begin(now);
         {
             let _outer = stage("outer");
-            pause();
+            pass(5);
             for _ in 0..3 {
                 let _inner = stage("inner");
-                pause();
+                pass(7);
             }
+            pass(1);
         }
-        pause();
-        let spent = end();
-        let names: Vec<_> = spent.iter().map(|s| s.0).collect();
-        assert_eq!(names, ["outer", "inner"]);
-        assert!(spent[0].1 >= Duration::from_millis(5) && spent[1].1 >= Duration::from_millis(15), "{spent:?}");
-        assert!(spent[1].1 > spent[0].1, "{spent:?}");
+        pass(100);
+        assert_eq!(end(), [("outer", Duration::from_millis(6)), ("inner", Duration::from_millis(21))]);
         assert!(end().is_empty());
     }
 }
