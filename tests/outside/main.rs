@@ -7,7 +7,7 @@ mod pages;
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use marker::{Check, Half, Side};
+use marker::{Check, End, Half, Side};
 use workbench::{Answer, Kind, Reading, Snapshot, Unit, Value, Workbench};
 
 /// What a reading gives in the unit of an expectation; `None` where it has no such figure.
@@ -47,6 +47,8 @@ fn in_unit(x: f64, reading: &Reading, unit: &str) -> Option<f64> {
             (Unit::Volt, "mV") | (Unit::Ampere, "mA") | (Unit::Watt, "mW") => Some(x * 1e3),
             (Unit::Volt, "uV") => Some(x * 1e6),
             (Unit::VoltPerRootHertz, "nV/rtHz") => Some(x * 1e9),
+            // Of two voltages it is their difference that has a meaning without saying what 0 dB is.
+            (Unit::Volt, "dB") => Some(20.0 * x.log10()),
             _ => None,
         },
         _ => None,
@@ -73,6 +75,25 @@ fn read(
     }
 }
 
+/// A phrase's figure over tolerance, or why there is none.
+fn read_over(snapshot: &Snapshot, path: &str, phrase: &str, unit: &str, end: End) -> Result<f64, String> {
+    match snapshot.read_over_tolerance(path, phrase).as_slice() {
+        [(Answer::Reading(r), Some(over))] => {
+            let study = over.study.as_ref().map_err(|why| format!("unknown over tolerance: {why}"))?;
+            let x = match end {
+                End::Lowest => study.low.value,
+                End::Highest => study.high.value,
+                End::RootLowest => study.rss[0],
+                End::RootHighest => study.rss[1],
+            };
+            in_unit(x, r, unit).ok_or_else(|| format!("no figure in {unit}"))
+        }
+        [(Answer::Reading(r), None)] => Err(format!("unknown: {}", r.unknown().unwrap_or("nothing over tolerance"))),
+        [(Answer::Wrong(fault), _)] => Err(fault.message.clone()),
+        other => Err(format!("{} answers", other.len())),
+    }
+}
+
 /// What came of one check.
 enum Outcome {
     Passed,
@@ -82,9 +103,10 @@ enum Outcome {
 
 fn decide(snapshot: &Snapshot, path: &str, check: &Check) -> Outcome {
     let one = |phrase: &str, side| read(snapshot, path, phrase, &check.unit, check.half, side);
-    let found = match &check.minus {
-        Some(minus) => one(&check.phrase, None).and_then(|a| Ok(a - one(minus, None)?)),
-        None => one(&check.phrase, check.side),
+    let found = match (&check.minus, check.end) {
+        (Some(minus), _) => one(&check.phrase, None).and_then(|a| Ok(a - one(minus, None)?)),
+        (None, Some(end)) => read_over(snapshot, path, &check.phrase, &check.unit, end),
+        (None, None) => one(&check.phrase, check.side),
     };
     match found {
         Err(_) if check.later => Outcome::Waiting,

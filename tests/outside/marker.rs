@@ -11,6 +11,8 @@ pub struct Check {
     pub minus: Option<String>,
     /// The end of a range that is meant.
     pub side: Option<Side>,
+    /// What of the reading over tolerance is meant; `None` where the reading itself is.
+    pub end: Option<End>,
     /// The half of an impedance that is meant.
     pub half: Half,
     /// What is expected …
@@ -34,6 +36,19 @@ pub enum Side {
     Greatest,
 }
 
+/// What of a reading over tolerance is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// `expect lowest:`
+    Lowest,
+    /// `expect highest:`
+    Highest,
+    /// `expect root lowest:`, nominal less the root of the sum of the squares
+    RootLowest,
+    /// `expect root highest:`, nominal and the root of the sum of the squares
+    RootHighest,
+}
+
 /// What of a complex value is meant.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Half {
@@ -45,9 +60,20 @@ pub enum Half {
     Imaginary,
 }
 
+/// What was asked last, and is still to be told what to be.
+struct Asked {
+    phrase: String,
+    /// The quantity may not exist yet.
+    later: bool,
+    /// It was asked over tolerance, where it has more than one figure.
+    over: bool,
+    /// Something was expected of it.
+    met: bool,
+}
+
 /// The checks of a fixture, or the line that cannot be read.
 pub fn checks(text: &str) -> Result<Vec<Check>, String> {
-    let (mut case, mut sourced, mut asked) = (String::new(), false, None::<(String, bool)>);
+    let (mut case, mut sourced, mut asked) = (String::new(), false, None::<Asked>);
     let mut found = Vec::new();
     for line in text.lines() {
         let Some((word, rest)) = line.strip_prefix("# ").and_then(|l| l.split_once(": ")) else { continue };
@@ -60,25 +86,41 @@ pub fn checks(text: &str) -> Result<Vec<Check>, String> {
                     return Err(format!("{line}: how was it come by?"));
                 }
             }
-            "read" | "later" => asked = Some((rest.into(), word == "later")),
+            "read" | "later" | "read over tolerance" => {
+                let next = Asked {
+                    phrase: rest.into(),
+                    later: word == "later",
+                    over: word == "read over tolerance",
+                    met: false,
+                };
+                unmet(asked.replace(next).as_ref())?;
+            }
             "expect difference" => {
                 let (phrases, limit) = rest.rsplit_once(" = ").ok_or_else(|| format!("{line}: no ` = `"))?;
                 let (a, b) = phrases.split_once(" minus ").ok_or_else(|| format!("{line}: no ` minus `"))?;
-                found.push(limited(line, limit, &case, a.trim(), Some(b.trim().into()), None, Half::Whole, false)?);
+                let check = Check { minus: Some(b.trim().into()), ..limited(line, limit)? };
+                found.push(Check { case: case.clone(), phrase: a.trim().into(), ..check });
             }
-            "expect" | "expect least" | "expect greatest" | "expect real" | "expect imaginary" => {
-                let (phrase, later) = asked.take().ok_or_else(|| format!("{line}: nothing was asked"))?;
-                let side = match word {
-                    "expect least" => Some(Side::Least),
-                    "expect greatest" => Some(Side::Greatest),
-                    _ => None,
-                };
-                let half = match word {
-                    "expect real" => Half::Real,
-                    "expect imaginary" => Half::Imaginary,
-                    _ => Half::Whole,
-                };
-                found.push(limited(line, rest, &case, &phrase, None, side, half, later)?);
+            _ if word == "expect" || word.starts_with("expect ") => {
+                let asked = asked.as_mut().ok_or_else(|| format!("{line}: nothing was asked"))?;
+                let mut check = limited(line, rest)?;
+                match word {
+                    "expect" => {}
+                    "expect least" => check.side = Some(Side::Least),
+                    "expect greatest" => check.side = Some(Side::Greatest),
+                    "expect real" => check.half = Half::Real,
+                    "expect imaginary" => check.half = Half::Imaginary,
+                    "expect lowest" => check.end = Some(End::Lowest),
+                    "expect highest" => check.end = Some(End::Highest),
+                    "expect root lowest" => check.end = Some(End::RootLowest),
+                    "expect root highest" => check.end = Some(End::RootHighest),
+                    _ => return Err(format!("{line}: nothing is known by `{word}`")),
+                }
+                if check.end.is_some() != asked.over || asked.met && !asked.over {
+                    return Err(format!("{line}: that is not what was asked"));
+                }
+                asked.met = true;
+                found.push(Check { case: case.clone(), phrase: asked.phrase.clone(), later: asked.later, ..check });
             }
             _ => {}
         }
@@ -86,24 +128,20 @@ pub fn checks(text: &str) -> Result<Vec<Check>, String> {
     if !sourced {
         return Err("no source is named".into());
     }
+    unmet(asked.as_ref())?;
+    Ok(found)
+}
+
+/// A question of which nothing is expected checks nothing.
+fn unmet(asked: Option<&Asked>) -> Result<(), String> {
     match asked {
-        Some((phrase, _)) => Err(format!("nothing is expected of {phrase}")),
-        None => Ok(found),
+        Some(asked) if !asked.met => Err(format!("nothing is expected of {}", asked.phrase)),
+        _ => Ok(()),
     }
 }
 
-/// `FIGURE UNIT ± FIGURE [relative]`
-#[allow(clippy::too_many_arguments)]
-fn limited(
-    line: &str,
-    limit: &str,
-    case: &str,
-    phrase: &str,
-    minus: Option<String>,
-    side: Option<Side>,
-    half: Half,
-    later: bool,
-) -> Result<Check, String> {
+/// `FIGURE UNIT ± FIGURE [relative]`, of nothing yet.
+fn limited(line: &str, limit: &str) -> Result<Check, String> {
     let words: Vec<&str> = limit.split_whitespace().collect();
     let (value, unit, tolerance, relative) = match words[..] {
         [value, unit, "±", tolerance] => (value, unit, tolerance, false),
@@ -112,15 +150,32 @@ fn limited(
     };
     let number = |t: &str| t.parse::<f64>().map_err(|_| format!("{line}: {t} is no figure"));
     Ok(Check {
-        case: case.into(),
-        phrase: phrase.into(),
-        minus,
-        side,
-        half,
+        case: String::new(),
+        phrase: String::new(),
+        minus: None,
+        side: None,
+        end: None,
+        half: Half::Whole,
         value: number(value)?,
         unit: unit.into(),
         tolerance: number(tolerance)?,
         relative,
-        later,
+        later: false,
     })
+}
+
+#[test]
+fn a_marker_that_is_not_understood_is_told() {
+    let told = |text: &str| checks(&format!("# source: COMPUTED here\n{text}")).expect_err(text);
+    assert!(told("# read: gain a -> b\n").contains("nothing is expected"));
+    assert!(told("# read: gain a -> b\n# read: gain b -> c\n# expect: 1 ratio ± 0\n").contains("nothing is expected"));
+    assert!(told("# read: gain a -> b\n# expect lowest: 1 ratio ± 0\n").contains("not what was asked"));
+    assert!(told("# read over tolerance: gain a -> b\n# expect: 1 ratio ± 0\n").contains("not what was asked"));
+    assert!(told("# read: gain a -> b\n# expect: 1 ratio ± 0\n# expect: 1 ratio ± 0\n").contains("not what was asked"));
+    assert!(told("# read: gain a -> b\n# expect about: 1 ratio ± 0\n").contains("nothing is known"));
+    let all = checks(
+        "# source: COMPUTED here\n# read over tolerance: gain a -> b\n# expect lowest: 1 ratio ± 0\n# expect root highest: 2 dB ± 1 relative\n",
+    );
+    let ends: Vec<_> = all.expect("it is understood").into_iter().map(|c| c.end).collect();
+    assert_eq!(ends, [Some(End::Lowest), Some(End::RootHighest)]);
 }

@@ -30,6 +30,7 @@ pub mod values;
 pub use answer::answer;
 pub use factored::Factored;
 pub use network::Network;
+pub use pencil::meter;
 pub use plan::{Plan, plan};
 pub use reading::{End, Inverts, Kind, Place, Range, Reading, Status, Value};
 pub use response::Inputs;

@@ -43,6 +43,7 @@ mod judge;
 mod lanes;
 mod loaded;
 mod loose;
+pub mod meter;
 mod numerator;
 mod order;
 mod parts;

@@ -196,6 +196,7 @@ impl Solver {
     }
 
     fn answer(&self, lanes: &[Lane], ask: &dyn Fn(&Program) -> Vec<Question>) -> Vec<Answer> {
+        let _running = crate::meter::stage("solving");
         let program = &*self.order.program;
         let parameters = program.pencil.parameters() as usize;
         assert!(lanes.iter().all(|lane| lane.values.len() == parameters));

@@ -5,7 +5,6 @@
 //! Two designs of 4, 30 and 200 stages of ten parts each: a chain of buffers, whose stages do not act back on one another, and
 //! a chain of filters that do, so that all their equations hang together. The median and the 99th of a hundred in 400 edits, and the first look.
 
-use std::fmt::Write;
 use std::time::Instant;
 
 use workbench::Workbench;
@@ -13,43 +12,13 @@ use workbench::Workbench;
 #[allow(dead_code)]
 #[path = "../../../tests/bench/design.rs"]
 mod design;
-
-/// Filters whose amplifiers have an output resistance, so that each loads the one in front.
-fn filters(stages: usize) -> (String, String) {
-    let mut t = String::from(
-        "design \"Long chain\"\n  band 20 Hz .. 20 kHz\n  supply vpos +12 V, vneg -12 V\n  source n0 5 mV\n",
-    );
-    for k in 1..=stages {
-        let (i, o, p) = (k - 1, k, 10 * (k - 1));
-        let r = |n: usize| format!("R{}", p + n);
-        let c = |n: usize| format!("C{}", p + n);
-        let _ = write!(
-            t,
-            "\nstage s{k}: n{i} -> n{o}\n  n{i} -- {} 1u -- a{k}\n  a{k} -- {} 100k -- gnd\n  a{k} -- {} 10k -- x{k} -- {} 10k -- p{k}\n  \
-             x{k} -- {} 1n -- o{k}\n  p{k} -- {} 470p -- gnd\n  U{k}a fet_dual: + p{k}, - f{k}, out o{k}\n  o{k} -- {} 1k -- f{k}\n  \
-             f{k} -- {} 10k -- gnd\n  o{k} -- {} 100 -- n{o}\n",
-            c(1),
-            r(1),
-            r(2),
-            r(3),
-            c(2),
-            c(3),
-            r(4),
-            r(5),
-            r(6)
-        );
-    }
-    (t, format!("R{} 1", 10 * (stages / 2) + 4))
-}
-
-fn buffers(stages: usize) -> (String, String) {
-    (design::design(stages).text, format!("R{} 1", 5 * (stages / 2) + 3))
-}
+mod designs;
 
 fn main() {
     let kind: Option<String> = std::env::args().nth(2);
     let only: Option<usize> = std::env::args().nth(1).and_then(|a| a.parse().ok());
-    for (name, make) in [("buffers", buffers as fn(usize) -> (String, String)), ("filters", filters)] {
+    for (name, make) in [("buffers", designs::buffers as fn(usize) -> (String, String)), ("filters", designs::filters)]
+    {
         if kind.as_ref().is_some_and(|k| k != name) {
             continue;
         }

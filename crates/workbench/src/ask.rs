@@ -141,6 +141,7 @@ pub(crate) fn answer_with_nominal(
 }
 
 fn nominal(db: &dyn Desk, document: Document, query: &Query) -> Option<Reading> {
+    let _running = analysis::meter::stage("readings");
     let pulse: &dyn Fn() = &|| db.unwind_if_revision_cancelled();
     if let circuit::Quantity::Measure(_) = query.quantity {
         return Some(analysis::measure::answer(&*whole(db, document)?, &circuit_of(db, document), query, pulse));

@@ -15,7 +15,7 @@ use std::sync::Arc;
 
 use analysis::measure::Whole;
 use analysis::positions::Look;
-use analysis::{Inputs, Network, Plan, Reading, Sound};
+use analysis::{Inputs, Network, Plan, Reading, Sound, meter};
 use circuit::{
     Assembled, Circuit, File, FileBlock, Included, Part, PartId, Piece, Point, Quantity, Query, SourceId, StageId, When,
 };
@@ -152,12 +152,14 @@ pub struct Asked<'db> {
 /// A file's lines, sorted.
 #[salsa::tracked(returns(clone))]
 pub fn layout(db: &dyn Desk, document: Document) -> Arc<Layout> {
+    let _running = meter::stage("layout and reading");
     Arc::new(notation::layout::lay_out(document.text(db)))
 }
 
 /// A chunk, read.
 #[salsa::tracked(returns(clone))]
 pub fn read<'db>(db: &'db dyn Desk, chunk: Chunk<'db>) -> Arc<Read> {
+    let _running = meter::stage("layout and reading");
     let text = chunk.text(db);
     Arc::new(if chunk.heading(db) {
         Read::Heading(notation::read_heading(text))
@@ -183,6 +185,7 @@ pub struct BlockReads {
 /// A block's chunks, read.
 #[salsa::tracked(returns(clone), no_eq)]
 pub fn block_reads<'db>(db: &'db dyn Desk, block: BlockText<'db>) -> Arc<BlockReads> {
+    let _running = meter::stage("layout and reading");
     let (kind, text, headed) = (block.kind(db), block.text(db), block.headed(db));
     let mut all = block.chunks(db).iter().enumerate().map(|(i, (start, end))| {
         read(db, Chunk::new(db, kind, headed && i == 0, &text[*start as usize..*end as usize]))
@@ -200,6 +203,7 @@ pub fn block_reads<'db>(db: &'db dyn Desk, block: BlockText<'db>) -> Arc<BlockRe
 /// All chunks of a file, read, block by block. They are not compared: one that changed has changed its file's text.
 #[salsa::tracked(returns(clone), no_eq)]
 pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<Arc<BlockReads>>> {
+    let _running = meter::stage("layout and reading");
     let (layout, text) = (layout(db, document), document.text(db));
     Arc::new(layout.blocks.iter().map(|b| block_reads(db, block_text(db, b, text).1)).collect())
 }
@@ -217,6 +221,7 @@ pub fn block_text<'db>(db: &'db dyn Desk, b: &notation::layout::Block, text: &st
 /// All entries of a file together.
 #[salsa::tracked(returns(clone))]
 pub fn assembled(db: &dyn Desk, document: Document) -> Arc<Assembled> {
+    let _running = meter::stage("assembling");
     let (layout, reads) = (layout(db, document), reads(db, document));
     let including = included(db, document);
     let others: Vec<_> = including
@@ -365,30 +370,35 @@ pub fn circuit_of(db: &dyn Desk, document: Document) -> Arc<Circuit> {
 /// What the equations follow from; an edit of a value leaves it equal, and everything that follows stands.
 #[salsa::tracked(returns(clone))]
 pub fn outline(db: &dyn Desk, document: Document) -> Arc<Network> {
+    let _running = meter::stage("network and plans");
     Arc::new(Network::outline(&drawn(db, document)))
 }
 
 /// The circuit's topology as equations.
 #[salsa::tracked(returns(clone))]
 pub fn network(db: &dyn Desk, document: Document) -> Arc<Network> {
+    let _running = meter::stage("network and plans");
     Arc::new(outline(db, document).complete())
 }
 
 /// The topology's structure and flaws; `None` where nothing can be made of it.
 #[salsa::tracked(returns(clone))]
 pub fn sound(db: &dyn Desk, document: Document) -> Option<Arc<Sound>> {
+    let _running = meter::stage("network and plans");
     Sound::of(&network(db, document)).map(Arc::new)
 }
 
 /// The equations of the whole circuit, ordered.
 #[salsa::tracked(returns(clone), no_eq)]
 pub fn whole(db: &dyn Desk, document: Document) -> Option<Arc<Whole>> {
+    let _running = meter::stage("network and plans");
     Some(Arc::new(Whole::of(&network(db, document), &sound(db, document)?)))
 }
 
 /// A question's plan.
 #[salsa::tracked(returns(clone), no_eq)]
 pub fn planned<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> Option<Arc<Plan>> {
+    let _running = meter::stage("network and plans");
     let (network, sound) = (network(db, document), sound(db, document)?);
     let way = way.way(db);
     let query = query(way.quantity.clone(), None, way.from);
@@ -398,6 +408,7 @@ pub fn planned<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> 
 /// The numbers that a question's plan needs.
 #[salsa::tracked(returns(clone))]
 pub fn inputs<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> Option<Arc<Inputs>> {
+    let _running = meter::stage("readings");
     let plan = planned(db, document, way)?;
     Some(Arc::new(Inputs::of(plan.local(), &network(db, document), &circuit_of(db, document))))
 }
@@ -405,6 +416,7 @@ pub fn inputs<'db>(db: &'db dyn Desk, document: Document, way: WayKey<'db>) -> O
 /// The reading of a standing question.
 #[salsa::tracked(returns(clone))]
 pub fn reading<'db>(db: &'db dyn Desk, document: Document, asked: Asked<'db>) -> Option<Arc<Reading>> {
+    let _running = meter::stage("readings");
     let quantity = asked.quantity(db).clone();
     if let Quantity::Measure(_) = &quantity {
         return None;
@@ -476,6 +488,7 @@ fn query(quantity: Quantity, when: Option<When>, from: Option<SourceId>) -> Quer
 /// What is known of one part where it stands: for capacitors and inductors, the impedance that they see.
 #[salsa::tracked(returns(clone))]
 pub fn seen<'db>(db: &'db dyn Desk, document: Document, part: PartAt<'db>) -> Option<Arc<analysis::seen::Seen>> {
+    let _running = meter::stage("readings");
     let key = WayKey::new(db, Way { quantity: part.across(db).clone(), from: None });
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
     let part = part_of(db, document, part)?;

@@ -40,6 +40,7 @@ impl Workbench {
 
     /// Opens a file or changes its text.
     pub fn set_text(&mut self, path: &str, text: String) {
+        let _running = analysis::meter::stage("text taken in");
         let text: Arc<str> = text.into();
         match self.documents.get(path) {
             Some(document) => {

@@ -48,6 +48,7 @@ pub(crate) fn takes_long(db: &dyn Desk, document: Document) -> bool {
 
 /// The hints of a file, or of a range of its bytes.
 pub(crate) fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize>>, which: Which) -> Vec<Hint> {
+    let _running = analysis::meter::stage("hints");
     let layout = layout(db, document);
     let visible = |r: &Range<usize>| range.as_ref().is_none_or(|v| r.start <= v.end && v.start <= r.end);
     let all = assembled(db, document);

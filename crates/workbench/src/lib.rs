@@ -39,6 +39,7 @@ pub use plain::*;
 pub use statement::{Statement, Verdict};
 pub use tokens::{Token, TokenKind};
 
+pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use quantity::{Style, Unit};
 

@@ -15,6 +15,7 @@ use crate::plain::{Edit, Fix, Problem, Severity};
 /// The problems of a file at nominal values.
 #[salsa::tracked(returns(clone))]
 pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
+    let _running = analysis::meter::stage("problems");
     Arc::new(gathered(db, document, false))
 }
 

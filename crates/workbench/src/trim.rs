@@ -33,6 +33,7 @@ pub struct Untrimmed {
 /// Sets the presets of a circuit.
 #[salsa::tracked(returns(clone))]
 pub fn trimmed(db: &dyn Desk, document: Document) -> Arc<Trimmed> {
+    let _running = analysis::meter::stage("presets");
     let circuit = drawn(db, document);
     if circuit.trims.is_empty() || circuit.unknown.is_some() {
         return Arc::new(Trimmed { circuit, faults: Vec::new() });

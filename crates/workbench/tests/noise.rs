@@ -171,3 +171,13 @@ fn it_is_told_in_volts_and_dbu() {
     let text = "stage one: in -> out\n  in -- R1 10k -- out\n";
     assert!(read(text, "noise of out over 20 Hz .. 20 kHz").line(Style::default()).contains("1.81 µV"));
 }
+
+#[test]
+fn what_makes_nothing_is_a_plain_zero() {
+    // The resistor stands across the source, which makes no noise; without an amplifier there is no offset either.
+    let text = "stage one: in -> out\n  in -- R1 10k -- gnd\n  in -- R2 0R -- out\n";
+    for phrase in ["noise of out", "noise density of out", "offset of out"] {
+        let found = read(text, phrase).magnitude().expect("it is known");
+        assert_eq!(found.to_bits(), 0, "{phrase}: {found:?}");
+    }
+}

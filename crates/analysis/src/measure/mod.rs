@@ -292,7 +292,8 @@ impl Bench<'_> {
             return Err(why.to_string());
         }
         let mut found = self.at(measure, &stand)?;
-        reading.value = Value::Real(found.value);
+        // A sum of nothing is −0 in floating point, and who reads the figure by a program would get to see it.
+        reading.value = Value::Real(found.value + 0.0);
         reading.working = found.working.clone();
         if stands.len() > 1 {
             match self.range(measure, &stands, &on, &hands) {

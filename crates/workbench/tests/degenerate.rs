@@ -1,0 +1,261 @@
+//! Circuits without one answer, or with one at alternating voltage alone: each gets one sentence with its names, at its place, and what
+//! hangs on the fault is unknown with the same names while the rest keeps its figures.
+
+use workbench::{Answer, Severity, Workbench};
+
+/// A circuit, what is said of it and what can be read of it.
+struct Case {
+    text: &'static str,
+    /// The rule, and whether it is an error.
+    rule: (&'static str, Severity),
+    /// What the sentence must name, and what it must say of it.
+    says: &'static [&'static str],
+    /// The line (from 1) and the words that it stands at.
+    place: (usize, &'static str),
+    /// Readings that are unknown, with what must stand in the reason.
+    unknown: &'static [(&'static str, &'static str)],
+    /// Readings that are known all the same, as they are printed.
+    known: &'static [(&'static str, &'static str)],
+}
+
+fn holds(case: &Case) {
+    let mut bench = Workbench::new();
+    bench.set_text("a", case.text.into());
+    let snapshot = bench.snapshot();
+    let problems = snapshot.problems("a");
+    let [problem] = &problems[..] else { panic!("one thing is wrong, and it is told once: {problems:#?}") };
+    assert_eq!((problem.id, problem.severity), case.rule, "{}", problem.message);
+    for word in case.says {
+        assert!(problem.message.contains(word), "{word} in: {}", problem.message);
+    }
+    let line = case.text[..problem.range.start].matches('\n').count() + 1;
+    assert_eq!((line, &case.text[problem.range.clone()]), case.place, "{}", problem.message);
+    let read = |phrase: &str| match &snapshot.read("a", phrase)[..] {
+        [Answer::Reading(reading)] => (**reading).clone(),
+        other => panic!("{phrase}: {other:?}"),
+    };
+    for (phrase, why) in case.unknown {
+        let reading = read(phrase);
+        let told = reading.unknown().unwrap_or_else(|| panic!("{phrase} is known: {reading:?}"));
+        assert!(told.contains(why), "{phrase} is unknown: {told}");
+    }
+    for (phrase, wanted) in case.known {
+        let reading = read(phrase);
+        assert_eq!(reading.unknown(), None, "{phrase}");
+        assert_eq!(reading.value_text(workbench::Style::default()), *wanted, "{phrase}");
+    }
+}
+
+#[test]
+fn a_floating_island() {
+    holds(&Case {
+        text: "stage pad: in -> out\n  in -- R1 10k -- out\n  out -- R2 10k -- gnd\n  x -- R3 1k -- y\n  x -- C1 1n -- y\n",
+        rule: ("floating", Severity::Error),
+        says: &["x and y", "gnd"],
+        place: (4, "R3"),
+        unknown: &[("gain in -> x", "x"), ("dc of y", "y")],
+        known: &[("gain in -> out", "−6.0 dB"), ("dc of out", "0 V")],
+    });
+}
+
+#[test]
+fn a_node_between_two_capacitors() {
+    holds(&Case {
+        text: "stage pad: in -> out\n  in -- C1 10n -- out\n  out -- C2 10n -- gnd\n",
+        rule: ("no-dc-path", Severity::Warning),
+        says: &["out", "C1", "C2", "DC"],
+        place: (2, "C1"),
+        unknown: &[("dc of out", "out has no DC path"), ("offset of out", "out has no DC path")],
+        known: &[("gain in -> out", "−6.0 dB")],
+    });
+}
+
+#[test]
+fn an_input_without_a_bias_return() {
+    holds(&Case {
+        text: "stage amp: in -> out\n  in -- C1 1u -- p\n  U1 fet_dual: + p, - out, out out\n",
+        rule: ("no-bias-return", Severity::Warning),
+        says: &["U1's + input", "bias current", "C1", "from p to gnd"],
+        place: (3, "U1"),
+        unknown: &[("dc of out", "U1's + input"), ("offset of out", "U1's + input")],
+        known: &[("gain in -> out", "0.0 dB")],
+    });
+}
+
+const INTEGRATOR: &str = "stage integrator: in -> out\n  in -- R1 10k -- sum\n  sum -- C1 10n -- out\n";
+
+#[test]
+fn an_ideal_integrator_without_feedback_at_dc() {
+    holds(&Case {
+        text: "stage integrator: in -> out\n  in -- R1 10k -- sum\n  sum -- C1 10n -- out\n  U1: + gnd, - sum, out out\n",
+        rule: ("no-dc-feedback", Severity::Warning),
+        says: &["U1", "out", "DC"],
+        place: (4, "U1"),
+        unknown: &[("dc of out", "U1 has no feedback at DC"), ("offset of out", "U1 has no feedback at DC")],
+        known: &[("gain in -> out", "4.0 dB")],
+    });
+}
+
+#[test]
+fn an_integrator_with_a_finite_gain_has_an_offset() {
+    let text = |offset: &str| {
+        format!(
+            "datasheet block: opamp\n  open loop gain 100 dB\n  gain bandwidth 1 MHz\n  input offset {offset}\n  input bias 0 nA\n\
+             design\n  supply vp +12 V, vn -12 V\n{INTEGRATOR}  U1 block: + gnd, - sum, out out\n"
+        )
+    };
+    let offset = |volts: &str| {
+        let mut bench = Workbench::new();
+        bench.set_text("a", text(volts));
+        let snapshot = bench.snapshot();
+        assert!(snapshot.problems("a").is_empty(), "{:?}", snapshot.problems("a"));
+        match &snapshot.read("a", "offset of out")[..] {
+            [Answer::Reading(reading)] => (**reading).clone(),
+            other => panic!("{other:?}"),
+        }
+    };
+    // At rest nothing but the open-loop gain is left of 100 dB.
+    let found = offset("0.05 mV").magnitude().expect("it is known");
+    assert!((found / 5.0 - 1.0).abs() < 1e-4, "{found}");
+    let beyond = offset("1 mV");
+    let why = beyond.unknown().expect("100 V do not fit between ±12 V");
+    assert!(why.contains("U1") && why.contains("100 V"), "{why}");
+}
+
+#[test]
+fn an_amplifier_without_feedback() {
+    holds(&Case {
+        text: "stage amp: in -> out\n  in -- R1 10k -- p\n  p -- R2 10k -- gnd\n  U1 fet_dual: + p, - m, out out\n  m -- R3 1k -- gnd\n  out -- R4 10k -- gnd\n",
+        rule: ("no-feedback", Severity::Warning),
+        says: &["U1", "out", "open-loop gain", "- input"],
+        place: (4, "U1"),
+        unknown: &[],
+        known: &[("gain in -> p", "−6.0 dB")],
+    });
+    // Where its gain has no figure, neither has what hangs on it.
+    holds(&Case {
+        text: "stage amp: in -> out\n  in -- R1 10k -- p\n  p -- R2 10k -- gnd\n  U1: + p, - m, out out\n  m -- R3 1k -- gnd\n  out -- R4 10k -- gnd\n",
+        rule: ("no-feedback", Severity::Error),
+        says: &["U1", "out"],
+        place: (4, "U1"),
+        unknown: &[("gain in -> out", "U1"), ("dc of out", "U1")],
+        known: &[("gain in -> p", "−6.0 dB")],
+    });
+}
+
+#[test]
+fn feedback_to_the_wrong_input() {
+    holds(&Case {
+        text: "stage amp: in -> out\n  in -- R1 1k -- m\n  U1 fet_dual: + fb, - m, out out\n  out -- R2 10k -- fb\n  fb -- R3 1k -- gnd\n",
+        rule: ("unstable", Severity::Warning),
+        says: &["U1", "+ side", "- input", "e-fold"],
+        place: (3, "U1"),
+        unknown: &[],
+        known: &[],
+    });
+}
+
+#[test]
+fn both_inputs_forced() {
+    holds(&Case {
+        text: "stage amp: in, ref -> out\n  U1: + in, - ref, out out\n  out -- R1 10k -- ref\n",
+        rule: ("no-feedback", Severity::Error),
+        says: &["U1", "inputs", "out"],
+        place: (2, "U1"),
+        unknown: &[("gain in -> out", "U1"), ("dc of out", "U1"), ("offset of out", "U1")],
+        known: &[],
+    });
+}
+
+#[test]
+fn outputs_tied() {
+    holds(&Case {
+        text: "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fa, out out\n  out -- R2 10k -- fa\n  fa -- R3 1k -- gnd\n  U1b fet_dual: + in, - fb, out out\n  out -- R4 10k -- fb\n  fb -- R5 2k -- gnd\n",
+        rule: ("outputs-tied", Severity::Error),
+        says: &["U1a and U1b", "out", "resistor"],
+        place: (6, "U1b"),
+        unknown: &[],
+        known: &[],
+    });
+}
+
+#[test]
+fn two_ideal_outputs_tied_decide_nothing() {
+    let text = "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a: + in, - fa, out out\n  out -- R2 10k -- fa\n  fa -- R3 1k -- gnd\n  U1b: + in, - fb, out out\n  out -- R4 10k -- fb\n  fb -- R5 2k -- gnd\n";
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    for phrase in ["gain in -> out", "dc of out"] {
+        match &bench.snapshot().read("a", phrase)[..] {
+            [Answer::Reading(reading)] => {
+                let why = reading.unknown().unwrap_or_else(|| panic!("{phrase} is known: {reading:?}"));
+                assert!(why.contains("U1a and U1b hold the same node"), "{why}");
+            }
+            other => panic!("{phrase}: {other:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_loop_of_inductors() {
+    holds(&Case {
+        text: "stage choke: in -> out\n  in -- R1 1k -- out\n  out -- L1 1m -- gnd\n  out -- L2 2m -- gnd\n",
+        rule: ("inductor-loop", Severity::Warning),
+        says: &["L1 and L2", "direct current"],
+        place: (3, "L1"),
+        unknown: &[],
+        known: &[("dc of out", "0 V"), ("gain in -> out", "−47.6 dB")],
+    });
+}
+
+#[test]
+fn an_inductor_across_a_supply() {
+    holds(&Case {
+        text: "design\n  supply vcc +12 V\nstage choke: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n  vcc -- L1 1m -- gnd\n",
+        rule: ("inductor-across-source", Severity::Warning),
+        says: &["L1", "DC", "short circuit"],
+        place: (6, "L1"),
+        unknown: &[("current of L1", "L1")],
+        known: &[("gain in -> out", "−6.0 dB")],
+    });
+}
+
+#[test]
+fn two_sources_in_parallel() {
+    holds(&Case {
+        text: "design\n  source a 1 V\n  source b 2 V\nstage mix: a, b -> out\n  a -- R1 0R -- b\n  b -- R2 1k -- out\n  out -- R3 1k -- gnd\n",
+        rule: ("held-twice", Severity::Error),
+        says: &["R1, a and b", "resistance between them"],
+        place: (5, "R1"),
+        unknown: &[("gain a -> out", "R1, a and b"), ("level of out", "R1, a and b")],
+        known: &[],
+    });
+    holds(&Case {
+        text: "design\n  source a 1 V\n  source a 2 V\nstage mix: a -> out\n  a -- R2 1k -- out\n  out -- R3 1k -- gnd\n",
+        rule: ("repeated-source", Severity::Error),
+        says: &["a has a source of 1 V already"],
+        place: (3, "a"),
+        unknown: &[("level of out", "a")],
+        known: &[("gain a -> out", "−6.0 dB")],
+    });
+}
+
+#[test]
+fn an_open_input() {
+    holds(&Case {
+        text: "stage amp: in -> out\n  in -- R1 10k -- sum\n  U1 fet_dual: + p, - sum, out out\n  out -- R2 10k -- sum\n",
+        rule: ("node-used-once", Severity::Warning),
+        says: &["p", "U1"],
+        place: (3, "p"),
+        unknown: &[("dc of out", "U1's + input is open"), ("offset of out", "U1's + input is open")],
+        known: &[],
+    });
+    // Left out altogether, it is a terminal that is missing, and nothing is guessed.
+    holds(&Case {
+        text: "stage amp: in -> out\n  in -- R1 10k -- sum\n  U1 fet_dual: - sum, out out\n  out -- R2 10k -- sum\n",
+        rule: ("terminal-missing", Severity::Error),
+        says: &["U1", "+"],
+        place: (3, ""),
+        unknown: &[("gain in -> out", "line 3")],
+        known: &[],
+    });
+}
