@@ -1,8 +1,8 @@
 //! Presets: each is turned until its quantity has its value, in the design as it is drawn and again in every build.
 //!
 //! Many builds are set side by side, so that one replay of the equations serves them all. A build is near the design: from where the presets
-//! stand there Newton's steps lead to where they have to stand here ([`newton`]). Where nothing is near yet, or the steps lead
-//! nowhere, each is set in turn as at a bench ([`turn`]), again and again while they act on each other.
+//! stand there Newton's steps lead to where they have to stand here (`newton`). Where nothing is near yet, or the steps lead
+//! nowhere, each is set in turn as at a bench (`turn`), again and again while they act on each other.
 
 mod newton;
 mod turn;
