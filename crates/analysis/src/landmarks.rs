@@ -122,10 +122,8 @@ pub(crate) fn landmarks(plan: &Plan, local: &Local, inputs: &Inputs, values: &Va
     let all = |blocks: &[Alone]| -> Option<Vec<Complex64>> {
         let mut found = Vec::new();
         for block in blocks {
-            // Branches of exactly 0 Ω side by side leave open how they share a current, and move no root.
-            let roots = pencil::roots(&block.pencil, &values.numbers)
-                .or_else(|why| pencil::roots(&block.pencil, values.soft().ok_or(why)?));
-            found.extend(roots.ok()?.iter().flat_map(|r| r.roots.iter().map(|r| r.s)));
+            let roots = pencil::roots(&block.pencil, &values.numbers).ok()?;
+            found.extend(roots.iter().flat_map(|r| r.roots.iter().map(|r| r.s)));
         }
         Some(found)
     };

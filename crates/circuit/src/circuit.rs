@@ -317,6 +317,18 @@ pub enum PartKind {
 }
 
 impl PartKind {
+    /// The letters of its class, with which its designator begins.
+    pub fn class(&self) -> &'static str {
+        match self {
+            PartKind::Resistor { .. } => "R",
+            PartKind::Variable { .. } => "VR",
+            PartKind::Capacitor { .. } => "C",
+            PartKind::Inductor { .. } => "L",
+            PartKind::Switch { .. } => "SW",
+            PartKind::Amplifier { .. } => "U",
+        }
+    }
+
     /// Whether its value, its type or its state is known.
     pub fn is_known(&self) -> bool {
         match self {
@@ -590,6 +602,12 @@ impl Circuit {
     /// A node's name.
     pub fn node_name(&self, node: NodeId) -> &str {
         &self.nodes[node.at()].name
+    }
+    /// Why nothing is known of a stage whose name another one has too: a clause.
+    pub fn doubled(&self, stage: StageId) -> Option<String> {
+        let name = &self.stages[stage.at()].name;
+        let double = self.stages.iter().filter(|s| s.name == *name).count() > 1;
+        double.then(|| format!("there are two stages called {name}"))
     }
     /// The node of that name.
     pub fn node(&self, name: &str) -> Option<NodeId> {

@@ -249,6 +249,10 @@ struct Worker<'a> {
 
 impl Worker<'_> {
     fn term(&self, expr: &Expr) -> Result<Term, Failure> {
+        if let Some((value, unit)) = logarithmic(expr) {
+            let (value, dimension) = quantity::Quantity::new(value, unit).linear();
+            return Ok(Term::real(value, dimension));
+        }
         match &expr.kind {
             ExprKind::Missing | ExprKind::Spoiled(_) => Err(Failure::Unreadable),
             ExprKind::Figure(f) => {
@@ -258,13 +262,6 @@ impl Worker<'_> {
             }
             ExprKind::Name(name) => self.name(name, expr.span),
             ExprKind::Part(part) => Ok(self.part(&part.text, expr.span)?.term()),
-            ExprKind::Negate(_) | ExprKind::Binary(Operator::Add | Operator::Subtract, ..)
-                if logarithmic(expr).is_some() =>
-            {
-                let (value, unit) = logarithmic(expr).unwrap_or((0.0, Unit::Decibel));
-                let (value, dimension) = quantity::Quantity::new(value, unit).linear();
-                Ok(Term::real(value, dimension))
-            }
             ExprKind::Negate(a) => self.term(a).map(|t| Term { value: -t.value, ..t }),
             ExprKind::Binary(op, a, b) => self.binary(*op, a, b, expr.span),
             ExprKind::Call(function, argument) => self.call(&function.text, function.span, argument),

@@ -8,7 +8,7 @@ use notation::tree::{PartName, PartRef, Span, Word};
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::assemble::{Assembly, Place};
-use crate::circuit::{Given, Matched, Part, PartId, PartKind};
+use crate::circuit::{Given, Matched, Part, PartId};
 use crate::design::{parts_of, unknown_part};
 use crate::piece::Weight;
 
@@ -159,7 +159,7 @@ fn group(a: &mut Assembly, written: Written) {
     if why.is_some()
         && let Some(class) = parts.first().map(|p| p.part.class.clone())
     {
-        all.extend(ids(a, |p| letters(&p.kind) == &*class));
+        all.extend(ids(a, |p| p.kind.class() == &*class));
     }
     let share = match (why, share) {
         (Some(why), _) => Given::Unknown(why),
@@ -176,21 +176,10 @@ fn group(a: &mut Assembly, written: Written) {
     a.circuit.matched.push(Matched { parts: all, share });
 }
 
-fn letters(kind: &PartKind) -> &'static str {
-    match kind {
-        PartKind::Resistor { .. } => "R",
-        PartKind::Variable { .. } => "VR",
-        PartKind::Capacitor { .. } => "C",
-        PartKind::Inductor { .. } => "L",
-        PartKind::Switch { .. } => "SW",
-        PartKind::Amplifier { .. } => "U",
-    }
-}
-
 /// Says that parts of a group cannot match each other, and why that leaves it unknown.
 fn unlike(a: &mut Assembly, parts: &[PartRef], all: &[PartId], place: Place) -> Option<Name> {
     let first = all.first()?;
-    let class = |p: &PartId| letters(&a.circuit.parts[p.at()].kind);
+    let class = |p: &PartId| a.circuit.parts[p.at()].kind.class();
     let name = a.circuit.parts[first.at()].name.to_string();
     let place = Place { span: parts.first()?.part.span, ..place };
     if let Some(odd) = all.iter().find(|p| class(p) != class(first)) {

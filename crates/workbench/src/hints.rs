@@ -303,10 +303,9 @@ impl Maker<'_> {
 
     /// `6.0 … 34.3 dB over VR1 · 7.2 Hz … 58 kHz · Zin 10 MΩ`
     fn stage(&mut self, stage: StageId, key: String, at: usize, line: u32) {
-        let name = &self.circuit.stages[stage.at()].name;
-        if self.circuit.stages.iter().filter(|s| s.name == *name).count() > 1 {
+        if let Some(why) = self.circuit.doubled(stage) {
             // Under a key of its own each, so that no figure of one is ever shown for the other.
-            let (why, key) = (format!("there are two stages called {name}"), format!("{key}, {}", stage.at()));
+            let key = format!("{key}, {}", stage.at());
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
         let unread = || self.circuit.stages[stage.at()].unread.as_ref().map(|why| why.to_string());

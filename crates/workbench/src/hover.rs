@@ -133,10 +133,8 @@ impl Teller<'_> {
         let arrow =
             if stage.outputs.is_empty() { String::new() } else { format!(" → {}", self.names(&stage.outputs)) };
         let mut lines = vec![Paragraph::Head(format!("stage {}: {}{arrow}", stage.name, self.names(&stage.inputs)))];
-        let doubled = self.circuit.stages.iter().filter(|s| s.name == stage.name).count() > 1;
-        let doubled = doubled.then(|| format!("there are two stages called {}", stage.name));
         let unread = || stage.unread.as_ref().map(|why| why.to_string());
-        if let Some(why) = blank(self.db, self.document).or(doubled).or_else(unread) {
+        if let Some(why) = blank(self.db, self.document).or_else(|| self.circuit.doubled(id)).or_else(unread) {
             lines.push(Paragraph::Text(format!("unknown: {why}")));
             return Some(Lines(lines));
         }

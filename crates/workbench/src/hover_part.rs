@@ -3,29 +3,29 @@
 use circuit::{Circuit, Given, LetValue, Part, PartKind, Tolerance};
 use quantity::{Series, Style, Unit};
 
-/// The value of a part in base units, with its unit and the letters of its class.
-fn value(part: &Part) -> Option<(f64, Unit, &'static str)> {
-    let (given, unit, class) = match &part.kind {
-        PartKind::Resistor { ohms, .. } => (ohms, Unit::Ohm, "R"),
-        PartKind::Variable { ohms, .. } => (ohms, Unit::Ohm, "VR"),
-        PartKind::Capacitor { farads, .. } => (farads, Unit::Farad, "C"),
-        PartKind::Inductor { henries, .. } => (henries, Unit::Henry, "L"),
+/// The value of a part in base units, with its unit.
+fn value(part: &Part) -> Option<(f64, Unit)> {
+    let (given, unit) = match &part.kind {
+        PartKind::Resistor { ohms, .. } => (ohms, Unit::Ohm),
+        PartKind::Variable { ohms, .. } => (ohms, Unit::Ohm),
+        PartKind::Capacitor { farads, .. } => (farads, Unit::Farad),
+        PartKind::Inductor { henries, .. } => (henries, Unit::Henry),
         PartKind::Switch { .. } | PartKind::Amplifier { .. } => return None,
     };
     match given {
-        Given::Number(x) => Some((*x, unit, class)),
+        Given::Number(x) => Some((*x, unit)),
         Given::Unknown(_) => None,
     }
 }
 
 /// The share by which a part's value may be off: its own, else its class's.
 pub(crate) fn tolerance(circuit: &Circuit, part: &Part) -> Option<f64> {
-    let (x, _, class) = value(part)?;
+    let (x, _) = value(part)?;
     match part.tolerance {
         Some(Tolerance::Share(share)) => Some(share),
         Some(Tolerance::Absolute(by)) if x > 0.0 => Some(by / x),
         Some(Tolerance::Unknown | Tolerance::Two) => None,
-        _ => circuit.tolerances.iter().find(|t| &*t.0 == class).and_then(|t| t.1.number()),
+        _ => circuit.tolerances.iter().find(|t| &*t.0 == part.kind.class()).and_then(|t| t.1.number()),
     }
 }
 
@@ -36,7 +36,7 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
     if let Some(pattern) = &part.copy_of {
         lines.push(format!("a copy of {pattern}"));
     }
-    let Some((x, unit, _)) = value(part) else { return lines };
+    let Some((x, unit)) = value(part) else { return lines };
     let text = |x: f64| quantity::exact(x, unit, style).unwrap_or_default();
     if let Some(exact) = part.exact {
         let exact = quantity::computed(exact, unit, style).unwrap_or_default();

@@ -123,12 +123,7 @@ fn value(part: &Part) -> Option<f64> {
 /// The share by which a part may be off: its own tolerance's, else its class's.
 fn share_of(circuit: &Circuit, part: &Part) -> Result<Option<f64>, String> {
     let Some(value) = value(part) else { return Ok(None) };
-    let class = match part.kind {
-        PartKind::Resistor { .. } => "R",
-        PartKind::Variable { .. } => "VR",
-        PartKind::Capacitor { .. } => "C",
-        _ => "L",
-    };
+    let class = part.kind.class();
     let share = match part.tolerance {
         Some(Tolerance::Share(share)) => Some(share),
         Some(Tolerance::Absolute(by)) => Some(by / value.abs()),
