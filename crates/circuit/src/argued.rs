@@ -142,7 +142,9 @@ fn subject_fault(a: &mut Assembly, subject: &Subject, neglect: Option<&Word>) ->
         Subject::Part(part) => {
             let parts = crate::design::parts_of(&a.circuit, part);
             let Some(first) = parts.first() else {
-                return Some(unknown(a, &Word { text: part.part.text.clone(), span: part.part.span }, "part"));
+                let word = Word { text: part.part.text.clone(), span: part.part.span };
+                let copied = crate::placed::in_copies_only(&a.circuit, &word);
+                return Some(copied.unwrap_or_else(|| unknown(a, &word, "part")));
             };
             let amplifier = matches!(a.circuit.parts[first.at()].kind, PartKind::Amplifier { .. });
             let name = &part.part.text;
