@@ -10,7 +10,7 @@ use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word}
 use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet, StageId};
 use crate::env::{self, Env};
 use crate::piece::{self, PathStep, Piece, PieceKind, Weight};
-use crate::{blocks, design, lets, library, rules, sheets};
+use crate::{argued, blocks, design, lets, library, rules, sheets};
 
 /// A file's entries, read.
 pub struct File<'a> {
@@ -282,7 +282,7 @@ pub fn assemble(file: &File) -> Assembled {
     blocks::stages(&mut a, file);
     design::design(&mut a, file);
     lets::check(&mut a, file);
-    budgets(&mut a, file);
+    argued::check(&mut a, file);
     one_a_circle(&mut a);
     rules::check(&mut a);
     wait_for_torn(&mut a, file);
@@ -295,20 +295,6 @@ fn with_room<T, const N: usize>(more: usize, first: [T; N]) -> Vec<T> {
     let mut all = Vec::with_capacity(more + N);
     all.extend(first);
     all
-}
-
-/// What is wrong with the figure of an `assume within` heading.
-fn budgets(a: &mut Assembly, file: &File) {
-    use notation::tree::Amount;
-    for (b, block) in file.blocks.iter().enumerate() {
-        let Some(Heading::Assume { within: Some(Amount::Figure(figure)) }) = block.heading.map(|h| &h.tree) else {
-            continue;
-        };
-        if let Err(fault) = piece::decode(figure, quantity::Want::Any) {
-            let place = Place { block: b as u32, entry: None, span: fault.span };
-            a.find(Weight::Error, place, fault.id, fault.message, &[]).fixes = fault.fixes;
-        }
-    }
 }
 
 /// A circle of values is one thing to mend, and is told where it first stands.

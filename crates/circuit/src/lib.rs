@@ -3,6 +3,7 @@
 //! The way in is [`piece::read`] for each entry, then [`assemble::assemble`] for a file. What comes out, [`circuit::Circuit`],
 //! knows no text: the crates above compute with it, and [`assemble::Places`] tells those who must point at a line.
 
+mod argued;
 pub mod assemble;
 mod attribute;
 mod blocks;
