@@ -5,6 +5,7 @@
 
 mod argued;
 pub mod assemble;
+pub mod assumption;
 mod attribute;
 mod blocks;
 pub mod circuit;
@@ -33,6 +34,7 @@ mod taken;
 mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
+pub use assumption::{Allowed, Assumption, Neglect, allowed, assumption};
 pub use circuit::*;
 pub use limit::{LimitPiece, RequirePiece};
 pub use piece::{Piece, PieceKind, Weight};

@@ -408,7 +408,6 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
         EntryTree::Assume(assume) => {
             assume.clauses.iter().for_each(|clause| assumed(reader, clause));
-            reader.undecided = Some("not decided yet");
             PieceKind::Assume(Arc::new(assume.clone()))
         }
         EntryTree::Formula(formula) => {
