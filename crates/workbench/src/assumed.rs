@@ -48,10 +48,16 @@ fn costs<'db>(
     let mut costs = Costs { allowed, band, all: Vec::new() };
     for &neglect in &assumption.neglects {
         let queries = queries(&circuit, &assumption, neglect);
-        let found = queries.and_then(|queries| worst(db, document, neglect, &queries, &costs));
+        let found = queries.and_then(|queries| worst(db, document, neglect, (&queries, assumption.on.is_some()), &costs));
         costs.all.push(match found {
             Ok((on, found, mend)) => Cost { name: name(&circuit, neglect), neglect, on, found: Ok(found), mend },
             Err(why) => {
+                // A virtual earth is no place to take a gain from.
+                let why = if assumption.on.is_none() && why.starts_with("with that neglected") {
+                    format!("{why}: say on what, `on gain a -> b`")
+                } else {
+                    why
+                };
                 Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None }
             }
         });
@@ -152,7 +158,13 @@ fn points(circuit: &Circuit, ports: &[NodeId]) -> Vec<Point> {
 type Worst = (String, Difference, Option<argument::assume::Mend>);
 
 /// The quantity in which a neglect costs most, with what it costs and what value would mend it.
-fn worst(db: &dyn Desk, document: Document, neglect: Neglect, queries: &[Query], costs: &Costs) -> Result<Worst, String> {
+fn worst(
+    db: &dyn Desk,
+    document: Document,
+    neglect: Neglect,
+    (queries, named): (&[Query], bool),
+    costs: &Costs,
+) -> Result<Worst, String> {
     let neglected = Neglected::new(db, vec![neglect].into_boxed_slice());
     let none = || "the circuit has no unique answer".to_string();
     let look = Look { most: MOST, pulse: &|| db.unwind_if_revision_cancelled() };
@@ -172,7 +184,9 @@ fn worst(db: &dyn Desk, document: Document, neglect: Neglect, queries: &[Query],
         let (a, b) = (Side { plan: &exact.0, inputs: &exact.1 }, Side { plan: &other.0, inputs: &other.1 });
         let found = compare::difference(a, b, query, costs.band, limit, &look)?;
         if worst.as_ref().is_none_or(|w| found.decibels.abs() > w.1.decibels.abs()) {
-            worst = Some((query.phrase.to_string(), found));
+            // Where there is one gain only that may be meant, it needs no name.
+            let on = if queries.len() > 1 || named { query.phrase.to_string() } else { String::new() };
+            worst = Some((on, found));
         }
         sides.push((exact, other));
     }
@@ -217,20 +231,22 @@ fn mend(
     }
     let network = network(db, document);
     let look = Look { most: analysis::positions::GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
-    let keeps = |to: f64| -> bool {
+    let cost = |to: f64| -> Option<f64> {
         let mut circuit = (*circuit).clone();
         circuit.parts[part.at()].kind.set_value(to);
-        queries.iter().zip(sides).all(|(query, (exact, other))| {
+        let each = queries.iter().zip(sides).map(|(query, (exact, other))| {
             let scaled = analysis::Inputs::of(exact.0.local(), &network, &circuit);
             let (a, b) = (Side { plan: &exact.0, inputs: &scaled }, Side { plan: &other.0, inputs: &other.1 });
-            let found = compare::difference(a, b, query, Band { weak: Weak::Neither, ..costs.band }, costs.limit(), &look);
-            found.is_ok_and(|d| d.decibels.abs() <= costs.limit())
-        })
+            let band = Band { weak: Weak::Neither, ..costs.band };
+            compare::difference(a, b, query, band, costs.limit(), &look).ok().map(|d| d.decibels.abs())
+        });
+        each.collect::<Option<Vec<f64>>>().map(|all| all.into_iter().fold(0.0, f64::max))
     };
+    let keeps = |to: f64| cost(to).is_some_and(|db| db <= costs.limit());
     // The cost falls with the impedance that is neglected: the first value that keeps to the limit is found by halving, and tried.
     let first = values.partition_point(|v| !keeps(*v));
     let value = *values.get(first)?;
-    keeps(value).then_some(argument::assume::Mend { value, unit, larger })
+    cost(value).filter(|db| *db <= costs.limit()).map(|decibels| argument::assume::Mend { value, unit, decibels })
 }
 
 /// The assumptions of a file: block, entry, and what they cost.
