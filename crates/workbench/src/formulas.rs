@@ -342,6 +342,10 @@ fn unsaid<'db>(
     if !ideal.is_empty() && right(&ideal) {
         return Some(ideal.iter().map(|n| said(circuit, *n)).collect());
     }
+    // Each suspect is a circuit of its own to plan: in a large one nobody would wait for all of them.
+    if circuit.parts.len() > LARGE {
+        return None;
+    }
     let network = crate::database::network(db, document);
     let mut parts: Vec<PartId> = local.parameters.iter().map(|p| network.parameters[*p as usize].0).collect();
     parts.sort_unstable();
@@ -358,6 +362,8 @@ fn unsaid<'db>(
     })
 }
 
+/// Circuits with more parts than this are not searched for what was neglected and not said.
+const LARGE: usize = 200;
 /// So many parts are tried, each as open and as short.
 const SUSPECTS: usize = 24;
 
