@@ -36,7 +36,8 @@ fn of_file(db: &dyn Desk, document: Document, file: Option<&circuit::Name>) -> V
         for (i, (lines, read)) in chunks().zip(all(read)).enumerate() {
             let entry = block.heading.is_none() || i > 0;
             if lines.fault.as_ref().is_some_and(lacks) || is_unfinished(read, &text[lines.range.clone()]) {
-                let statement = matches!(block.kind, Some(BlockKind::Assume | BlockKind::Formula | BlockKind::Require));
+                // An assumption is spoken of by every formula.
+                let statement = matches!(block.kind, Some(BlockKind::Formula | BlockKind::Require));
                 let alone = entry && statement && lines.fault.is_none();
                 found.push(Unfinished { lines: lines_of(lines, text), file: file.map(|f| f.to_string()), alone });
             }

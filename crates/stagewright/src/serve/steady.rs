@@ -139,7 +139,7 @@ fn is_one_a_line(kind: &str) -> bool {
 
 /// Whether a hint of that kind tells a statement's reading.
 fn is_statement(kind: &str) -> bool {
-    matches!(kind, "require" | "formula")
+    matches!(kind, "require" | "formula" | "assume")
 }
 
 impl Steady {
