@@ -127,6 +127,11 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
             found.push(problem(lines, Severity::Error, &fault, Vec::new()));
         }
         for flaw in sound.iter().flat_map(|s| &s.flaws) {
+            // Outputs that stand at one node were told by the drawing already.
+            let told = |f: &&circuit::Finding| f.fault.id == flaw.id && flaw.names.iter().all(|n| f.names.contains(n));
+            if flaw.id == "outputs-tied" && all.findings.iter().any(|f| told(&f)) {
+                continue;
+            }
             let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));
             let node = flaw.node.and_then(|n| all.places.nodes.get(n.at()));
             let Some(place) = part.or(node) else { continue };
