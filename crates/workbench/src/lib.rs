@@ -29,6 +29,7 @@ mod trim;
 mod unfinished;
 mod unstable;
 
+pub use accept::Conceded;
 pub use analysis::tolerance::{Extreme, Found, Study, Weight};
 pub use argument::{Over, Verdict as Held};
 pub use ask::Answer;

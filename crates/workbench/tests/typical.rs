@@ -45,7 +45,8 @@ fn what_the_gain_bandwidth_moves_is_typical() {
 
 #[test]
 fn what_it_does_not_move_is_exact() {
-    for phrase in ["level of in", "power of R1", "voltage of R1 at 100 kHz", "flatness in -> out over 20 Hz .. 100 Hz"] {
+    for phrase in ["level of in", "power of R1", "voltage of R1 at 100 kHz", "flatness in -> out over 20 Hz .. 100 Hz"]
+    {
         assert!(!typical(phrase), "{phrase}");
     }
 }
