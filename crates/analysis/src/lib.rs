@@ -7,6 +7,7 @@
 pub mod answer;
 pub mod build;
 pub mod clash;
+pub mod compare;
 mod corner;
 mod crossings;
 mod extreme;

@@ -223,14 +223,18 @@ impl Assembly {
 /// Makes a circuit of a file's entries.
 pub fn assemble(file: &File) -> Assembled {
     let ground = Node { name: "gnd".into(), unnamed: false };
+    // An entry makes one part or two, and a part about one node: growing by steps would copy all of them several times at each key.
+    let entries: usize = file.blocks.iter().map(|b| b.entries.len()).sum();
     let nowhere = Place { block: 0, entry: None, span: Span::default() };
+    let mut named = HashMap::with_capacity_and_hasher(entries, Default::default());
+    named.insert("gnd".into(), GROUND);
     let mut a = Assembly {
         circuit: Circuit {
             title: None,
             band: (20.0, 20e3),
             reference: 1e3,
-            nodes: vec![ground],
-            parts: Vec::new(),
+            nodes: with_room(entries, [ground]),
+            parts: with_room(entries, []),
             stages: Vec::new(),
             supplies: Vec::new(),
             sources: Vec::new(),
@@ -246,15 +250,20 @@ pub fn assemble(file: &File) -> Assembled {
             accepted: Vec::new(),
             unknown: None,
         },
-        places: Places { nodes: vec![nowhere], ..Places::default() },
+        places: Places {
+            nodes: with_room(entries, [nowhere]),
+            parts: with_room(entries, []),
+            part_names: with_room(entries, []),
+            ..Places::default()
+        },
         findings: Vec::new(),
-        named: [("gnd".into(), GROUND)].into_iter().collect(),
+        named,
         controlled: HashMap::default(),
         guesses: 0,
         sheets: HashMap::default(),
         staged: HashMap::default(),
-        ends: vec![0],
-        users: vec![SmallVec::new()],
+        ends: with_room(entries, [0]),
+        users: with_room(entries, [SmallVec::new()]),
         free: vec![GROUND],
         env: env::of(file),
         incomplete: file.incomplete.clone(),
@@ -279,6 +288,13 @@ pub fn assemble(file: &File) -> Assembled {
     wait_for_torn(&mut a, file);
     wait_for_pasted(&mut a);
     Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
+}
+
+/// A list that begins with these and has room for so many more.
+fn with_room<T, const N: usize>(more: usize, first: [T; N]) -> Vec<T> {
+    let mut all = Vec::with_capacity(more + N);
+    all.extend(first);
+    all
 }
 
 /// A circle of values is one thing to mend, and is told where it first stands.

@@ -5,6 +5,7 @@
 
 mod argued;
 pub mod assemble;
+pub mod assumption;
 mod attribute;
 mod blocks;
 pub mod circuit;
@@ -28,15 +29,18 @@ pub mod resolve;
 mod rested;
 mod rules;
 mod sheets;
+mod standing;
 mod supply;
 mod taken;
 mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
+pub use assumption::{Allowed, Assumption, Neglect, allowed, assumption};
 pub use circuit::*;
 pub use limit::{LimitPiece, RequirePiece};
 pub use piece::{Piece, PieceKind, Weight};
 pub use query::{Measure, Point, Quantity, Query, Weighting, When};
 pub use resolve::Refusal;
+pub use standing::Standing;
 
 pub use notation::Name;

@@ -418,13 +418,11 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
         EntryTree::Assume(assume) => {
             assume.clauses.iter().for_each(|clause| assumed(reader, clause));
-            reader.undecided = Some("not decided yet");
             PieceKind::Assume(Arc::new(assume.clone()))
         }
         EntryTree::Formula(formula) => {
             formula.quantity.iter().for_each(|quantity| clauses(reader, quantity));
             formula.value.iter().for_each(|value| figures(reader, value));
-            reader.undecided = Some("not decided yet");
             PieceKind::Formula(Arc::new(formula.clone()))
         }
         EntryTree::Require(r) => match &r.quantity {

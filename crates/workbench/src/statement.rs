@@ -87,6 +87,26 @@ impl Snapshot {
                 let said = first.split('#').next().unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ");
                 let verdict = match kind {
                     "trim" => trim(db, document, b, e),
+                    "assume" => match &*crate::assumed::of(db, document, b, e) {
+                        Ok(costs) => match costs.verdict() {
+                            argument::Verdict::Holds => Verdict::Holds,
+                            argument::Verdict::Fails => {
+                                Verdict::Fails(costs.all.iter().find_map(|c| costs.failure(c)).unwrap_or_default())
+                            }
+                            argument::Verdict::Unknown(why) => Verdict::Unknown(why),
+                        },
+                        Err(why) => Verdict::Unknown(why.clone()),
+                    },
+                    "formula" => {
+                        let all = crate::formulas::of(db, document, b, e);
+                        let failure = all.iter().find_map(|f| f.found.as_ref().ok()?.failure(&f.phrase, f.kind, f.unit));
+                        let unknown = all.iter().find_map(|f| f.found.as_ref().err());
+                        match (failure, unknown) {
+                            (Some(how), _) => Verdict::Fails(how),
+                            (None, Some(why)) => Verdict::Unknown(why.clone()),
+                            (None, None) => Verdict::Holds,
+                        }
+                    }
                     "require" => {
                         let chunk = Chunk::new(db, block.kind, false, &text[lines.range.clone()]);
                         let all = crate::decided::decided(db, document, chunk);
