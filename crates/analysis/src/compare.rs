@@ -60,6 +60,8 @@ pub struct Difference {
     pub examined: usize,
 }
 
+/// Differences that are closer than this share are the same.
+const LEVEL: f64 = 1e-6;
 /// Below this a magnitude is nothing: what is left of a response that cancels.
 const NOTHING: f64 = 1e-30;
 
@@ -104,7 +106,13 @@ pub fn difference(
         let mut size = |fs: &[f64]| -> Result<Vec<f64>, String> {
             Ok(pair.apart(fs)?.into_iter().map(|(db, _)| -db.abs()).collect())
         };
-        let (least, hertz) = extreme::least(band.low, band.high, &marks, &mut size).map_err(at)?;
+        let (least, mut hertz) = extreme::least(band.low, band.high, &marks, &mut size).map_err(at)?;
+        // Where it is the same all over, rounding has no say in where it is worst: an end of the band is.
+        let ends = [band.low, band.high];
+        let level = |(f, (db, _)): (f64, (f64, f64))| (db.abs() >= -least * (1.0 - LEVEL)).then_some(f);
+        if let Some(end) = ends.into_iter().zip(pair.apart(&ends).map_err(at)?).find_map(level) {
+            hertz = end;
+        }
         if -least > limit {
             fails = true;
             let begin = pair.kept(band, limit, &marks).map_err(at)?;
@@ -172,16 +180,7 @@ impl<'a> Pair<'a> {
     fn apart(&self, fs: &[f64]) -> Result<Vec<(f64, f64)>, String> {
         let [a, b] = [0, 1].map(|k| response(self.sides[k], self.values[k].as_ref(), fs));
         let both = a.into_iter().zip(b);
-        both.map(|(a, b)| {
-            let (a, b) = (a?, b?);
-            Ok(match (a.norm() < NOTHING, b.norm() < NOTHING) {
-                (true, true) => (0.0, 0.0),
-                (true, false) => (f64::INFINITY, 0.0),
-                (false, true) => (f64::NEG_INFINITY, 0.0),
-                _ => (20.0 * (b.norm() / a.norm()).log10(), (b / a).arg().to_degrees()),
-            })
-        })
-        .collect()
+        both.map(|(a, b)| Ok(beside(a?, b?))).collect()
     }
 
     /// Where the limit begins to be kept to, out to the strong end of the band.
@@ -208,6 +207,34 @@ impl<'a> Pair<'a> {
             }
         }
         Ok(Some(good))
+    }
+}
+
+/// The same at one frequency.
+///
+/// # Errors
+/// Why it is not known: a clause.
+pub fn apart(exact: Side, other: Side, query: &Query, hertz: f64, look: &Look) -> Result<Difference, String> {
+    let mut worst: Option<Difference> = None;
+    let all = sampled(&[exact, other], query, (hertz, hertz), look)?;
+    for one in &all {
+        let (decibels, degrees) = beside(one.rows[0][0], one.rows[1][0]);
+        if worst.as_ref().is_none_or(|w| decibels.abs() > w.decibels.abs()) {
+            let position = one.stand.name.clone();
+            let examined = all.len();
+            worst = Some(Difference { decibels, hertz, position, degrees: degrees.abs(), kept: None, examined });
+        }
+    }
+    worst.ok_or_else(|| "no position was examined".into())
+}
+
+/// The second's magnitude over the first's in decibels, and how far its phase lies ahead in degrees.
+fn beside(a: Complex64, b: Complex64) -> (f64, f64) {
+    match (a.norm() < NOTHING, b.norm() < NOTHING) {
+        (true, true) => (0.0, 0.0),
+        (true, false) => (f64::INFINITY, 0.0),
+        (false, true) => (f64::NEG_INFINITY, 0.0),
+        _ => (20.0 * (b.norm() / a.norm()).log10(), (b / a).arg().to_degrees()),
     }
 }
 

@@ -1,11 +1,12 @@
 //! Formulas: the algebra against the hand model, and what the assumptions cost against the exact circuit.
 
+use analysis::compare::Difference;
 use analysis::reading::Kind;
 use circuit::Name;
 use num_complex::Complex64;
 use quantity::{Style, Unit};
 
-use crate::assume::fine;
+use crate::assume::{at, fine};
 
 /// How far algebra that is right may lie from the hand model, as a share: nothing but rounding.
 pub const RIGHT: f64 = 1e-9;
@@ -20,8 +21,6 @@ pub struct Sample {
     pub hertz: f64,
     /// The position; empty where none matters.
     pub position: Name,
-    /// The exact circuit.
-    pub exact: Complex64,
     /// The hand model.
     pub hand: Complex64,
     /// What the formula comes to.
@@ -33,8 +32,8 @@ pub struct Sample {
 pub enum Found {
     /// The algebra is right for the hand model.
     Right {
-        /// Where the assumptions cost most.
-        worst: Sample,
+        /// What the assumptions cost at most where they are stated to hold, the hand model beside the exact circuit.
+        cost: Result<Difference, String>,
         /// It is right as long as values that are equal stay equal, or only with these values.
         when: Condition,
     },
@@ -77,17 +76,6 @@ pub fn agrees(sample: &Sample) -> bool {
 fn off(sample: &Sample) -> f64 {
     let size = sample.hand.norm().max(sample.formula.norm());
     if size == 0.0 { 0.0 } else { (sample.formula - sample.hand).norm() / size }
-}
-
-/// What the assumptions cost at a sample, in decibels of the hand model over the exact circuit.
-pub fn cost(sample: &Sample) -> f64 {
-    let (a, b) = (sample.exact.norm(), sample.hand.norm());
-    if a == b { 0.0 } else { 20.0 * (b / a).log10() }
-}
-
-/// The sample in which the assumptions cost most.
-pub fn costliest(samples: &[Sample]) -> Option<&Sample> {
-    samples.iter().reduce(|a, b| if cost(b).abs() > cost(a).abs() { b } else { a })
 }
 
 /// The sample in which the algebra is furthest off; the first of equals.
@@ -134,13 +122,12 @@ fn value(kind: Kind, z: Complex64) -> String {
     }
 }
 
-/// `×2.00 (6.0 dB)`, turned over where it is.
+/// `×2.00 (6.0 dB)`, with its sign where it has one.
 fn gain(z: Complex64) -> String {
-    let size = quantity::ratio(z.norm(), Style::default()).unwrap_or_else(|| "nothing".into());
+    let said = |x: f64| quantity::ratio_with_decibels(x, Style::default()).unwrap_or_else(|| "nothing".into());
     match analysis::print::signed(z) {
-        Some(x) if x < 0.0 => format!("−{size}"),
-        Some(_) => size,
-        None => format!("{size} at {}", degrees(z)),
+        Some(x) => said(x),
+        None => format!("{} at {}", said(z.norm()), degrees(z)),
     }
 }
 
@@ -154,7 +141,7 @@ fn degrees(z: Complex64) -> String {
 }
 
 fn place(sample: &Sample) -> String {
-    format!("at {}", crate::assume::at(sample.hertz, &sample.position))
+    format!("at {}", at(sample.hertz, &sample.position))
 }
 
 impl Found {
@@ -179,14 +166,15 @@ impl Found {
     /// Behind the line: `right, 0.11 dB off at 20 kHz, high`.
     pub fn hint(&self, kind: Kind, unit: Unit) -> String {
         match self {
-            Found::Right { worst, when } => {
-                let cost = cost(worst).abs();
+            Found::Right { cost, when } => {
                 let mut said = match when {
                     Condition::TheseValues => "right with these values only".to_string(),
                     _ => "right".to_string(),
                 };
-                if cost >= 1e-3 && cost.is_finite() {
-                    said += &format!(", {} off {}", fine(cost, "dB"), place(worst));
+                if let Ok(d) = cost
+                    && d.decibels.abs() >= 1e-3
+                {
+                    said += &format!(", {} off at {}", amount(d.decibels), at(d.hertz, &d.position));
                 }
                 said
             }
@@ -243,7 +231,7 @@ impl Found {
     /// The lines of a hover.
     pub fn working(&self, kind: Kind, unit: Unit) -> Vec<String> {
         match self {
-            Found::Right { worst, when } => {
+            Found::Right { cost, when } => {
                 let mut lines = vec!["the algebra is right for the hand model".to_string()];
                 lines.push(match when {
                     Condition::None => "with other values, too".into(),
@@ -251,24 +239,26 @@ impl Found {
                     Condition::TheseValues => "with these values only".into(),
                     Condition::NotTried => "not tried with other values: a `let` stands in it".into(),
                 });
-                let cost = cost(worst);
-                if cost.abs() < 1e-3 {
-                    lines.push("the exact circuit is the same within 0.001 dB".into());
-                } else {
-                    lines.push(format!(
-                        "the assumptions cost at most {} {}: the exact circuit has {}, the formula {}",
-                        fine(cost.abs(), "dB"),
-                        place(worst),
-                        value(kind, worst.exact),
-                        value(kind, worst.formula)
-                    ));
-                }
+                lines.push(match cost {
+                    Ok(d) if d.decibels.abs() < 1e-3 => "the exact circuit is the same within 0.001 dB".into(),
+                    Ok(d) => format!(
+                        "where all of them are stated to hold the assumptions cost at most {}, at {}",
+                        amount(d.decibels),
+                        at(d.hertz, &d.position)
+                    ),
+                    Err(why) => format!("what the assumptions cost is unknown: {why}"),
+                });
                 lines
             }
             Found::Wrong { .. } => self.failure("this", kind, unit).into_iter().collect(),
             Found::Value { .. } => vec![format!("{}; within 5 % it holds", self.hint(kind, unit))],
         }
     }
+}
+
+/// A cost in decibels, without its sign.
+fn amount(decibels: f64) -> String {
+    if decibels.is_finite() { fine(decibels.abs(), "dB") } else { "all of it".into() }
 }
 
 fn listed(names: &[Name]) -> String {

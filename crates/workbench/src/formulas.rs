@@ -5,7 +5,7 @@ use std::sync::Arc;
 use analysis::compare::{self, Side};
 use analysis::positions::{GLANCE, Look};
 use analysis::{Inputs, Plan};
-use argument::formula::{Condition, Found, Sample, agrees, costliest, furthest, slip};
+use argument::formula::{Condition, Found, Sample, agrees, furthest, slip};
 use circuit::expr::{self, Failure};
 use circuit::{Circuit, Neglect, PartId, PartKind, PieceKind, Query, Standing};
 use notation::Name;
@@ -168,8 +168,7 @@ fn compared(
         (None, Some(over)) => over,
         (None, None) => circuit.band,
     };
-    let sides = [Side { plan: &exact.0, inputs: &exact.1 }, hand.side()];
-    let samples = samples(&sides, query, band, circuit, value, &look)?;
+    let samples = samples(hand.side(), query, band, circuit, value, &look)?;
     if !samples.iter().all(agrees) {
         let worst = furthest(&samples).ok_or_else(none)?.clone();
         let slip = slip(&samples);
@@ -180,9 +179,15 @@ fn compared(
         return Ok(Found::Wrong { worst, slip, unsaid: unsaid.unwrap_or_default() });
     }
     // What the assumptions cost is looked for where they are stated to hold, all of them; where no frequency is left, everywhere.
-    let (low, high) = stated(db, document, circuit)?;
-    let held: Vec<Sample> = samples.iter().filter(|s| low <= s.hertz && s.hertz <= high).cloned().collect();
-    let worst = costliest(&held).or_else(|| costliest(&samples)).ok_or_else(none)?.clone();
+    let (from, to) = stated(db, document, circuit)?;
+    let (low, high) = (band.0.max(from), band.1.min(to));
+    let (low, high) = if low < high { (low, high) } else { band };
+    let looked = compare::Band { low, high, weak: compare::Weak::Neither };
+    let cost = if low < high {
+        compare::difference(Side { plan: &exact.0, inputs: &exact.1 }, hand.side(), query, looked, f64::INFINITY, &look)
+    } else {
+        compare::apart(Side { plan: &exact.0, inputs: &exact.1 }, hand.side(), query, low, &look)
+    };
     let lets = circuit.lets.iter().any(|l| names(value).contains(&l.name));
     let when = if lets {
         Condition::NotTried
@@ -193,7 +198,7 @@ fn compared(
     } else {
         Condition::TheseValues
     };
-    Ok(Found::Right { worst, when })
+    Ok(Found::Right { cost, when })
 }
 
 /// The names of values in an expression.
@@ -241,9 +246,9 @@ impl<'a> Hand<'a> {
     }
 }
 
-/// The formula beside responses: the first is the exact circuit's, the last the hand model's.
+/// The formula beside the hand model.
 fn samples(
-    sides: &[Side],
+    hand: Side,
     query: &Query,
     band: (f64, f64),
     circuit: &Circuit,
@@ -251,7 +256,7 @@ fn samples(
     look: &Look,
 ) -> Result<Vec<Sample>, String> {
     let mut found = Vec::new();
-    for sampled in compare::sampled(sides, query, band, look)? {
+    for sampled in compare::sampled(&[hand], query, band, look)? {
         let scope = Standing { circuit, positions: &sampled.stand.positions };
         let constant = !expr::speaks_of_frequency(value) && names(value).is_empty();
         let mut once = None;
@@ -260,8 +265,8 @@ fn samples(
                 Some(z) if constant => z,
                 _ => *once.insert(worked_out(value, &scope, *f)?),
             };
-            let (exact, hand) = (sampled.rows[0][k], sampled.rows[sampled.rows.len() - 1][k]);
-            found.push(Sample { hertz: *f, position: sampled.stand.name.clone(), exact, hand, formula });
+            let hand = sampled.rows[0][k];
+            found.push(Sample { hertz: *f, position: sampled.stand.name.clone(), hand, formula });
         }
     }
     Ok(found)
@@ -284,7 +289,7 @@ fn tried(
         let points = if low < high { &TRIED[..] } else { &TRIED[..1] };
         points.iter().all(|share| {
             let f = low * (high / low).powf(*share);
-            samples(&[side], query, (f, f), &other, value, look).is_ok_and(|all| all.iter().all(agrees))
+            samples(side, query, (f, f), &other, value, look).is_ok_and(|all| all.iter().all(agrees))
         })
     })
 }
@@ -340,13 +345,17 @@ fn unsaid<'db>(
         let (low, high) = circuit.band;
         let few = TRIED.iter().all(|share| {
             let f = low * (high / low).powf(*share);
-            samples(&[hand.side()], query, (f, f), circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
+            samples(hand.side(), query, (f, f), circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
         });
-        few && samples(&[hand.side()], query, circuit.band, circuit, value, look)
+        few && samples(hand.side(), query, circuit.band, circuit, value, look)
             .is_ok_and(|all| all.iter().all(agrees))
     };
     if !ideal.is_empty() && right(&ideal) {
         return Some(ideal.iter().map(|n| said(circuit, *n)).collect());
+    }
+    // Each suspect is a circuit of its own to plan: in a large one nobody would wait for all of them.
+    if circuit.parts.len() > LARGE {
+        return None;
     }
     let network = crate::database::network(db, document);
     let mut parts: Vec<PartId> = local.parameters.iter().map(|p| network.parameters[*p as usize].0).collect();
@@ -364,6 +373,8 @@ fn unsaid<'db>(
     })
 }
 
+/// Circuits with more parts than this are not searched for what was neglected and not said.
+const LARGE: usize = 200;
 /// So many parts are tried, each as open and as short.
 const SUSPECTS: usize = 24;
 

@@ -1,0 +1,176 @@
+//! The designer's argument: what each assumption costs, and whether each formula is right.
+
+mod said;
+
+use said::bench;
+
+/// An amplifier of ×11 whose gain falls at both ends, and a load behind it.
+const AMPLIFIER: &str = "\
+design
+  band 20 Hz .. 20 kHz
+  supply vpos +12 V, vneg -12 V
+
+stage amp: in -> out
+  in -- R1 100k -- gnd
+  U1 ideal: + in, - fb, out out
+  fb -- R3 1k -- C2 4u7 -- gnd
+  out -- R2 10k || C3 22p -- fb
+
+stage load: out -> far
+  out -- R4 1k -- far -- R5 1k -- gnd
+
+";
+
+/// The hint behind the line that begins so.
+fn hint(text: &str, line: &str) -> String {
+    let at = text.lines().position(|l| l.trim_start().starts_with(line)).expect("the line is there") as u32;
+    let hints = bench(text).snapshot().hints("a", None);
+    hints.iter().find(|h| h.line == at).map(|h| h.label.clone()).unwrap_or_default()
+}
+
+/// What is said of the whole design: severity, rule and message.
+fn told(text: &str) -> Vec<String> {
+    let problems = bench(text).snapshot().problems("a");
+    problems.iter().map(|p| format!("{:?} {}: {}", p.severity, p.id, p.message)).collect()
+}
+
+fn amplifier(argument: &str) -> String {
+    format!("{AMPLIFIER}{argument}")
+}
+
+/// R3 and C2 in series: |1 + R2/(R3 + 1/sC2)| is 0.38 dB below 1 + R2/R3 at 100 Hz, worked by hand: X = 1/(2π·100·4.7 µF) = 338.6 Ω, so
+/// |(11 − j0.3386)/(1 − j0.3386)| = 10.42, and 20 log (11/10.42) = 0.466 dB.
+#[test]
+fn a_capacitor_that_is_no_short_is_told_with_the_value_and_the_band_that_would_do() {
+    let text = amplifier("assume\n  C2 short above 100 Hz\n");
+    assert_eq!(hint(&text, "C2"), "0.47 dB at 100 Hz");
+    assert_eq!(
+        told(&text),
+        ["Warning assumption-fails: C2 is not a short at 100 Hz: it costs 0.47 dB there, and 0.1 dB is allowed. 15 µF would cost 0.048 dB; as it stands it is a short (0.1 dB) above 230 Hz."]
+    );
+    // What it proposes is enough, and a step less is not.
+    for (mended, quiet) in [("C2 short above 230 Hz", true), ("C2 short above 220 Hz", false)] {
+        assert_eq!(told(&amplifier(&format!("assume\n  {mended}\n"))).is_empty(), quiet, "{mended}");
+    }
+    for (value, quiet) in [("15u", true), ("10u", false)] {
+        assert_eq!(told(&text.replace("4u7", value)).is_empty(), quiet, "{value}");
+    }
+}
+
+#[test]
+fn the_fix_writes_the_band_over_which_it_holds() {
+    let text = amplifier("assume\n  C2 short above 100 Hz\n");
+    let problems = bench(&text).snapshot().problems("a");
+    let edit = &problems[0].fixes[0].edits[0];
+    assert_eq!((&text[edit.range.clone()], &*edit.text), ("100 Hz", "230 Hz"));
+}
+
+#[test]
+fn each_neglect_is_made_alone_and_the_costliest_stands_at_the_line() {
+    let text = amplifier("assume within 1 dB\n  C2, C3 short above 1 kHz\n");
+    // With C3 short the stage is a follower: 20 log 11 less what C2 leaves of it.
+    assert!(hint(&text, "C2").starts_with("C3 21 dB at"), "{}", hint(&text, "C2"));
+}
+
+#[test]
+fn an_error_may_be_allowed_by_the_line_or_by_its_heading_in_decibels_or_per_cent() {
+    for (argument, quiet) in [
+        ("assume within 0.5 dB\n  C2 short above 100 Hz\n", true),
+        ("assume within 0.4 dB\n  C2 short above 100 Hz\n", false),
+        ("assume within 0.4 dB\n  C2 short above 100 Hz within 0.5 dB\n", true),
+        ("assume\n  C2 short above 100 Hz within 6 %\n", true),
+        ("assume\n  C2 short above 100 Hz within 5 %\n", false),
+    ] {
+        assert_eq!(told(&amplifier(argument)).is_empty(), quiet, "{argument}");
+    }
+}
+
+#[test]
+fn an_amplifier_is_ideal_as_far_as_its_gain_bandwidth_lets_it() {
+    // A noise gain of 11 and 3 MHz: the pole is at 273 kHz, and 20 log √(1 + (20/273)²) = 0.023 dB.
+    let text = amplifier("assume\n  U1 ideal below 20 kHz\n").replace("U1 ideal:", "U1 fet_dual:");
+    assert!(hint(&text, "U1 ideal").ends_with("typ."), "{}", hint(&text, "U1 ideal"));
+    assert!(told(&text).is_empty());
+}
+
+/// R4 + R5 = 2 kΩ behind an ideal amplifier draw nothing that matters; behind 1 kΩ they take a third: 20 log 1.5 = 3.5 dB.
+#[test]
+fn a_stage_that_is_open_draws_nothing_and_that_is_felt_by_what_drives_it() {
+    let text = amplifier("assume\n  stage load open\n");
+    assert_eq!(hint(&text, "stage load open"), "under 0.001 dB");
+    let text = text.replace("out out\n", "out o\n  o -- R9 1k -- out\n").replace("  out -- R2", "  o -- R2");
+    assert_eq!(hint(&text, "stage load open"), "3.5 dB at 20 Hz");
+}
+
+#[test]
+fn what_cannot_be_told_is_unknown_with_the_reason() {
+    for (line, why) in [
+        ("C2 short above 30 kHz", "unknown: the band ends at 20 kHz: say `over`"),
+        ("R1 open on noise of out", "unknown: what it costs is told of gains and impedances, and noise of out is neither"),
+    ] {
+        let text = amplifier(&format!("assume\n  {line}\n"));
+        assert_eq!(hint(&text, line), why);
+    }
+}
+
+#[test]
+fn a_formula_that_is_right_for_the_hand_model_is_confirmed_with_what_the_assumptions_cost() {
+    let text = amplifier("assume\n  C2 short above 230 Hz\n  C3 open\n\nformula\n  gain in -> out = 1 + R2 / R3\n");
+    assert_eq!(hint(&text, "gain in"), "right, 0.092 dB off at 230 Hz");
+    assert!(told(&text).is_empty(), "{:?}", told(&text));
+    // Without the assumptions it needs s, and is then right to the last digit.
+    let whole = amplifier("formula\n  gain in -> out = 1 + (R2 || Z(C3)) / (R3 + Z(C2))\n");
+    assert_eq!(hint(&whole, "gain in"), "right");
+}
+
+#[test]
+fn the_slip_of_a_formula_is_named() {
+    for (formula, slip) in [
+        ("R2 / R3", "`1 +` is missing"),
+        ("1 / (1 + R2 / R3)", "it is upside down"),
+        ("-(1 + R2 / R3)", "the sign is the other way round"),
+        ("1 + R3 / R2", "comes to ×1.10 (0.8 dB), and the hand model to ×11.0 (20.8 dB)"),
+        ("2 * (1 + R2 / R3)", "a factor of 2 is too much"),
+    ] {
+        let text =
+            amplifier(&format!("assume within 1 dB\n  C2 short above 230 Hz\n  C3 open\n\nformula\n  gain in -> out = {formula}\n"));
+        let told = told(&text);
+        assert!(told.len() == 1 && told[0].starts_with("Error formula-differs: "), "{formula}: {told:?}");
+        assert!(told[0].contains(slip), "{formula}: {told:?}");
+    }
+}
+
+#[test]
+fn an_assumption_that_is_made_and_not_said_is_named() {
+    let text = amplifier("assume\n  C2 short above 230 Hz\n\nformula\n  gain in -> out = 1 + R2 / R3\n");
+    assert_eq!(hint(&text, "gain in"), "right with C3 open");
+    assert_eq!(
+        told(&text),
+        ["Warning formula-differs: The algebra for gain in -> out is right with C3 open, which no assumption says."]
+    );
+}
+
+#[test]
+fn a_formula_that_is_right_with_these_values_only_is_no_formula() {
+    let argument = "assume\n  C2 short above 230 Hz\n  C3 open\n\nformula\n  gain in -> out = 11\n";
+    let told = told(&amplifier(argument));
+    assert!(told.len() == 1 && told[0].contains("right with these values only"), "{told:?}");
+}
+
+#[test]
+fn a_corner_is_right_within_five_per_cent_and_two_pi_is_told() {
+    let corner = |formula: &str| {
+        told(&amplifier(&format!("formula\n  low corner in -> out = {formula}\n")))
+    };
+    assert!(corner("1 / (2*pi*R3*C2)").is_empty());
+    let wrong = corner("1 / (R3*C2)");
+    assert!(wrong.len() == 1 && wrong[0].contains("2π apart"), "{wrong:?}");
+}
+
+#[test]
+fn statements_have_their_verdicts() {
+    let text = amplifier("assume\n  C2 short above 100 Hz\n  C3 open\n\nformula\n  gain in -> out = 1 + R2 / R3\n");
+    let statements = bench(&text).snapshot().statements("a");
+    let verdicts: Vec<bool> = statements.iter().map(|s| s.verdict == workbench::Verdict::Holds).collect();
+    assert_eq!(verdicts, [false, true, true]);
+}
