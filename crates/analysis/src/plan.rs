@@ -592,7 +592,11 @@ impl Planner<'_> {
 
     /// Every current of a part from its end `a` to its end `b`, as a factor and a functional.
     fn contributions(&self, id: PartId, x: &Piece, say: &mut impl FnMut([NodeId; 2], Factor, Vec<(u32, f64)>)) {
-        let parameter = |q: Quality| self.network.parameters.iter().position(|p| *p == (id, q)).map(|p| p as u32);
+        // They stand in the order of the parts: a stage of thousands asks for each of its own.
+        let all = &self.network.parameters;
+        let first = all.partition_point(|p| p.0 < id);
+        let own = all[first..].iter().take_while(|p| p.0 == id);
+        let parameter = |q: Quality| own.clone().position(|p| p.1 == q).map(|p| (first + p) as u32);
         let branch = x.branch.unwrap_or(u32::MAX);
         match &x.shape {
             Shape::Absent(_) => {}

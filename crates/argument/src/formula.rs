@@ -106,11 +106,12 @@ pub fn slip(samples: &[Sample]) -> Option<&'static str> {
         })
     };
     let known = slips.iter().find(|(_, mend)| all(mend)).map(|s| s.0);
-    known.or_else(|| {
-        let by = |factor: f64| all(&|f| f * factor);
-        (by(tau) || by(1.0 / tau)).then_some("it is off by exactly 2π")
-    })
-    .filter(|_| samples.iter().any(|s| (s.hand - one).norm() > RIGHT))
+    known
+        .or_else(|| {
+            let by = |factor: f64| all(&|f| f * factor);
+            (by(tau) || by(1.0 / tau)).then_some("it is off by exactly 2π")
+        })
+        .filter(|_| samples.iter().any(|s| (s.hand - one).norm() > RIGHT))
 }
 
 /// A value of the formula's kind: decibels of a gain, ohms, hertz.

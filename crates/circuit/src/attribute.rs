@@ -30,6 +30,21 @@ pub(crate) fn attribute(reader: &mut Reader, e: &Element, attribute: &Attribute,
                 Class::Inductor => Unit::Henry,
                 _ => Unit::Ohm,
             };
+            // A second figure of the value's own kind, which a rating or a tolerance never is.
+            let own = match elem.class {
+                Class::Resistor | Class::Variable => Some(Want::ResistorValue),
+                Class::Capacitor => Some(Want::CapacitorValue),
+                Class::Inductor => Some(Want::InductorValue),
+                _ => None,
+            };
+            if !plus_minus
+                && figure.unit.is_none()
+                && crate::piece::decode(figure, Want::Attribute(unit)).is_err()
+                && let Some(Ok((x, unit, _))) = own.map(|own| crate::piece::decode(figure, own))
+                && figure.text.contains(|c: char| !c.is_ascii_digit() && c != '.')
+            {
+                return second_value(reader, figure, x, unit, elem);
+            }
             match reader.decode(figure, Want::Attribute(unit)) {
                 Some((x, unit)) if matches!(unit, Unit::Ohm | Unit::Farad | Unit::Henry) && !plus_minus => {
                     second_value(reader, figure, x, unit, elem);
@@ -74,6 +89,12 @@ fn second_value(reader: &mut Reader, figure: &Written, x: f64, unit: Unit, elem:
     if valueless(elem.class) {
         let message = format!("{name} has no value: {text} has no meaning here");
         return reader.open(fault("unreadable-figure", figure.span, message));
+    }
+    if elem.value == Given::Number(x) {
+        let mut said = fault("unreadable-figure", figure.span, format!("{name}'s value stands twice: once is enough"));
+        said.fixes
+            .push(notation::tree::Fix { title: "leave it out".into(), edits: vec![(figure.span, String::new())] });
+        return reader.open(said);
     }
     let message = format!("{text} is a second value of {name}: as a tolerance it has its ± in front");
     let mut said = fault("unreadable-figure", figure.span, message);
@@ -133,6 +154,25 @@ fn exclude(class: Class, a: &str, b: &str) -> Option<&'static str> {
         let head = |w: &str| MADE_OF[k][x][0] == w;
         (x != y || !(head(a) || head(b))).then_some(kinds[k])
     })
+}
+
+/// Whose attribute a word is, where it is not one of such a part.
+fn of_other(class: Class, word: &str) -> Option<&'static str> {
+    if !matches!(class, Class::Resistor | Class::Variable | Class::Capacitor | Class::Inductor) {
+        return None;
+    }
+    let among = |k: usize| MADE_OF[k].iter().any(|family| family.contains(&word));
+    let kinds = [
+        (among(0) || among(4), Class::Capacitor, "capacitors"),
+        (among(1) || among(2), Class::Resistor, "resistors"),
+        (among(3), Class::Inductor, "inductors"),
+    ];
+    // A film resistor is one too, and what is wound is not always a resistor.
+    let shared = matches!(word, "film" | "wirewound" | "metal" | "ceramic" | "iron" | "paper");
+    let own = |c: Class| c == class || (c == Class::Resistor && class == Class::Variable);
+    let mut all = kinds.iter().filter(|k| k.0);
+    let first = all.next().filter(|_| !shared)?;
+    (!own(first.1) && !all.any(|k| own(k.1))).then_some(first.2)
 }
 
 /// The first two words of a part of which only one can be right.
@@ -203,6 +243,15 @@ fn word(reader: &mut Reader, e: &Element, w: &Word, elem: &mut Elem) {
             reader.open(fault("state-of-fixed-part", w.span, message));
         }
         _ if repeated => twice(reader, w.span, &name, &format!("{text} twice: once is enough")),
+        _ if of_other(elem.class, text).is_some() => {
+            let whose = of_other(elem.class, text).unwrap_or_default();
+            let mut wrong =
+                fault("attribute-of-other", w.span, format!("{name} cannot be {text}: that is said of {whose}"));
+            wrong
+                .fixes
+                .push(notation::tree::Fix { title: format!("leave {text} out"), edits: vec![(w.span, String::new())] });
+            reader.warn(wrong);
+        }
         ("polar", _) => elem.polar = true,
         ("external", _) => elem.external = true,
         ("unfitted", _) => elem.unfitted = true,

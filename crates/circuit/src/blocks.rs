@@ -60,7 +60,9 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
 fn open_stage(a: &mut Assembly, b: u32, name: &Word, ports: Option<&notation::tree::Ports>) -> StageId {
     let id = StageId(a.circuit.stages.len() as u32);
     let place = Place { block: b, entry: None, span: name.span };
-    if a.staged.contains_key(&name.text) {
+    let first = a.staged.get(&name.text).copied();
+    if let Some(first) = first {
+        a.circuit.stages[first.at()].doubled = true;
         a.find(
             Weight::Error,
             place,
@@ -70,7 +72,13 @@ fn open_stage(a: &mut Assembly, b: u32, name: &Word, ports: Option<&notation::tr
         );
     }
     a.staged.entry(name.text.clone()).or_insert(id);
-    a.circuit.stages.push(Stage { name: name.text.clone(), inputs: Vec::new(), outputs: Vec::new(), unread: None });
+    a.circuit.stages.push(Stage {
+        name: name.text.clone(),
+        inputs: Vec::new(),
+        outputs: Vec::new(),
+        unread: None,
+        doubled: first.is_some(),
+    });
     a.places.stages.push(place);
     if let Some(ports) = ports {
         let inputs: Vec<NodeId> = ports.inputs.iter().map(|w| a.node(w, b, None)).collect();

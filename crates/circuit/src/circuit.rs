@@ -139,6 +139,8 @@ pub struct Stage {
     pub outputs: Vec<NodeId>,
     /// Why its ports are not known though some are written: a clause.
     pub unread: Option<Name>,
+    /// Another stage has its name too.
+    pub doubled: bool,
 }
 
 /// A part in its stage.
@@ -616,9 +618,8 @@ impl Circuit {
     }
     /// Why nothing is known of a stage whose name another one has too: a clause.
     pub fn doubled(&self, stage: StageId) -> Option<String> {
-        let name = &self.stages[stage.at()].name;
-        let double = self.stages.iter().filter(|s| s.name == *name).count() > 1;
-        double.then(|| format!("there are two stages called {name}"))
+        let Stage { name, doubled, .. } = &self.stages[stage.at()];
+        doubled.then(|| format!("there are two stages called {name}"))
     }
     /// The node of that name.
     pub fn node(&self, name: &str) -> Option<NodeId> {

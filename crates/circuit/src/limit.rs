@@ -47,6 +47,21 @@ pub(crate) fn limit(reader: &mut Reader, phrase: &QuantityPhrase, limit: &Limit)
     let found = match limit {
         Limit::Below(a) => {
             let (x, unit) = reader.amount(a, want)?;
+            // Inverted fifty times or more: that is hardly ever asked for, and a loss of 50 dB is.
+            if let Some(Amount::Figure(f)) = a
+                && want == Want::Gain
+                && unit == Unit::One
+                && x <= -20.0
+            {
+                let fix = format!("-{} dB", f.text);
+                let said = format!(
+                    "a gain below -{} is one that inverts and is greater than {}: a loss is {fix}",
+                    f.text, f.text
+                );
+                let mut wrong = fault("unlikely-value", f.span, said);
+                wrong.fixes.push(notation::tree::Fix { title: format!("write {fix}"), edits: vec![(f.span, fix)] });
+                reader.warn(wrong);
+            }
             LimitPiece { low: None, high: Some(x), ends: false, unit, fine: fine(a) }
         }
         Limit::Above(a) => {
@@ -87,7 +102,13 @@ fn equal(reader: &mut Reader, want: Want, t: &Tolerated, fine: &dyn Fn(&Option<A
         a.unit = b.unit.clone();
     }
     let (x, unit) = reader.amount(&Some(amount.clone()), want)?;
-    let (by, of) = reader.amount(&Some(t.tolerance.clone()?), Want::Tolerance(unit))?;
+    let off = t.tolerance.clone()?;
+    let span = off.span();
+    let (by, of) = reader.amount(&Some(off), Want::Tolerance(unit))?;
+    if by < 0.0 {
+        reader.open(fault("tolerance-out-of-range", span, "a tolerance goes both ways, and has no sign of its own"));
+        return None;
+    }
     let by = if of == Unit::Percent { x.abs() * by / 100.0 } else { by.abs() };
     let fine = fine(&Some(amount)) || fine(&t.tolerance);
     Some(LimitPiece { low: Some(x - by), high: Some(x + by), ends: true, unit, fine })

@@ -325,13 +325,23 @@ pub fn decode(figure: &Written, want: Want) -> Result<(f64, Unit, Option<Fault>)
             });
             Ok((value, q.unit, caution))
         }
-        Err(f) => Err(Fault {
-            id: "unreadable-figure",
-            span: place(f.range),
-            message: f.message,
-            unfinished: false,
-            fixes: f.fixes.iter().map(fix).collect(),
-        }),
+        Err(f) => {
+            // What is said of the figure alone is said with its sign, and mended with it.
+            let number = f.message.split(' ').next().is_some_and(|first| figure.text.starts_with(first));
+            let message = if figure.negative && number { format!("-{}", f.message) } else { f.message };
+            let signed = |text: &String| {
+                let text = format!("-{text}");
+                notation::tree::Fix { title: format!("write {text}"), edits: vec![(figure.span, text)] }
+            };
+            let fixes = f.fixes.iter().map(|text| if figure.negative { signed(text) } else { fix(text) });
+            Err(Fault {
+                id: "unreadable-figure",
+                span: place(f.range),
+                message,
+                unfinished: false,
+                fixes: fixes.collect(),
+            })
+        }
     }
 }
 

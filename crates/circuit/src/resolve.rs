@@ -461,13 +461,11 @@ impl Resolver<'_> {
             .circuit
             .stage(&word.text)
             .ok_or_else(|| Refusal::Wrong(unknown(word, "stage", self.circuit.stages.iter().map(|s| &*s.name))))?;
-        match self.circuit.stages.iter().filter(|s| s.name == word.text).count() {
-            1 => match &self.circuit.stages[id.at()].unread {
-                Some(why) => Err(Refusal::Undecided(why.to_string())),
-                None => Ok(id),
-            },
-            // Neither is sure to be the one that is meant.
-            _ => Err(Refusal::Undecided(format!("there are two stages called {}", word.text))),
+        // Of two neither is sure to be the one that is meant.
+        let unread = || self.circuit.stages[id.at()].unread.as_ref().map(|why| why.to_string());
+        match self.circuit.doubled(id).or_else(unread) {
+            Some(why) => Err(Refusal::Undecided(why)),
+            None => Ok(id),
         }
     }
 

@@ -19,7 +19,7 @@ pub(crate) type Troubles = [(&'static str, Span)];
 
 /// Takes the value from every amount of an entry that has an error in it.
 pub(crate) fn spoil(tree: &mut EntryTree, text: &str, troubles: &Troubles) {
-    let spoiler = Spoiler { text, troubles };
+    let spoiler = Spoiler::new(text, troubles);
     match tree {
         EntryTree::Design(entry) => spoiler.design(entry),
         EntryTree::Let(l) => {
@@ -81,23 +81,48 @@ pub(crate) fn spoil(tree: &mut EntryTree, text: &str, troubles: &Troubles) {
 
 /// The same for a quantity by itself.
 pub(crate) fn spoil_phrase(phrase: &mut QuantityPhrase, text: &str, troubles: &Troubles) {
-    Spoiler { text, troubles }.phrase(phrase);
+    Spoiler::new(text, troubles).phrase(phrase);
 }
 
+/// The places of what is wrong, each list in order: an entry may have thousands of amounts and as many errors.
 struct Spoiler<'t> {
     text: &'t str,
-    troubles: &'t Troubles,
+    /// Where they begin.
+    starts: Vec<u32>,
+    /// Where those begin that make what stands in front of them doubtful.
+    behind: Vec<u32>,
+    /// Where those end that make what stands behind them doubtful.
+    before: Vec<u32>,
 }
 
-impl Spoiler<'_> {
+impl<'t> Spoiler<'t> {
+    fn new(text: &'t str, troubles: &Troubles) -> Self {
+        let sorted = |places: &mut dyn Iterator<Item = u32>| {
+            let mut all: Vec<u32> = places.collect();
+            all.sort_unstable();
+            all
+        };
+        let under = |rules: &'static [&str]| troubles.iter().filter(move |(id, _)| rules.contains(id));
+        Spoiler {
+            text,
+            starts: sorted(&mut troubles.iter().map(|(_, t)| t.start)),
+            behind: sorted(&mut under(BEHIND).map(|(_, t)| t.start)),
+            before: sorted(&mut under(BEFORE).map(|(_, t)| t.end)),
+        }
+    }
+
     /// Whether an error stands in the amount at this place, or makes it doubtful from outside.
     fn touched(&self, span: Span) -> bool {
-        let blank = |a: u32, b: u32| self.text.get(a as usize..b as usize).is_some_and(|t| t.trim().is_empty());
-        self.troubles.iter().any(|(id, t)| {
-            (span.start..span.end).contains(&t.start)
-                || (BEHIND.contains(id) && t.start >= span.end && blank(span.end, t.start))
-                || (BEFORE.contains(id) && t.end <= span.start && blank(t.end, span.start))
-        })
+        let any = |places: &[u32], from: u32, to: u32| {
+            places.get(places.partition_point(|p| *p < from)).is_some_and(|p| *p <= to)
+        };
+        let (start, end) = (span.start as usize, span.end as usize);
+        // Only blanks may stand between.
+        let next = || self.text.get(end..).map_or(span.end, |t| (self.text.len() - t.trim_start().len()) as u32);
+        let last = || self.text.get(..start).map_or(span.start, |t| t.trim_end().len() as u32);
+        (span.end > span.start && any(&self.starts, span.start, span.end - 1))
+            || (!self.behind.is_empty() && any(&self.behind, span.end, next()))
+            || (!self.before.is_empty() && any(&self.before, last(), span.start))
     }
 
     fn design(&self, entry: &mut DesignEntry) {

@@ -7,7 +7,7 @@ use crate::prefix::Prefix;
 use crate::print::{Style, computed};
 
 /// A computed value of any dimension: in the unit that the closed list has for it, degrees Celsius for a temperature, and else
-/// composed of V, A and s with the prefix in front of the first: `6.28 MV/(A·s)`, `6 V·s`. Where the first unit is a power or
+/// composed of V, A and s with the prefix in front of the first: `6.28 MΩ/s`, `6 V·s`. Where the first unit is a power or
 /// a 1, which takes no prefix, the number has an exponent: `2.5e6 V²`. `None` if it is not finite.
 pub fn composed(value: f64, dimension: Dimension, style: Style) -> Option<String> {
     if dimension == Dimension::TEMPERATURE {
@@ -17,11 +17,11 @@ pub fn composed(value: f64, dimension: Dimension, style: Style) -> Option<String
         return computed(value, unit, style);
     }
     let mut symbol = dimension.to_string();
+    let mut following = symbol.chars().skip(1);
+    let prefixed = !symbol.starts_with('1') && following.next().is_none_or(|c| matches!(c, '·' | '/'));
     if style.ascii {
         symbol = symbol.replace('·', "*").replace('²', "^2").replace('³', "^3").replace('√', "rt").replace('Ω', "ohm");
     }
-    let mut following = symbol.chars().skip(1);
-    let prefixed = !symbol.starts_with('1') && following.next().is_none_or(|c| matches!(c, '·' | '*' | '/'));
     if value == 0.0 {
         return Some(format!("0 {symbol}"));
     }

@@ -136,6 +136,31 @@ impl Dimension {
         })
     }
 
+    /// The name in the units that the trade has: a whole power of one (`Ω²`, `1/H`), or ohms by the second. `None` where V, A and s
+    /// say it as shortly.
+    fn simpler(self) -> Option<String> {
+        let named = [
+            (Dimension::RESISTANCE, "Ω"),
+            (Dimension::CAPACITANCE, "F"),
+            (Dimension::INDUCTANCE, "H"),
+            (Dimension::CONDUCTANCE, "S"),
+        ];
+        let whole = |of: Dimension, n: u16| of.power(f64::from(n)) == Some(self);
+        let over = |of: Dimension, n: u16| of.power(-f64::from(n)) == Some(self);
+        let high = named.iter().flat_map(|(of, symbol)| [2u16, 3].map(|n| (*of, *symbol, n)));
+        let mut found = high.filter(|(of, _, n)| whole(*of, *n)).map(|(_, symbol, n)| power(symbol, 2 * n));
+        if let Some(name) = found.next() {
+            return Some(name);
+        }
+        // What a capacitance divides is Ω/s, which takes a prefix as 1/F does not.
+        if Dimension::RESISTANCE.per(Dimension::TIME) == Some(self) {
+            return Some("Ω/s".into());
+        }
+        let low = named.iter().flat_map(|(of, symbol)| [1u16, 2, 3].map(|n| (*of, *symbol, n)));
+        let reactive = low.filter(|(of, ..)| matches!(*of, Dimension::CAPACITANCE | Dimension::INDUCTANCE));
+        reactive.filter(|(of, _, n)| over(*of, *n)).map(|(_, symbol, n)| format!("1/{}", power(symbol, 2 * n))).next()
+    }
+
     fn combine(self, other: Dimension, with: fn(i16, i16) -> Option<i16>) -> Option<Dimension> {
         let mut halves = [0; 4];
         for (index, to) in halves.iter_mut().enumerate() {
@@ -157,12 +182,15 @@ fn power(symbol: &str, halves: u16) -> String {
     }
 }
 
-/// Prints the composed form: `V·s/A`, `V²`, `V·√s`, `√Ω`, `1/s`, and `1` for a plain number.
+/// Prints the composed form: `V·s/A`, `V²`, `Ω²`, `V·√s`, `√Ω`, `1/s`, and `1` for a plain number.
 impl fmt::Display for Dimension {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some((unit, halves)) = self.half_power() {
             let power = power(unit.symbol(false), halves.unsigned_abs());
             return if halves < 0 { write!(out, "1/{power}") } else { write!(out, "{power}") };
+        }
+        if let Some(name) = self.simpler() {
+            return out.write_str(&name);
         }
         let side = |sign: i16| -> Vec<String> {
             let symbols = ["V", "A", "s", "K"].into_iter().zip(self.halves);

@@ -53,7 +53,10 @@ fn a_dimension_has_a_unit_and_a_name_for_a_message() {
     };
     assert_eq!(composed(2.0, 0.0, 0.0), "V²");
     assert_eq!(composed(2.0, -1.0, 0.0), "V²/A");
-    assert_eq!(composed(1.0, -1.0, -1.0), "V/(A·s)");
+    assert_eq!(composed(1.0, -1.0, -1.0), "Ω/s");
+    assert_eq!(composed(2.0, -2.0, 0.0), "Ω²");
+    assert_eq!(composed(-1.0, 1.0, -1.0), "1/H");
+    assert_eq!(composed(-2.0, 2.0, 2.0), "F²");
     assert_eq!(composed(0.0, 0.0, -2.0), "1/s²");
     assert_eq!(composed(1.0, 0.0, -0.5), "V/√s");
     assert_eq!(composed(1.5, 0.0, 4.0), "V^1.5·s^4");

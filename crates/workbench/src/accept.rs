@@ -3,7 +3,34 @@
 use circuit::{Circuit, Weight};
 use notation::tree::{Fault, Fix, Span};
 
+use crate::database::{Desk, Document, assembled, layout};
 use crate::plain::{Problem, Severity};
+use crate::problems::lines_of;
+
+/// A concession as the file has it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Conceded {
+    /// The line, from 0.
+    pub line: u32,
+    /// The rule, as its problems are called.
+    pub rule: String,
+    /// For which part, node, stage or pair.
+    pub what: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// The concessions of a file, in the order written.
+pub(crate) fn conceded(db: &dyn Desk, document: Document) -> Vec<Conceded> {
+    let (all, layout) = (assembled(db, document), layout(db, document));
+    let one = |(a, place): (&circuit::Accepted, &circuit::Place)| Conceded {
+        line: lines_of(&layout, *place).map_or(0, |l| l.line),
+        rule: a.rule.to_string(),
+        what: a.what.to_string(),
+        reason: a.reason.to_string(),
+    };
+    all.circuit.accepted.iter().zip(&all.places.accepted).map(one).collect()
+}
 
 /// The rules that may be conceded: each is a judgement about a design, none an error of its drawing.
 pub const RULES: &[&str] = &[

@@ -9,7 +9,9 @@ use circuit::{Allowed, Assumption, Circuit, Neglect, NodeId, PieceKind, Point, Q
 use notation::tree::{BlockKind, Fault, Fix, Heading, Span};
 
 use crate::bent::{self, Neglected};
-use crate::database::{Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way};
+use crate::database::{
+    Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way,
+};
 use crate::hints::blank;
 
 /// Decides an entry of `assume`, by its text and that of its heading.
@@ -48,7 +50,8 @@ fn costs<'db>(
     let mut costs = Costs { allowed, band, all: Vec::new() };
     for &neglect in &assumption.neglects {
         let queries = queries(&circuit, &assumption, neglect);
-        let found = queries.and_then(|queries| worst(db, document, neglect, (&queries, assumption.on.is_some()), &costs));
+        let found =
+            queries.and_then(|queries| worst(db, document, neglect, (&queries, assumption.on.is_some()), &costs));
         costs.all.push(match found {
             Ok((on, found, mend)) => Cost { name: name(&circuit, neglect), neglect, on, found: Ok(found), mend },
             Err(why) => {
@@ -127,7 +130,8 @@ fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Resu
         let stage = &circuit.stages[stage.at()];
         let outputs = points(circuit, &stage.outputs);
         let each = points(circuit, &stage.inputs).into_iter();
-        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b))).collect::<Vec<_>>()
+        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b)))
+            .collect::<Vec<_>>()
     };
     let found: Vec<Query> = stages.iter().flat_map(gains).map(|q| query(q, None, None)).collect();
     if found.is_empty() {
@@ -289,13 +293,15 @@ pub(crate) fn failures(
 ) -> impl Iterator<Item = (Fault, Vec<String>)> {
     // Of an entry the one that costs most is told; the hint has them all.
     let cost = |c: &Cost| c.found.as_ref().map_or(0.0, |d| d.decibels.abs());
-    let worst = costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
+    let worst =
+        costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
     worst.into_iter().filter_map(move |worst| {
         let message = costs.failure(worst)?;
         let band = worst.found.as_ref().ok().and_then(|d| costs.mended_band(d));
         let fix = band.zip(clause).map(|(f, span)| Fix { title: format!("write {f}"), edits: vec![(span, f)] });
         let span = Span::new(0, length);
-        let fault = Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };
+        let fault =
+            Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };
         Some((fault, vec![worst.name.trim_start_matches("stage ").to_string()]))
     })
 }

@@ -114,6 +114,11 @@ impl Snapshot {
         self.document(path).map(|d| problems::problems_over_tolerance(&self.database, d)).unwrap_or_default()
     }
 
+    /// What a file concedes: its `accept` entries with their reasons.
+    pub fn accepted(&self, path: &str) -> Vec<crate::Conceded> {
+        self.document(path).map(|d| crate::accept::conceded(&self.database, d)).unwrap_or_default()
+    }
+
     /// The hints of a range of bytes (all without one), in the order of their places. Only what the range shows is computed.
     pub fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
         self.document(path).map(|d| hints::hints(&self.database, d, range, hints::Which::All)).unwrap_or_default()

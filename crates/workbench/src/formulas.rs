@@ -150,7 +150,13 @@ const TRIED: [f64; 5] = [0.0, 0.3, 0.5, 0.8, 1.0];
 /// So many sets of other values are tried.
 const DRAWS: u32 = 3;
 
-fn compared(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, value: &Expr) -> Result<Found, String> {
+fn compared(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    query: &Query,
+    value: &Expr,
+) -> Result<Found, String> {
     let none = || "the circuit has no unique answer".to_string();
     let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
     let neglected = neglects(db, document, circuit)?;
@@ -403,7 +409,13 @@ pub(crate) fn of(db: &dyn Desk, document: Document, block: usize, entry: usize) 
 }
 
 /// What is to be said of formulas that do not hold, at the expression.
-pub(crate) fn failures(db: &dyn Desk, document: Document, block: u32, entry: u32, all: &[Formula]) -> Vec<(bool, Fault)> {
+pub(crate) fn failures(
+    db: &dyn Desk,
+    document: Document,
+    block: u32,
+    entry: u32,
+    all: &[Formula],
+) -> Vec<(bool, Fault)> {
     let reads = reads(db, document);
     let span = match reads[block as usize].entries.get(entry as usize).map(|r| &**r) {
         Some(Read::Entry(entry, _)) => match &entry.tree {

@@ -4,11 +4,11 @@
 
 mod accept;
 mod ask;
+mod assumed;
 mod astray;
+mod bent;
 mod clashes;
 mod database;
-mod assumed;
-mod bent;
 mod decided;
 mod definition;
 mod desk;
@@ -32,6 +32,7 @@ mod trim;
 mod unfinished;
 mod unstable;
 
+pub use accept::Conceded;
 pub use analysis::tolerance::{Extreme, Found, Study, Weight};
 pub use argument::{Over, Verdict as Held};
 pub use ask::Answer;

@@ -104,6 +104,11 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
     for (block, entry, formulas) in crate::formulas::all(db, document) {
         let place = Place { block, entry: Some(entry), span: Default::default() };
         let Some(lines) = lines_of(&layout, place) else { continue };
+        // A right side that is no such quantity is told, and what it comes to is then not compared.
+        let told = |f: &circuit::Finding| f.weight == Weight::Error && (f.block, f.entry) == (block, Some(entry));
+        if all.findings.iter().any(told) {
+            continue;
+        }
         for (warning, fault) in crate::formulas::failures(db, document, block, entry, &formulas) {
             let weight = if warning { Severity::Warning } else { Severity::Error };
             found.push(problem(lines, weight, &fault, Vec::new()));
@@ -143,6 +148,11 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
             found.push(problem(lines, Severity::Error, &fault, Vec::new()));
         }
         for flaw in sound.iter().flat_map(|s| &s.flaws) {
+            // Outputs that stand at one node were told by the drawing already.
+            let told = |f: &&circuit::Finding| f.fault.id == flaw.id && flaw.names.iter().all(|n| f.names.contains(n));
+            if flaw.id == "outputs-tied" && all.findings.iter().any(|f| told(&f)) {
+                continue;
+            }
             let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));
             let node = flaw.node.and_then(|n| all.places.nodes.get(n.at()));
             let Some(place) = part.or(node) else { continue };

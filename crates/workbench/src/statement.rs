@@ -99,7 +99,8 @@ impl Snapshot {
                     },
                     "formula" => {
                         let all = crate::formulas::of(db, document, b, e);
-                        let failure = all.iter().find_map(|f| f.found.as_ref().ok()?.failure(&f.phrase, f.kind, f.unit));
+                        let failure =
+                            all.iter().find_map(|f| f.found.as_ref().ok()?.failure(&f.phrase, f.kind, f.unit));
                         let unknown = all.iter().find_map(|f| f.found.as_ref().err());
                         match (failure, unknown) {
                             (Some(how), _) => Verdict::Fails(how),

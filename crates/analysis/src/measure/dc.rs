@@ -27,6 +27,14 @@ impl Bench<'_> {
         }
     }
 
+    /// Why an amplifier's output is at rest where no linear equation puts it: a clause. The least offset drives one without feedback
+    /// as far as it can go.
+    fn at_a_rail(&self, amplifier: PartId) -> Option<String> {
+        let open = |f: &&crate::soundness::Flaw| f.id == "no-feedback" && f.part == Some(amplifier);
+        let flaw = self.whole.sound.flaws.iter().find(open)?;
+        Some(format!("{}, so its output rests at a rail", flaw.clause))
+    }
+
     /// The nodes that feed an amplifier: its own, else the first supply's, `gnd` being the second of a single one.
     ///
     /// # Errors
@@ -85,6 +93,12 @@ pub(super) fn dc(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, S
             continue;
         }
         amplifiers += 1;
+        if let Some(why) = bench.at_a_rail(id).filter(|_| {
+            let law = bench.whole.network.pieces[id.at()].branch;
+            law.is_some_and(|law| super::clip::carries(bench, point, law))
+        }) {
+            return Err(why);
+        }
         // Where it has rails, it stays between them.
         if bench.feeding(id).is_ok() {
             bench.rails_of(id)?;
@@ -130,6 +144,9 @@ pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Foun
         let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
         let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
         let on_the_way = super::clip::carries(bench, point, law);
+        if let Some(why) = bench.at_a_rail(id).filter(|_| on_the_way) {
+            return Err(why);
+        }
         let data = greatest(sheet, "input offset", &sheet.input_offset)
             .and_then(|v| Ok([v, greatest(sheet, "input bias", &sheet.input_bias)?]));
         let [(volts, guessed), (amperes, also)] = match data {

@@ -6,6 +6,7 @@
 mod clip;
 mod curves;
 mod dc;
+mod ideal;
 mod integrate;
 mod margin;
 mod noise;
@@ -182,6 +183,16 @@ fn over_band(measure: &Measure) -> bool {
     )
 }
 
+/// Whether a quantity is a response of the circuit, so that amplifiers have a say in it by their gain, and by nothing else that is
+/// looked at on its own.
+fn rests_on_gain(measure: &Measure) -> bool {
+    use Measure::*;
+    matches!(
+        measure,
+        Transimpedance(..) | Delay(..) | Flatness(..) | Level(_) | Balance(_) | Power(_) | Voltage(_) | Current(_)
+    )
+}
+
 fn kind(measure: &Measure) -> Kind {
     use Measure::*;
     match measure {
@@ -304,6 +315,13 @@ impl Bench<'_> {
                 }
                 Err(why) => reading.gap = Some(why),
             }
+        }
+        if rests_on_gain(measure) {
+            let mut looked_at = vec![(found.value, &stand)];
+            for end in reading.range.iter().flat_map(|r| &r.ends) {
+                looked_at.extend(end.value.zip(stands.iter().find(|s| s.name == end.position)));
+            }
+            found.typical.extend(ideal::types(self, measure, &looked_at));
         }
         if !found.typical.is_empty() {
             reading.status = Status::Typical(found.typical.iter().cloned().collect());

@@ -153,6 +153,10 @@ impl Amounts {
         .validate(|t, e, emitter| {
             let desk = e.state();
             let slice = desk.slice(&t).to_string();
+            if crate::word::is_unit_symbol(&slice) {
+                emitter.emit(Said::open("figure-missing", t.span, format!("A figure is missing before {slice}")));
+                return None;
+            }
             emitter.emit(
                 Said::open(
                     "name-for-figure",

@@ -22,6 +22,8 @@ pub struct Checked {
     pub problems: Vec<Problem>,
     /// Statements in the order written.
     pub statements: Vec<Statement>,
+    /// What it concedes.
+    pub accepted: Vec<workbench::Conceded>,
 }
 
 /// Runs the command.
@@ -64,7 +66,8 @@ fn check(file: String, text: String) -> Checked {
     let snapshot = bench.snapshot();
     let problems = snapshot.problems_over_tolerance(&file).to_vec();
     let statements = snapshot.statements(&file);
-    Checked { file, text, problems, statements }
+    let accepted = snapshot.accepted(&file);
+    Checked { file, text, problems, statements, accepted }
 }
 
 fn as_text(checked: &[Checked], unread: usize, paint: Paint) -> String {
@@ -149,7 +152,16 @@ fn as_json(checked: &[Checked]) -> Value {
         .collect();
     let statements: Vec<Value> =
         checked.iter().flat_map(|c| c.statements.iter().map(|s| statement(&c.file, s))).collect();
-    json!({ "problems": problems, "statements": statements })
+    let accepted: Vec<Value> = checked
+        .iter()
+        .flat_map(|c| {
+            super::show::accepted(&c.accepted).into_iter().map(|mut one| {
+                one["file"] = json!(c.file);
+                one
+            })
+        })
+        .collect();
+    json!({ "problems": problems, "statements": statements, "accepted": accepted })
 }
 
 fn problem(c: &Checked, lines: &Lines, p: &Problem) -> Value {

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::process::ExitCode;
 
 use serde_json::json;
-use workbench::{Hint, Mark, Problem, Severity, Workbench};
+use workbench::{Conceded, Hint, Mark, Problem, Severity, Workbench};
 
 use super::files::{self, Lines};
 use super::output::{blanks, complain, escaped, finish, visible, visible_line};
@@ -32,16 +32,40 @@ pub fn run(args: &Show) -> ExitCode {
     let snapshot = bench.snapshot();
     let (hints, problems) = (snapshot.hints(&path, None), snapshot.problems(&path));
     let out = match args.format {
-        Format::Text => as_text(&text, &hints, &problems, Paint::stdout()),
+        Format::Text => {
+            as_text(&text, &hints, &problems, Paint::stdout()) + &conceded(&snapshot.accepted(&path), Paint::stdout())
+        }
         Format::Json => {
             let hints: Vec<_> = hints
                 .iter()
                 .map(|h| json!({ "line": h.line + 1, "label": h.label, "of": h.key, "mark": mark(h.mark) }))
                 .collect();
-            escaped(&format!("{:#}\n", json!({ "file": path, "hints": hints }))).into_owned()
+            escaped(&format!(
+                "{:#}\n",
+                json!({ "file": path, "hints": hints, "accepted": accepted(&snapshot.accepted(&path)) })
+            ))
+            .into_owned()
         }
     };
     finish(&out, CLEAN)
+}
+
+/// What the design concedes, below it: where, what and why.
+fn conceded(all: &[Conceded], paint: Paint) -> String {
+    if all.is_empty() {
+        return String::new();
+    }
+    let mut out = format!("\n{}\n", paint.ink(Ink::Faint, "accepted:"));
+    for c in all {
+        let what = format!("{} for {}: {}", c.rule.replace('-', " "), c.what, c.reason);
+        out.push_str(&format!("  {}\n", paint.ink(Ink::Faint, &visible(&format!("line {}: {what}", c.line + 1)))));
+    }
+    out
+}
+
+/// The same as JSON.
+pub fn accepted(all: &[Conceded]) -> Vec<serde_json::Value> {
+    all.iter().map(|c| json!({ "line": c.line + 1, "rule": c.rule, "for": c.what, "reason": c.reason })).collect()
 }
 
 fn mark(mark: Mark) -> &'static str {
