@@ -56,6 +56,21 @@ impl Landmarks {
         Landmarks { points, nulls: on_axis(zeros, poles), poles: on_axis(poles, zeros) }
     }
 
+    /// Those of several responses.
+    pub fn together(all: impl Iterator<Item = Arc<Landmarks>>) -> Landmarks {
+        let mut both = Landmarks::default();
+        for one in all {
+            both.points.extend(&one.points);
+            both.nulls.extend(&one.nulls);
+            both.poles.extend(&one.poles);
+        }
+        for list in [&mut both.points, &mut both.nulls, &mut both.poles] {
+            list.sort_unstable_by(f64::total_cmp);
+            list.dedup();
+        }
+        both
+    }
+
     /// The points strictly between two frequencies.
     pub fn between(&self, low: f64, high: f64) -> &[f64] {
         let from = self.points.partition_point(|f| *f <= low);

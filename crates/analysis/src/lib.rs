@@ -8,6 +8,7 @@ pub mod answer;
 pub mod build;
 mod carried;
 pub mod clash;
+pub mod compare;
 mod corner;
 mod crossings;
 mod extreme;

@@ -393,6 +393,9 @@ fn halves(x: Complex64, y: Complex64) -> bool {
     (y + y - x).norm() < 1e-6 * x.norm()
 }
 
+/// A current below this share of what would flow without a bootstrap is what rounding left of nothing.
+const RESIDUE: f64 = 1e-12;
+
 /// The voltage over the current that its contributions make.
 pub(crate) fn over(
     row: &[Complex64],
@@ -404,13 +407,23 @@ pub(crate) fn over(
         return Ok(row[0]);
     }
     let s = Complex64::new(0.0, TAU * hertz);
-    let parts = current.iter().zip(&row[1..]).map(|((w, factor), x)| match *factor {
-        Factor::One => *x * *w,
-        Factor::Over(p) => *x * *w / numbers[p as usize],
-        Factor::Times(p) => *x * *w * s * numbers[p as usize],
-    });
-    let total: Complex64 = parts.sum();
-    if total == Complex64::new(0.0, 0.0) {
+    let mut total = Complex64::new(0.0, 0.0);
+    // What would flow if the port's whole voltage stood across each part: against it a current that cancels is seen for what it is.
+    let mut full = 0.0;
+    for ((w, factor), x) in current.iter().zip(&row[1..]) {
+        let admittance = match *factor {
+            Factor::One => {
+                total += *x * *w;
+                full += (*x * *w).norm();
+                continue;
+            }
+            Factor::Over(p) => Complex64::new(1.0 / numbers[p as usize], 0.0),
+            Factor::Times(p) => s * numbers[p as usize],
+        };
+        total += *x * *w * admittance;
+        full += (row[0] * *w * admittance).norm();
+    }
+    if total.norm() <= RESIDUE * full {
         return Err("no current flows: the impedance is not bounded".into());
     }
     Ok(row[0] / total)

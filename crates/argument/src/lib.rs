@@ -2,7 +2,9 @@
 //!
 //! This crate takes readings and limits and gives verdicts. It sees no text and no places, and computes no response of its own.
 
+pub mod assume;
 pub mod require;
+pub mod slip;
 pub mod tolerance;
 
 pub use require::{Decision, Verdict, decide};

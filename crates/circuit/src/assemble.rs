@@ -10,7 +10,7 @@ use notation::tree::{BlockKind, Fault, Grade, Heading, HeadingEntry, Span, Word}
 use crate::circuit::{Circuit, Control, ControlId, GROUND, Node, NodeId, Sheet, StageId};
 use crate::env::{self, Env};
 use crate::piece::{self, PathStep, Piece, PieceKind, Weight};
-use crate::{blocks, design, lets, library, rules, sheets};
+use crate::{argued, blocks, design, lets, library, rules, sheets};
 
 /// A file's entries, read.
 pub struct File<'a> {
@@ -223,14 +223,18 @@ impl Assembly {
 /// Makes a circuit of a file's entries.
 pub fn assemble(file: &File) -> Assembled {
     let ground = Node { name: "gnd".into(), unnamed: false };
+    // An entry makes one part or two, and a part about one node: growing by steps would copy all of them several times at each key.
+    let entries: usize = file.blocks.iter().map(|b| b.entries.len()).sum();
     let nowhere = Place { block: 0, entry: None, span: Span::default() };
+    let mut named = HashMap::with_capacity_and_hasher(entries, Default::default());
+    named.insert("gnd".into(), GROUND);
     let mut a = Assembly {
         circuit: Circuit {
             title: None,
             band: (20.0, 20e3),
             reference: 1e3,
-            nodes: vec![ground],
-            parts: Vec::new(),
+            nodes: with_room(entries, [ground]),
+            parts: with_room(entries, []),
             stages: Vec::new(),
             supplies: Vec::new(),
             sources: Vec::new(),
@@ -246,15 +250,20 @@ pub fn assemble(file: &File) -> Assembled {
             accepted: Vec::new(),
             unknown: None,
         },
-        places: Places { nodes: vec![nowhere], ..Places::default() },
+        places: Places {
+            nodes: with_room(entries, [nowhere]),
+            parts: with_room(entries, []),
+            part_names: with_room(entries, []),
+            ..Places::default()
+        },
         findings: Vec::new(),
-        named: [("gnd".into(), GROUND)].into_iter().collect(),
+        named,
         controlled: HashMap::default(),
         guesses: 0,
         sheets: HashMap::default(),
         staged: HashMap::default(),
-        ends: vec![0],
-        users: vec![SmallVec::new()],
+        ends: with_room(entries, [0]),
+        users: with_room(entries, [SmallVec::new()]),
         free: vec![GROUND],
         env: env::of(file),
         incomplete: file.incomplete.clone(),
@@ -273,7 +282,7 @@ pub fn assemble(file: &File) -> Assembled {
     blocks::stages(&mut a, file);
     design::design(&mut a, file);
     lets::check(&mut a, file);
-    budgets(&mut a, file);
+    argued::check(&mut a, file);
     one_a_circle(&mut a);
     rules::check(&mut a);
     wait_for_torn(&mut a, file);
@@ -281,18 +290,11 @@ pub fn assemble(file: &File) -> Assembled {
     Assembled { circuit: Arc::new(a.circuit), places: a.places, findings: a.findings }
 }
 
-/// What is wrong with the figure of an `assume within` heading.
-fn budgets(a: &mut Assembly, file: &File) {
-    use notation::tree::Amount;
-    for (b, block) in file.blocks.iter().enumerate() {
-        let Some(Heading::Assume { within: Some(Amount::Figure(figure)) }) = block.heading.map(|h| &h.tree) else {
-            continue;
-        };
-        if let Err(fault) = piece::decode(figure, quantity::Want::Any) {
-            let place = Place { block: b as u32, entry: None, span: fault.span };
-            a.find(Weight::Error, place, fault.id, fault.message, &[]).fixes = fault.fixes;
-        }
-    }
+/// A list that begins with these and has room for so many more.
+fn with_room<T, const N: usize>(more: usize, first: [T; N]) -> Vec<T> {
+    let mut all = Vec::with_capacity(more + N);
+    all.extend(first);
+    all
 }
 
 /// A circle of values is one thing to mend, and is told where it first stands.

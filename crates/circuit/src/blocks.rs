@@ -15,9 +15,9 @@ use crate::rested::Rested;
 
 /// Makes the stages with their nodes and parts, copies in their turn.
 pub(crate) fn stages(a: &mut Assembly, file: &File) {
-    let mut seen: HashMap<Name, u32> = HashMap::default();
+    let entries = file.blocks.iter().map(|b| b.entries.len()).sum();
+    let mut seen = HashMap::with_capacity_and_hasher(entries, Default::default());
     let mut rested = Rested::default();
-    let mut firsts: HashMap<Name, usize> = HashMap::default();
     let copied = file.blocks.iter().any(|b| b.kind == Some(BlockKind::Use));
     let shared = if copied { copies::shared(file) } else { Default::default() };
     let patterns = Patterns::new(file);
@@ -41,13 +41,12 @@ pub(crate) fn stages(a: &mut Assembly, file: &File) {
                     b,
                     &block.entries,
                     None,
-                    &mut Kept { seen: &mut seen, repeats: &mut repeats, rested: &mut rested, firsts: &mut firsts },
+                    &mut Kept { seen: &mut seen, repeats: &mut repeats, rested: &mut rested },
                 );
                 say_repeats(a, b, &name.text, repeats);
             }
             Some(BlockKind::Use) => {
-                let mut kept =
-                    Kept { seen: &mut seen, repeats: &mut Vec::new(), rested: &mut rested, firsts: &mut firsts };
+                let mut kept = Kept { seen: &mut seen, repeats: &mut Vec::new(), rested: &mut rested };
                 copy(a, (file, &patterns), b, block, &shared, &mut kept);
             }
             _ => {}
@@ -84,10 +83,9 @@ fn open_stage(a: &mut Assembly, b: u32, name: &Word, ports: Option<&notation::tr
 
 /// What is kept from entry to entry: who has a name already, and which shafts say where they rest.
 struct Kept<'k> {
-    seen: &'k mut HashMap<Name, u32>,
+    seen: &'k mut HashMap<Name, (u32, Option<usize>)>,
     repeats: &'k mut Vec<(Place, Name, u32)>,
     rested: &'k mut Rested,
-    firsts: &'k mut HashMap<Name, usize>,
 }
 
 /// Takes a stage's entries in.
@@ -102,7 +100,6 @@ fn fill(a: &mut Assembly, stage: StageId, block: u32, entries: &[&Piece], copy: 
             seen: kept.seen,
             repeats: kept.repeats,
             rested: kept.rested,
-            firsts: kept.firsts,
             joint: None,
         };
         match &piece.kind {

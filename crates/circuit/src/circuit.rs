@@ -317,6 +317,17 @@ pub enum PartKind {
 }
 
 impl PartKind {
+    /// Gives a part of one value another, in base units; an amplifier or a switch has none.
+    pub fn set_value(&mut self, value: f64) {
+        match self {
+            PartKind::Resistor { ohms: own, .. }
+            | PartKind::Variable { ohms: own, .. }
+            | PartKind::Capacitor { farads: own, .. }
+            | PartKind::Inductor { henries: own, .. } => *own = Given::Number(value),
+            PartKind::Switch { .. } | PartKind::Amplifier { .. } => {}
+        }
+    }
+
     /// The letters of its class, with which its designator begins.
     pub fn class(&self) -> &'static str {
         match self {

@@ -187,7 +187,8 @@ pub(crate) fn parts_of(circuit: &Circuit, part: &PartRef) -> Vec<PartId> {
 fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
     let part = &piece.part.part;
     let travels = |c: &crate::circuit::ControlId| matches!(a.circuit.controls[c.at()].kind, ControlKind::Travel(_));
-    match a.circuit.control(&part.text).filter(travels) {
+    let named = crate::placed::controls(&a.circuit, &piece.part);
+    match named.first().copied().filter(travels) {
         Some(control) if a.circuit.trims.iter().any(|t| t.control == control) => {
             let message = format!("{} is trimmed already: a preset is set by one quantity", part.text);
             a.find(Weight::Error, place, "repeated-trim", message, &[&part.text]);
@@ -195,24 +196,15 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
             let why: notation::Name = format!("{} is trimmed twice", part.text).into();
             a.circuit.trims.iter_mut().filter(|t| t.control == control).for_each(|t| t.unread = Some(why.clone()));
         }
-        Some(control) => {
-            let mut all = vec![control];
-            if piece.part.all {
-                all.extend(parts_of(&a.circuit, &piece.part).into_iter().filter_map(|id| {
-                    match a.circuit.parts[id.at()].kind {
-                        PartKind::Variable { control: c, .. } if c != control => Some(c),
-                        _ => None,
-                    }
-                }));
-            }
+        Some(_) => {
+            let all: Vec<ControlId> = named.iter().copied().filter(travels).collect();
             let mut unread = piece.unreadable.then(|| format!("what {} is trimmed to cannot be read", part.text));
-            if let [_, copy, ..] = all[..] {
+            if let [first, copy, ..] = all[..] {
+                let first = a.circuit.controls[first.at()].name.to_string();
                 let copy = a.circuit.controls[copy.at()].name.to_string();
-                let message = format!(
-                    "a trim sets one preset by one quantity: {} and {copy} each want a line of their own",
-                    part.text
-                );
-                a.find(Weight::Error, place, "trim-of-all", message, &[&part.text, &copy]);
+                let message =
+                    format!("a trim sets one preset by one quantity: {first} and {copy} each want a line of their own");
+                a.find(Weight::Error, place, "trim-of-all", message, &[&first, &copy]);
                 unread = Some(format!("{} and its copies are trimmed by one quantity", part.text));
             }
             for (i, control) in all.iter().enumerate() {
@@ -235,7 +227,7 @@ fn trim(a: &mut Assembly, piece: TrimPiece, place: Place) {
                 }
             }
         }
-        None if a.circuit.parts.iter().any(|p| *p.name == *part.text) => {
+        None if !parts_of(&a.circuit, &piece.part).is_empty() => {
             let message = format!("{} does not turn: a preset is a variable resistor", part.text);
             a.find(Weight::Error, place, "fixed-part-set", message, &[&part.text]);
             // Either it is meant to turn, or another part is meant to be set; which, is not known.
@@ -267,6 +259,9 @@ fn untrimmed(a: &mut Assembly, why: &notation::Name) {
 
 pub(crate) fn unknown_part(circuit: &Circuit, part: &notation::tree::PartName) -> notation::tree::Fault {
     let word = Word { text: part.text.clone(), span: part.span };
+    if let Some(wrong) = crate::placed::in_copies_only(circuit, &word) {
+        return wrong;
+    }
     crate::placed::unknown(&word, "part", circuit.parts.iter().map(|p| &*p.name))
 }
 

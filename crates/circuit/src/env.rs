@@ -23,7 +23,9 @@ pub(crate) fn of(file: &File) -> Env {
     let mut env = Env::default();
     let includes = || file.includes.iter().enumerate().map(|(i, f)| (i as u32 + 1, &f.blocks));
     let files = || std::iter::once((0, &file.blocks)).chain(includes());
-    let speaks = |p: &Piece| p.pending.is_some() || matches!(p.kind, PieceKind::Let(..));
+    let speaks = |p: &Piece| {
+        p.pending.is_some() || matches!(p.kind, PieceKind::Let(..) | PieceKind::Formula(_) | PieceKind::Assume(_))
+    };
     if !files().flat_map(|(_, blocks)| blocks).flat_map(|b| &b.entries).any(|p| speaks(p)) {
         return env;
     }

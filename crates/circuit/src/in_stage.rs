@@ -25,12 +25,11 @@ pub(crate) struct InStage<'a, 'b> {
     pub(crate) entry: u32,
     /// The copy that is being made, where it is one.
     pub(crate) copy: Option<&'a Copy<'a>>,
-    pub(crate) seen: &'b mut HashMap<Name, u32>,
+    /// In which block each name of a part stands first, and where that part is while no second one shares the name.
+    pub(crate) seen: &'b mut HashMap<Name, (u32, Option<usize>)>,
     pub(crate) repeats: &'b mut Vec<(Place, Name, u32)>,
     /// Where shafts and spindles rest.
     pub(crate) rested: &'b mut Rested,
-    /// Where each part stands that no second one shares its name with yet.
-    pub(crate) firsts: &'b mut HashMap<Name, usize>,
     /// The latest joint of two parts in a row in this entry, by the step in front of it, with its node.
     pub(crate) joint: Option<(usize, NodeId)>,
 }
@@ -64,18 +63,17 @@ impl InStage<'_, '_> {
         if let Some(why) = &elem.doubt {
             make_unknown(&mut kind, why);
         }
-        if let Some(&first) = self.seen.get(&elem.name) {
+        if let Some((first, part)) = self.seen.get_mut(&elem.name).map(|(first, part)| (*first, part.take())) {
             self.repeats.push((self.place(elem.name_span), elem.name.clone(), first));
             // Neither is sure to be the one that is meant.
             let why: Name = format!("two parts are called {}", elem.name).into();
             make_unknown(&mut kind, &why);
             // The first of them; those between are taken already.
-            if let Some(part) = self.firsts.remove(&elem.name) {
+            if let Some(part) = part {
                 make_unknown(&mut self.a.circuit.parts[part].kind, &why);
             }
         } else {
-            self.seen.insert(elem.name.clone(), self.block);
-            self.firsts.insert(elem.name.clone(), self.a.circuit.parts.len());
+            self.seen.insert(elem.name.clone(), (self.block, Some(self.a.circuit.parts.len())));
         }
         let copy_of = self.copy.map(|c| Name::from(&elem.name[c.prefix.len()..]));
         let part = Part {

@@ -3,7 +3,9 @@
 //! The way in is [`piece::read`] for each entry, then [`assemble::assemble`] for a file. What comes out, [`circuit::Circuit`],
 //! knows no text: the crates above compute with it, and [`assemble::Places`] tells those who must point at a line.
 
+mod argued;
 pub mod assemble;
+pub mod assumption;
 mod attribute;
 mod blocks;
 pub mod circuit;
@@ -32,6 +34,7 @@ mod taken;
 mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};
+pub use assumption::{Allowed, Assumption, Neglect, allowed, assumption};
 pub use circuit::*;
 pub use limit::{LimitPiece, RequirePiece};
 pub use piece::{Piece, PieceKind, Weight};

@@ -120,6 +120,10 @@ pub enum PieceKind {
     /// An entry of `design` whose first word is a slip away from one of the list: its word, the one that it is near to, and the
     /// names that it holds.
     Misspelt(Word, &'static str, Strays),
+    /// `assume`
+    Assume(Arc<notation::tree::AssumeEntry>),
+    /// `formula`
+    Formula(Arc<notation::tree::FormulaEntry>),
     /// An entry that adds nothing to the circuit as this edition computes it.
     Aside,
 }
@@ -404,12 +408,13 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Override(e) => PieceKind::Override(Box::new(element::replacement(reader, e))),
         EntryTree::Assume(assume) => {
             assume.clauses.iter().for_each(|clause| assumed(reader, clause));
-            aside(reader, "not decided yet")
+            PieceKind::Assume(Arc::new(assume.clone()))
         }
         EntryTree::Formula(formula) => {
             formula.quantity.iter().for_each(|quantity| clauses(reader, quantity));
             formula.value.iter().for_each(|value| figures(reader, value));
-            aside(reader, "not decided yet")
+            reader.undecided = Some("not decided yet");
+            PieceKind::Formula(Arc::new(formula.clone()))
         }
         EntryTree::Require(r) => match &r.quantity {
             Some(quantity) => {
@@ -476,11 +481,6 @@ fn figures(reader: &mut Reader, expr: &Expr) {
             reader.decode(figure, Want::Any);
         }
     });
-}
-
-fn aside(reader: &mut Reader, why: &'static str) -> PieceKind {
-    reader.undecided = Some(why);
-    PieceKind::Aside
 }
 
 fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {

@@ -1,34 +1,34 @@
 //! Positions of controls as settings and `when` write them.
 
-use notation::tree::{Fault, Fix, Word};
+use notation::tree::{Fault, Fix, PartRef, Word};
 
-use crate::circuit::{Circuit, ControlId, PartKind, Position};
+use crate::circuit::{Circuit, Control, ControlId, Position};
 use crate::design::fit;
 use crate::piece::{StatePiece, fault};
 
-/// The controls that a state sets: one, or with `all` those of all copies too. Empty while the position is not written.
-pub(crate) fn placed(circuit: &Circuit, state: &StatePiece) -> Result<Vec<(ControlId, Position)>, Fault> {
-    let Some((control, position)) = position(circuit, state)? else { return Ok(Vec::new()) };
-    let mut all = vec![(control, position)];
-    if state.part.all {
-        for id in crate::design::parts_of(circuit, &state.part) {
-            let (PartKind::Variable { control, .. } | PartKind::Switch { control, .. }) = circuit.parts[id.at()].kind
-            else {
-                continue;
-            };
-            if !all.iter().any(|a| a.0 == control) {
-                all.push((control, position));
+/// The controls that a name means: its own, and with `all` those of its copies, which may be all there are.
+pub(crate) fn controls(circuit: &Circuit, part: &PartRef) -> Vec<ControlId> {
+    let text = &*part.part.text;
+    let mut all: Vec<ControlId> = circuit.control(text).into_iter().collect();
+    if part.all {
+        let shaft = text.trim_end_matches(|c: char| c.is_ascii_lowercase());
+        let copied = |c: &Control| c.name.rsplit_once('.').is_some_and(|(_, own)| own == text || own == shaft);
+        for (i, _) in circuit.controls.iter().enumerate().filter(|(_, c)| copied(c)) {
+            let id = ControlId(i as u32);
+            if !all.contains(&id) {
+                all.push(id);
             }
         }
     }
-    Ok(all)
+    all
 }
 
-/// A position with its control, `None` where it is not written yet, or what the control can be set to.
-pub(crate) fn position(circuit: &Circuit, state: &StatePiece) -> Result<Option<(ControlId, Position)>, Fault> {
+/// The controls that a state sets, each with its position. Empty while the position is not written.
+pub(crate) fn placed(circuit: &Circuit, state: &StatePiece) -> Result<Vec<(ControlId, Position)>, Fault> {
     let part = &state.part.part;
-    let Some(control) = circuit.control(&part.text) else {
-        let fixed = circuit.parts.iter().any(|p| *p.name == *part.text);
+    let all = controls(circuit, &state.part);
+    if all.is_empty() {
+        let fixed = !crate::design::parts_of(circuit, &state.part).is_empty();
         let word = Word { text: part.text.clone(), span: part.span };
         return Err(if fixed {
             fault(
@@ -36,25 +36,52 @@ pub(crate) fn position(circuit: &Circuit, state: &StatePiece) -> Result<Option<(
                 part.span,
                 format!("{} is fixed: a setting names variable resistors and switches", part.text),
             )
+        } else if let Some(wrong) = in_copies_only(circuit, &word) {
+            wrong
         } else {
             unknown(&word, "control", circuit.controls.iter().map(|c| &*c.name))
         });
+    }
+    let mut found = Vec::new();
+    for control in all {
+        let name = &circuit.controls[control.at()].name;
+        // Of one that stands alone its own word is said, a unit's letter with it.
+        let name = if name.contains('.') { name } else { &part.text };
+        if circuit.controls[control.at()].preset {
+            let message = format!("{name} is a preset: its trim sets it, and nothing else moves it");
+            return Err(fault("preset-set", part.span, message));
+        }
+        let Some(written) = state.position else { continue };
+        match fit(&circuit.controls[control.at()].kind, written) {
+            Ok(position) => found.push((control, position)),
+            Err(can) => return Err(fault("unknown-position", part.span, format!("{name} {can}"))),
+        }
+    }
+    Ok(found)
+}
+
+/// What to say of a name that only parts of copies have.
+pub(crate) fn in_copies_only(circuit: &Circuit, word: &Word) -> Option<Fault> {
+    let name = &word.text;
+    let shaft = |own: &str| own.trim_end_matches(|c: char| c.is_ascii_lowercase()) == &**name;
+    let is = |own: &str| own == &**name || shaft(own);
+    let mut copies = circuit.parts.iter().filter(|p| p.copy_of.as_deref().is_some_and(is)).map(|p| &*p.name);
+    let first = copies.next()?;
+    let message = match copies.next() {
+        None => format!("there is no {name} but in a copy: {first}"),
+        Some(_) => format!("there is no {name} but in copies: {first} is one of them, and `all {name}` means them all"),
     };
-    if circuit.controls[control.at()].preset {
-        let message = format!("{} is a preset: its trim sets it, and nothing else moves it", part.text);
-        return Err(fault("preset-set", part.span, message));
+    let mut wrong = fault("unknown-name", word.span, message);
+    for text in [first.to_string(), format!("all {name}")] {
+        wrong.fixes.push(Fix { title: format!("write {text}"), edits: vec![(word.span, text)] });
     }
-    let Some(written) = state.position else { return Ok(None) };
-    match fit(&circuit.controls[control.at()].kind, written) {
-        Ok(position) => Ok(Some((control, position))),
-        Err(can) => Err(fault("unknown-position", part.span, format!("{} {can}", part.text))),
-    }
+    Some(wrong)
 }
 
 /// A control that is set to two positions at once.
 pub(crate) fn set_twice(circuit: &Circuit, state: &StatePiece, first: Position, second: Position) -> Fault {
     let part = &state.part.part;
-    let control = circuit.control(&part.text);
+    let control = controls(circuit, &state.part).first().copied();
     let say = |p| control.map_or_else(String::new, |c| circuit.say(c, p));
     fault("set-twice", part.span, format!("{} is set twice, to {} and to {}", part.text, say(first), say(second)))
 }

@@ -1,14 +1,14 @@
 //! A quantity phrase, resolved: names to nodes, stages, sources and controls.
 
 use notation::tree::{
-    Against, Amount, Clause, Fault, Grade, PhraseSubject, Point as WrittenPoint, QuantityPhrase, Span, State, Thing,
-    Word,
+    Against, Amount, Clause, Fault, Grade, PartRef, PhraseSubject, Point as WrittenPoint, QuantityPhrase, Span, State,
+    Thing, Word,
 };
 use quantity::Want;
 
 use crate::circuit::{Circuit, ControlId, GROUND, NodeId, PartId, PartKind, Position, SourceId, StageId};
 use crate::piece::{self, Reader, fault};
-use crate::placed::{placed, set, set_twice, unknown};
+use crate::placed::{in_copies_only, placed, set, set_twice, unknown};
 use crate::query::{Measure, Point, Quantity, Query, Weighting, When, port_point, print};
 
 /// Why a phrase is no question yet.
@@ -73,7 +73,8 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
         PhraseSubject::Of(things) if things.is_empty() => return Err(Refusal::Unfinished),
         PhraseSubject::Of(things) => {
             let of = |t: &Thing| resolver.thing(words, phrase, t, from_word.as_ref());
-            let all: Vec<Quantity> = things.iter().map(of).collect::<Result<_, _>>()?;
+            let all: Vec<Vec<Quantity>> = things.iter().map(of).collect::<Result<_, _>>()?;
+            let all: Vec<Quantity> = all.into_iter().flatten().collect();
             // Of an impedance `from` names a port; of a measure it names the source that drives alone.
             if let Some(word) = from_word.as_ref().filter(|_| all.iter().any(|q| matches!(q, Quantity::Measure(_)))) {
                 base.from = Some(resolver.source(word)?);
@@ -376,7 +377,7 @@ impl Resolver<'_> {
         phrase: &QuantityPhrase,
         thing: &Thing,
         from: Option<&Word>,
-    ) -> Result<Quantity, Refusal> {
+    ) -> Result<Vec<Quantity>, Refusal> {
         let of_part: Option<fn(PartId) -> Measure> = match words {
             "phase margin" => Some(Measure::PhaseMargin),
             "gain margin" => Some(Measure::GainMargin),
@@ -386,7 +387,7 @@ impl Resolver<'_> {
             _ => None,
         };
         let word = match (thing, of_part) {
-            (Thing::Part(part), Some(make)) => return self.of_part(words, &part.part, make),
+            (Thing::Part(part), Some(make)) => return self.of_part(words, part, make),
             (Thing::Name(word), Some(_)) => {
                 let what = if words.ends_with("margin") { "an amplifier" } else { "a part" };
                 let message = format!("{words} is of {what}, and {} is none", word.text);
@@ -404,7 +405,7 @@ impl Resolver<'_> {
             }
         };
         let single = |w: &Word| self.point(Some(&WrittenPoint { terms: vec![(false, w.clone())] }));
-        match words {
+        let one = match words {
             "impedance" => {
                 if let Some(f) = from {
                     return Err(Refusal::Wrong(fault(
@@ -413,7 +414,7 @@ impl Resolver<'_> {
                         "the impedance of a node needs no `from`: every source is quiet",
                     )));
                 }
-                Ok(Quantity::Impedance(single(word)?))
+                Quantity::Impedance(single(word)?)
             }
             "input impedance" | "output impedance" => {
                 let id = self.stage(word)?;
@@ -429,26 +430,29 @@ impl Resolver<'_> {
                         ))
                     })?,
                 };
-                Ok(if input { Quantity::InputImpedance(id, point) } else { Quantity::OutputImpedance(id, point) })
+                if input { Quantity::InputImpedance(id, point) } else { Quantity::OutputImpedance(id, point) }
             }
             "natural frequency" | "q" => {
                 let id = self.stage(word)?;
-                Ok(Quantity::Measure(if words == "q" { Measure::Q(id) } else { Measure::NaturalFrequency(id) }))
+                Quantity::Measure(if words == "q" { Measure::Q(id) } else { Measure::NaturalFrequency(id) })
             }
-            "level" => Ok(Quantity::Measure(Measure::Level(single(word)?))),
-            "clip level" => Ok(Quantity::Measure(Measure::ClipLevel(single(word)?))),
-            "headroom" => Ok(Quantity::Measure(Measure::Headroom(single(word)?))),
-            "noise" => Ok(Quantity::Measure(Measure::Noise(single(word)?))),
-            "noise density" => Ok(Quantity::Measure(Measure::NoiseDensity(single(word)?))),
-            "offset" => Ok(Quantity::Measure(Measure::Offset(single(word)?))),
-            "dc" => Ok(Quantity::Measure(Measure::Dc(single(word)?))),
-            "balance" => Ok(Quantity::Measure(Measure::Balance(single(word)?))),
-            _ => Err(Refusal::Wrong(fault(
-                "phrase-form",
-                phrase.phrase_span,
-                format!("{words} leads from one place to another: `{words} in -> out`"),
-            ))),
-        }
+            "level" => Quantity::Measure(Measure::Level(single(word)?)),
+            "clip level" => Quantity::Measure(Measure::ClipLevel(single(word)?)),
+            "headroom" => Quantity::Measure(Measure::Headroom(single(word)?)),
+            "noise" => Quantity::Measure(Measure::Noise(single(word)?)),
+            "noise density" => Quantity::Measure(Measure::NoiseDensity(single(word)?)),
+            "offset" => Quantity::Measure(Measure::Offset(single(word)?)),
+            "dc" => Quantity::Measure(Measure::Dc(single(word)?)),
+            "balance" => Quantity::Measure(Measure::Balance(single(word)?)),
+            _ => {
+                return Err(Refusal::Wrong(fault(
+                    "phrase-form",
+                    phrase.phrase_span,
+                    format!("{words} leads from one place to another: `{words} in -> out`"),
+                )));
+            }
+        };
+        Ok(vec![one])
     }
 
     /// The one stage of that name.
@@ -467,26 +471,27 @@ impl Resolver<'_> {
         }
     }
 
-    fn of_part(
-        &self,
-        words: &str,
-        part: &notation::tree::PartName,
-        make: fn(PartId) -> Measure,
-    ) -> Result<Quantity, Refusal> {
-        let Some(i) = self.circuit.parts.iter().position(|p| *p.name == *part.text) else {
-            let word = Word { text: part.text.clone(), span: part.span };
-            return Err(Refusal::Wrong(unknown(&word, "part", self.circuit.parts.iter().map(|p| &*p.name))));
+    /// A part, and with `all` its copies too, which may be all there are.
+    fn of_part(&self, words: &str, part: &PartRef, make: fn(PartId) -> Measure) -> Result<Vec<Quantity>, Refusal> {
+        let all = crate::design::parts_of(self.circuit, part);
+        let Some(first) = all.first() else {
+            let word = Word { text: part.part.text.clone(), span: part.part.span };
+            let near = || unknown(&word, "part", self.circuit.parts.iter().map(|p| &*p.name));
+            return Err(Refusal::Wrong(in_copies_only(self.circuit, &word).unwrap_or_else(near)));
         };
-        let amplifier = matches!(self.circuit.parts[i].kind, PartKind::Amplifier { .. });
+        let amplifier = matches!(self.circuit.parts[first.at()].kind, PartKind::Amplifier { .. });
         if amplifier != words.ends_with("margin") {
+            let name = &part.part.text;
             let message = if amplifier {
-                format!("{words} is of a part with two ends; {} is an amplifier", part.text)
+                format!("{words} is of a part with two ends; {name} is an amplifier")
             } else {
-                format!("{words} is of an amplifier; {} is none", part.text)
+                format!("{words} is of an amplifier; {name} is none")
             };
-            return Err(Refusal::Wrong(fault("phrase-of-part", part.span, message)));
+            return Err(Refusal::Wrong(fault("phrase-of-part", part.part.span, message)));
         }
-        Ok(Quantity::Measure(make(PartId(i as u32))))
+        // Of two parts of one name the first is asked, as nothing is known of either.
+        let all = if part.all { all } else { vec![*first] };
+        Ok(all.into_iter().map(|p| Quantity::Measure(make(p))).collect())
     }
 
     fn port(&self, stage: StageId, input: bool, word: &Word) -> Result<Point, Refusal> {

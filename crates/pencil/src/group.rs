@@ -12,6 +12,7 @@ use crate::program::Program;
 use crate::residual::{Operands, subtract_exact, subtract_plain};
 
 /// Working memory of a group. `wide` arrays have one cell a column: unknowns (transposed: equations), then givens.
+#[derive(Default)]
 pub(crate) struct Scratch {
     store: Vec<Cell>,
     timed: Vec<Timed>,
@@ -24,6 +25,7 @@ pub(crate) struct Scratch {
 }
 
 /// A solution as the sum of its first computation and two corrections.
+#[derive(Default)]
 pub(crate) struct Solution {
     pub base: Vec<Cell>,
     /// What the givens' responses have beyond `base` (transposed); 0 elsewhere.
@@ -35,24 +37,19 @@ pub(crate) struct Solution {
 }
 
 impl Scratch {
-    pub fn new(program: &Program) -> Scratch {
+    /// Takes the form that a program needs. What other programs left is kept in place: each way through a group writes what it reads.
+    pub fn fit(&mut self, program: &Program) {
         let wide = program.columns();
-        let cells = |count: usize| vec![Cell::ZERO; count];
-        Scratch {
-            store: cells(program.tape.slots),
-            timed: vec![Timed::ZERO; program.atoms.len() - program.dynamic],
-            right: cells(wide),
-            high: cells(wide),
-            low: cells(wide),
-            kept: cells(wide),
-            solution: Solution {
-                base: cells(wide),
-                base_low: cells(wide),
-                first: cells(wide),
-                second: cells(wide),
-                behind: vec![[0.0; WIDTH]; wide - program.size()],
-            },
+        let Scratch { store, timed, right, high, low, kept, solution } = self;
+        let Solution { base, base_low, first, second, behind } = solution;
+        // The imaginary axis leaves the real parts as they are.
+        timed.clear();
+        store.resize(program.tape.slots, Cell::ZERO);
+        timed.resize(program.atoms.len() - program.dynamic, Timed::ZERO);
+        for cells in [right, high, low, kept, base, base_low, first, second] {
+            cells.resize(wide, Cell::ZERO);
         }
+        behind.resize(wide - program.size(), [0.0; WIDTH]);
     }
 }
 

@@ -1,5 +1,7 @@
 //! The kept order, replayed over all lanes in groups.
 
+use std::cell::RefCell;
+
 use num_complex::Complex64;
 use pulp::{Simd, WithSimd};
 
@@ -11,6 +13,12 @@ use crate::loaded::{Frequencies, Loaded, Spread};
 use crate::program::Program;
 use crate::question::Question;
 use crate::sums::evaluate;
+
+thread_local! {
+    /// Kept from one replay to the next: of a long chain it is megabytes, and to be handed them anew takes as long as to solve for a
+    /// handful of frequencies.
+    static SCRATCH: RefCell<Scratch> = RefCell::default();
+}
 
 /// The replay of all lanes, in the form that the run-time dispatch takes.
 pub(crate) struct Replay<'a> {
@@ -54,7 +62,8 @@ impl Replay<'_> {
 
     #[inline(always)]
     fn groups<const FUSED: bool, T: Spread>(&mut self, loaded: &mut Loaded<T>, load: bool) {
-        let mut scratch = Scratch::new(self.program);
+        let mut scratch = SCRATCH.take();
+        scratch.fit(self.program);
         let mut before: Option<[&[f64]; WIDTH]> = None;
         let per_lane: usize = self.questions.iter().map(|q| q.wanted.len()).sum();
         for kind in 0..2 {
@@ -93,6 +102,7 @@ impl Replay<'_> {
                 }
             }
         }
+        SCRATCH.set(scratch);
     }
 }
 

@@ -99,3 +99,67 @@ fn a_chain_of_files_ends_somewhere_and_says_so() {
         |p: &workbench::Problem| p.message.contains("weir1001.stage is not read: this design includes 1000 files");
     assert!(said.iter().any(told), "{} characters", said.first().map_or(0, |p| p.message.len()));
 }
+
+#[test]
+fn all_copies_of_an_included_pattern_go_by_its_designators() {
+    let root = tempfile::tempdir().expect("a folder");
+    let pattern = "stage pad: a -> b\n  a -- R1 1k -- m\n  VR1a 10k: cw m, wiper b, ccw gnd\n";
+    put(root.path(), "shelf/pad.stage", pattern);
+    let good = "\
+include \"shelf/pad.stage\"
+
+design
+  supply vpos +12 V
+  source in 1 V
+  setting up: all VR1 100 %
+
+use pad as first: in -> mid
+use pad as second: mid -> out
+
+assume within 1 dB
+  all R1 open
+
+require
+  gain in -> out when up
+  power of all R1 < 1 W
+";
+    let text = good
+        .replace(
+            "\nuse pad as first",
+            "  setting odd: all VR1 closed\n  trim all R1: gain in -> out\n\nuse pad as first",
+        )
+        .replace("  power of all R1", "  power of R1\n  gain in -> out when VR1 100 %\n  power of all R1");
+    put(root.path(), "river.stage", &text);
+    let path = root.path().join("river.stage");
+    let mut bench = Workbench::new();
+    let key = path.to_string_lossy();
+    open(&mut bench, &path, text);
+    let said: Vec<String> =
+        bench.snapshot().problems(&key).iter().map(|p| format!("{}: {}", p.id, p.message)).collect();
+    assert_eq!(
+        said,
+        [
+            "unknown-position: first.VR1 turns from 0 % to 100 %.",
+            "fixed-part-set: R1 does not turn: a preset is a variable resistor.",
+            "unknown-name: There is no R1 but in copies: first.R1 is one of them, and `all R1` means them all.",
+            "unknown-name: There is no VR1 but in copies: first.VR1a is one of them, and `all VR1` means them all.",
+        ]
+    );
+    let mut bench = Workbench::new();
+    open(&mut bench, &path, good.into());
+    let snapshot = bench.snapshot();
+    assert_eq!(snapshot.problems(&key).iter().map(|p| p.message.clone()).collect::<Vec<_>>(), Vec::<String>::new());
+    let read = |phrase: &str| -> Vec<String> {
+        let one = |a: Answer| match a {
+            Answer::Reading(r) => format!("{}: {}", r.phrase, r.short(Default::default())),
+            other => format!("{other:?}"),
+        };
+        snapshot.read(&key, phrase).into_iter().map(one).collect()
+    };
+    // Turned up, each divides by R1 and its track of 10k; the first has 10k || 11k behind R1.
+    let both = "−2.3 dB";
+    assert_eq!(read("gain in -> out when all VR1 100 %"), [format!("gain in -> out when all VR1 100 %: {both}")]);
+    assert_eq!(read("gain in -> out when up"), [format!("gain in -> out when up: {both}")]);
+    let named: Vec<String> = read("power of all R1").iter().map(|r| r.split(':').next().unwrap_or("").into()).collect();
+    assert_eq!(named, ["power of first.R1", "power of second.R1"]);
+}

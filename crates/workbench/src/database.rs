@@ -454,7 +454,8 @@ pub fn way(db: &dyn Desk, document: Document, quantity: &Quantity, from: Option<
     Way { quantity, from }
 }
 
-fn query(quantity: Quantity, when: Option<When>, from: Option<SourceId>) -> Query {
+/// A question without clauses.
+pub(crate) fn query(quantity: Quantity, when: Option<When>, from: Option<SourceId>) -> Query {
     let (words, a, b): (&str, &Point, Option<&Point>) = match &quantity {
         Quantity::Gain(a, b) => ("gain", a, Some(b)),
         Quantity::Phase(a, b) => ("phase", a, Some(b)),

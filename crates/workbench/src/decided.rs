@@ -220,7 +220,11 @@ pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<Str
     let wanted = wanted(limit, decision.value?, decision.limit?);
     // Where there is nothing to read, nothing is not a value.
     let is = if value.starts_with("no ") { ":" } else { " is" };
-    let message = format!("{}{is} {value}{at}, and {wanted} is wanted{by}", reading.phrase);
+    // Where one figure is wanted, its miss may be one of the usual slips.
+    let middle = limit.low.zip(limit.high).map(|(a, b)| 0.5 * (a + b));
+    let slip = middle.and_then(|m| argument::slip::slip(decision.value?, m, limit.unit));
+    let slip = slip.map_or_else(String::new, |s| format!("; {s}"));
+    let message = format!("{}{is} {value}{at}, and {wanted} is wanted{by}{slip}", reading.phrase);
     let fault = Fault { id: "requirement-fails", span, message, unfinished: false, fixes: Vec::new() };
     Some((Weight::Error, fault, Vec::new()))
 }

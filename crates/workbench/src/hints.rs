@@ -43,7 +43,7 @@ pub(crate) fn takes_long(db: &dyn Desk, document: Document) -> bool {
     let all: Vec<_> = (0..circuit.controls.len() as u32).map(circuit::ControlId).collect();
     all.len() > 1
         && Hands::of(&circuit).count(&all).is_none_or(|n| n > GLANCE)
-        && layout(db, document).blocks.iter().any(|b| matches!(b.kind, Some(BlockKind::Require | BlockKind::Formula)))
+        && layout(db, document).blocks.iter().any(|b| matches!(b.kind, Some(BlockKind::Require | BlockKind::Formula | BlockKind::Assume)))
 }
 
 /// The hints of a file, or of a range of its bytes.
@@ -81,11 +81,11 @@ pub(crate) fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize
         {
             maker.heading(b as u32, &h.tree, lines.range.start, lines.line);
         }
-        for (lines, read) in block.entries.iter().zip(entries) {
+        for (e, (lines, read)) in block.entries.iter().zip(entries).enumerate() {
             if let Read::Entry(entry, piece) = &**read
                 && visible(&lines.range)
             {
-                maker.entry(block.kind, &entry.tree, piece.undecided, lines.range.clone(), lines.line);
+                maker.entry(block.kind, &entry.tree, piece.undecided, (b, e), lines.range.clone(), lines.line);
             }
         }
     }
@@ -344,6 +344,7 @@ impl Maker<'_> {
         kind: Option<BlockKind>,
         tree: &EntryTree,
         undecided: Option<&'static str>,
+        here: (usize, usize),
         range: Range<usize>,
         line: u32,
     ) {
@@ -359,8 +360,13 @@ impl Maker<'_> {
             EntryTree::Formula(f) => f.quantity.as_ref(),
             _ => None,
         };
-        if self.which == Which::Quick && (phrase.is_some() || matches!(tree, EntryTree::Require(_))) {
+        if self.which == Which::Quick
+            && (phrase.is_some() || matches!(tree, EntryTree::Require(_) | EntryTree::Assume(_)))
+        {
             return;
+        }
+        if let EntryTree::Assume(_) = tree {
+            return self.assumption(here, start, at, line);
         }
         if let EntryTree::Require(_) = tree {
             return self.requirement(range, at, line);
@@ -393,6 +399,24 @@ impl Maker<'_> {
         }
         let query = circuit::resolve::resolve(&self.circuit, phrase).ok()?.into_iter().next()?;
         crate::ask::answer(self.db, self.document, &query)
+    }
+
+    /// What an assumption costs.
+    fn assumption(&mut self, (block, entry): (usize, usize), start: usize, at: usize, line: u32) {
+        let said = self.document.text(self.db)[start..at].split_whitespace().collect::<Vec<_>>().join(" ");
+        let costs = crate::assumed::of(self.db, self.document, block, entry);
+        let (label, mark, working) = match &*costs {
+            Ok(costs) => {
+                let mark = match costs.verdict() {
+                    argument::Verdict::Holds => Mark::Holds,
+                    argument::Verdict::Fails => Mark::Fails,
+                    argument::Verdict::Unknown(_) => Mark::Unknown,
+                };
+                (costs.hint(), mark, costs.working().join("\n"))
+            }
+            Err(why) => (unknown(why), Mark::Unknown, why.clone()),
+        };
+        self.add(format!("assume {said}"), at, line, label, HintKind::Statement, mark, Some(working));
     }
 
     /// A requirement's reading, verdict and margin.

@@ -7,6 +7,8 @@ mod ask;
 mod astray;
 mod clashes;
 mod database;
+mod assumed;
+mod bent;
 mod decided;
 mod definition;
 mod desk;

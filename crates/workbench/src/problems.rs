@@ -93,6 +93,14 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
             found.extend(fault.map(|(l, f)| problem(l, Severity::Error, f, Vec::new())));
         }
     }
+    for (block, entry, costs) in crate::assumed::all(db, document) {
+        let place = Place { block, entry: Some(entry), span: Default::default() };
+        if let (Some(lines), Ok(costs)) = (lines_of(&layout, place), &*costs) {
+            let clause = crate::assumed::clause_span(db, document, block as usize, entry as usize);
+            let faults = crate::assumed::failures(costs, clause, lines.range.len());
+            found.extend(faults.map(|(f, names)| problem(lines, Severity::Warning, &f, names)));
+        }
+    }
     for (block, entry, decided) in crate::decided::all(db, document) {
         let held = if tolerance { crate::decided::held(db, document, block, entry) } else { Arc::default() };
         for (i, d) in decided.iter().enumerate() {

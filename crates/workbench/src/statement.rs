@@ -87,6 +87,16 @@ impl Snapshot {
                 let said = first.split('#').next().unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ");
                 let verdict = match kind {
                     "trim" => trim(db, document, b, e),
+                    "assume" => match &*crate::assumed::of(db, document, b, e) {
+                        Ok(costs) => match costs.verdict() {
+                            argument::Verdict::Holds => Verdict::Holds,
+                            argument::Verdict::Fails => {
+                                Verdict::Fails(costs.all.iter().find_map(|c| costs.failure(c)).unwrap_or_default())
+                            }
+                            argument::Verdict::Unknown(why) => Verdict::Unknown(why),
+                        },
+                        Err(why) => Verdict::Unknown(why.clone()),
+                    },
                     "require" => {
                         let chunk = Chunk::new(db, block.kind, false, &text[lines.range.clone()]);
                         let all = crate::decided::decided(db, document, chunk);

@@ -1,0 +1,229 @@
+//! One response beside another: what a neglect costs.
+
+use circuit::{Name, Query};
+use num_complex::Complex64;
+
+use crate::answer::{ends, kind};
+use crate::extreme;
+use crate::landmarks::{Landmarks, landmarks};
+use crate::plan::{Gain, Impedance, Local, Plan};
+use crate::positions::{Look, Stand};
+use crate::reading::Kind;
+use crate::response::{Inputs, Response, Values};
+
+/// A question's plan with its numbers.
+#[derive(Clone, Copy)]
+pub struct Side<'a> {
+    /// The plan.
+    pub plan: &'a Plan,
+    /// Its numbers.
+    pub inputs: &'a Inputs,
+}
+
+/// Where a difference is looked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Band {
+    /// In hertz.
+    pub low: f64,
+    /// In hertz.
+    pub high: f64,
+    /// The end at which a neglect fails first, by how it was said: the lower one of `above`, the upper one of `below`.
+    pub weak: Weak,
+}
+
+/// The end of a band at which a neglect is expected to fail first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weak {
+    /// The lower one.
+    Low,
+    /// The upper one.
+    High,
+    /// Neither is said.
+    Neither,
+}
+
+/// What two responses differ by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Difference {
+    /// The second's magnitude over the first's in decibels, where that is furthest from 0; infinite where one of them is nothing.
+    pub decibels: f64,
+    /// Where, in hertz.
+    pub hertz: f64,
+    /// At which position; empty where none matters.
+    pub position: Name,
+    /// How far their phases lie apart there at most, in degrees.
+    pub degrees: f64,
+    /// Where the limit is kept to at every position, out to the band's strong end: the frequency, in hertz, at which that begins.
+    /// `None`: nowhere, or no end is said to be the weak one, or the limit is kept to all over.
+    pub kept: Option<f64>,
+    /// How many positions were examined.
+    pub examined: usize,
+}
+
+/// Below this a magnitude is nothing: what is left of a response that cancels.
+const NOTHING: f64 = 1e-30;
+
+/// The greatest difference in magnitude of two responses over a band and all positions.
+///
+/// # Errors
+/// Why it is not known: a clause.
+pub fn difference(
+    exact: Side,
+    other: Side,
+    query: &Query,
+    band: Band,
+    limit: f64,
+    look: &Look,
+) -> Result<Difference, String> {
+    let (first, second) = (lanes(exact)?, lanes(other)?);
+    // The exact circuit's own reading over that band tells what it lacks.
+    if let Some(local) = first {
+        let over = Query { over: Some((band.low, band.high)), at: None, ..query.clone() };
+        let rest = exact.inputs.hands.rest();
+        ends(exact.plan, local, exact.inputs, &over, &rest, false)?;
+    }
+    let hands = &exact.inputs.hands;
+    let mut on: Vec<_> = [first, second].into_iter().flatten().flat_map(|l| l.controls.iter().copied()).collect();
+    on.sort_unstable();
+    on.dedup();
+    let stands = match &query.when {
+        Some(when) => vec![hands.when(when, &on)],
+        None => hands.examined(&on, look.most),
+    };
+    if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
+        return Err(why.to_string());
+    }
+    let mut worst: Option<Difference> = None;
+    let mut kept: Option<f64> = None;
+    let mut fails = false;
+    for stand in &stands {
+        (look.pulse)();
+        let pair = Pair::new(exact, other, stand);
+        let at = |why: String| if stand.name.is_empty() { why } else { format!("at {}: {why}", stand.name) };
+        let marks = pair.marks();
+        let mut size = |fs: &[f64]| -> Result<Vec<f64>, String> {
+            Ok(pair.apart(fs)?.into_iter().map(|(db, _)| -db.abs()).collect())
+        };
+        let (least, hertz) = extreme::least(band.low, band.high, &marks, &mut size).map_err(at)?;
+        if -least > limit {
+            fails = true;
+            let begin = pair.kept(band, limit, &marks).map_err(at)?;
+            kept = match (kept, begin) {
+                (Some(a), Some(b)) if band.weak == Weak::High => Some(a.min(b)),
+                (Some(a), Some(b)) => Some(a.max(b)),
+                (None, Some(b)) if worst.as_ref().is_none_or(|w| w.decibels.abs() <= limit) => Some(b),
+                _ => None,
+            };
+        }
+        if worst.as_ref().is_none_or(|w| -least > w.decibels.abs()) {
+            let (decibels, _) = pair.apart(&[hertz]).map_err(at)?[0];
+            let grid = extreme::grid(band.low, band.high, &marks);
+            let turns = pair.apart(&grid).map_err(at)?.into_iter().map(|(_, turn)| turn.abs());
+            worst = Some(Difference {
+                decibels,
+                hertz,
+                position: stand.name.clone(),
+                degrees: turns.fold(0.0, f64::max),
+                kept: None,
+                examined: stands.len(),
+            });
+        }
+    }
+    let mut worst = worst.ok_or("no position was examined")?;
+    worst.kept = kept.filter(|_| fails);
+    Ok(worst)
+}
+
+/// The equations of a side; none where the response is 1.
+fn lanes(side: Side<'_>) -> Result<Option<&Local>, String> {
+    match side.plan {
+        Plan::Gain(Gain::Unknown(why)) | Plan::Impedance(Impedance::Unknown(why)) => Err(why.clone()),
+        Plan::Measure => Err("its cost is told for gains and impedances".into()),
+        Plan::Gain(Gain::One) => Ok(None),
+        Plan::Gain(Gain::Way { local, .. }) | Plan::Impedance(Impedance::Way { local, .. }) => {
+            match side.inputs.missing() {
+                Some(why) => Err(why.to_string()),
+                None => Ok(Some(local)),
+            }
+        }
+    }
+}
+
+/// Two responses at one position.
+struct Pair<'a> {
+    sides: [Side<'a>; 2],
+    values: [Option<Values>; 2],
+}
+
+impl<'a> Pair<'a> {
+    fn new(exact: Side<'a>, other: Side<'a>, stand: &Stand) -> Pair<'a> {
+        let sides = [exact, other];
+        let values = sides.map(|s| s.plan.local().map(|local| Response::new(local, s.inputs).values(stand)));
+        Pair { sides, values }
+    }
+
+    /// Where either may be sharp.
+    fn marks(&self) -> Landmarks {
+        let each = self.sides.iter().zip(&self.values);
+        let all = each.filter_map(|(s, v)| Some(landmarks(s.plan, s.plan.local()?, s.inputs, v.as_ref()?)));
+        Landmarks::together(all)
+    }
+
+    fn one(&self, k: usize, fs: &[f64]) -> Vec<Result<Complex64, String>> {
+        let (side, Some(values)) = (self.sides[k], &self.values[k]) else {
+            return vec![Ok(Complex64::new(1.0, 0.0)); fs.len()];
+        };
+        let Some(local) = side.plan.local() else { return vec![Ok(Complex64::new(1.0, 0.0)); fs.len()] };
+        let response = Response::new(local, side.inputs);
+        match side.plan {
+            Plan::Impedance(Impedance::Way { current, .. }) => response.impedances(values, fs, current),
+            _ => response.gains(values, fs),
+        }
+    }
+
+    /// At each frequency the second's magnitude over the first's in decibels, and how far its phase lies ahead in degrees.
+    fn apart(&self, fs: &[f64]) -> Result<Vec<(f64, f64)>, String> {
+        let both = self.one(0, fs).into_iter().zip(self.one(1, fs));
+        both.map(|(a, b)| {
+            let (a, b) = (a?, b?);
+            Ok(match (a.norm() < NOTHING, b.norm() < NOTHING) {
+                (true, true) => (0.0, 0.0),
+                (true, false) => (f64::INFINITY, 0.0),
+                (false, true) => (f64::NEG_INFINITY, 0.0),
+                _ => (20.0 * (b.norm() / a.norm()).log10(), (b / a).arg().to_degrees()),
+            })
+        })
+        .collect()
+    }
+
+    /// Where the limit begins to be kept to, out to the strong end of the band.
+    fn kept(&self, band: Band, limit: f64, marks: &Landmarks) -> Result<Option<f64>, String> {
+        let mut grid = extreme::grid(band.low, band.high, marks);
+        match band.weak {
+            Weak::Neither => return Ok(None),
+            Weak::Low => grid.reverse(),
+            Weak::High => {}
+        }
+        // From the strong end on: the first point that is beyond the limit, and the last one in front of it that is not.
+        let apart = self.apart(&grid)?;
+        let Some(k) = apart.iter().position(|(db, _)| db.abs() > limit) else { return Ok(None) };
+        if k == 0 {
+            return Ok(None);
+        }
+        let (mut good, mut bad) = (grid[k - 1], grid[k]);
+        for _ in 0..40 {
+            let middle = (good * bad).sqrt();
+            if self.apart(&[middle])?[0].0.abs() > limit {
+                bad = middle;
+            } else {
+                good = middle;
+            }
+        }
+        Ok(Some(good))
+    }
+}
+
+/// Whether what a question asks for can be set beside another answer over a band.
+pub fn comparable(query: &Query) -> bool {
+    matches!(kind(&query.quantity), Kind::Gain | Kind::Impedance)
+}

@@ -1,0 +1,285 @@
+//! Assumptions with what they cost.
+
+use std::sync::Arc;
+
+use analysis::compare::{self, Band, Difference, Side, Weak};
+use analysis::positions::{Look, MOST};
+use argument::assume::{Cost, Costs};
+use circuit::{Allowed, Assumption, Circuit, Neglect, NodeId, PieceKind, Point, Quantity, Query, StageId};
+use notation::tree::{BlockKind, Fault, Fix, Heading, Span};
+
+use crate::bent::{self, Neglected};
+use crate::database::{Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way};
+use crate::hints::blank;
+
+/// Decides an entry of `assume`, by its text and that of its heading.
+#[salsa::tracked(returns(clone))]
+pub fn assumed<'db>(
+    db: &'db dyn Desk,
+    document: Document,
+    heading: Option<Chunk<'db>>,
+    chunk: Chunk<'db>,
+) -> Arc<Result<Costs, String>> {
+    Arc::new(costs(db, document, heading, chunk))
+}
+
+fn costs<'db>(
+    db: &'db dyn Desk,
+    document: Document,
+    heading: Option<Chunk<'db>>,
+    chunk: Chunk<'db>,
+) -> Result<Costs, String> {
+    let read = crate::database::read(db, chunk);
+    let Read::Entry(_, piece) = &*read else { return Err("it cannot be read".into()) };
+    let PieceKind::Assume(entry) = &piece.kind else { return Err("it cannot be read".into()) };
+    if let Some((_, fault)) = piece.findings.first() {
+        return Err(if fault.unfinished { "it is unfinished" } else { "it cannot be read" }.into());
+    }
+    if let Some(why) = blank(db, document) {
+        return Err(why);
+    }
+    let circuit = circuit_of(db, document);
+    let assumption = circuit::assumption(&circuit, entry).map_err(|why| why.to_string())?;
+    let allowed = match assumption.within {
+        Some(own) => own,
+        None => budget(db, &circuit, heading)?,
+    };
+    let band = band(&circuit, &assumption)?;
+    let mut costs = Costs { allowed, band, all: Vec::new() };
+    for &neglect in &assumption.neglects {
+        let queries = queries(&circuit, &assumption, neglect);
+        let found = queries.and_then(|queries| worst(db, document, neglect, &queries, &costs));
+        costs.all.push(match found {
+            Ok((on, found, mend)) => Cost { name: name(&circuit, neglect), neglect, on, found: Ok(found), mend },
+            Err(why) => {
+                Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None }
+            }
+        });
+    }
+    Ok(costs)
+}
+
+/// What the heading allows.
+fn budget(db: &dyn Desk, circuit: &Circuit, heading: Option<Chunk>) -> Result<Allowed, String> {
+    let Some(heading) = heading else { return Ok(Allowed::default()) };
+    match &*crate::database::read(db, heading) {
+        Read::Heading(h) => match &h.tree {
+            Heading::Assume { within: Some(amount) } => {
+                circuit::allowed(circuit, amount).map_err(|why| format!("under its heading {why}"))
+            }
+            _ if h.fault.is_some() => Err("its heading cannot be read".into()),
+            _ => Ok(Allowed::default()),
+        },
+        Read::Entry(..) => Ok(Allowed::default()),
+    }
+}
+
+/// The stated band; an end that is not stated is the design's.
+fn band(circuit: &Circuit, assumption: &Assumption) -> Result<Band, String> {
+    let (low, high) = (assumption.from.unwrap_or(circuit.band.0), assumption.to.unwrap_or(circuit.band.1));
+    let weak = match (assumption.from, assumption.to) {
+        (Some(_), None) => Weak::Low,
+        (None, Some(_)) => Weak::High,
+        _ => Weak::Neither,
+    };
+    if low < high {
+        return Ok(Band { low, high, weak });
+    }
+    Err(match weak {
+        Weak::Low => format!("the band ends at {}: say `over`", analysis::print::hertz(high)),
+        _ => format!("the band begins at {}: say `over`", analysis::print::hertz(low)),
+    })
+}
+
+fn name(circuit: &Circuit, neglect: Neglect) -> String {
+    match neglect {
+        Neglect::Short(part) | Neglect::Open(part) | Neglect::Ideal(part) => circuit.parts[part.at()].name.to_string(),
+        Neglect::Undrawn(stage) => format!("stage {}", circuit.stages[stage.at()].name),
+    }
+}
+
+/// The quantities in which the cost is looked for.
+fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Result<Vec<Query>, String> {
+    if let Some(phrase) = &assumption.on {
+        return match circuit::resolve::resolve(circuit, phrase) {
+            Ok(queries) => Ok(queries),
+            Err(circuit::Refusal::Wrong(fault)) => Err(fault.message),
+            Err(circuit::Refusal::Undecided(why)) => Err(why),
+            Err(circuit::Refusal::Unfinished) => Err("its quantity is unfinished".into()),
+        };
+    }
+    let stages: Vec<StageId> = match neglect {
+        Neglect::Short(p) | Neglect::Open(p) | Neglect::Ideal(p) => vec![circuit.parts[p.at()].stage],
+        // What a stage draws is felt by those that drive it.
+        Neglect::Undrawn(stage) => {
+            let inputs = &circuit.stages[stage.at()].inputs;
+            let all = circuit.stages.iter().enumerate();
+            all.filter(|(_, s)| s.outputs.iter().any(|o| inputs.contains(o))).map(|(i, _)| StageId(i as u32)).collect()
+        }
+    };
+    let gains = |stage: &StageId| {
+        let stage = &circuit.stages[stage.at()];
+        let outputs = points(circuit, &stage.outputs);
+        let each = points(circuit, &stage.inputs).into_iter();
+        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b))).collect::<Vec<_>>()
+    };
+    let found: Vec<Query> = stages.iter().flat_map(gains).map(|q| query(q, None, None)).collect();
+    if found.is_empty() {
+        return Err(match neglect {
+            Neglect::Undrawn(_) => "no stage drives it: say on what, `on gain a -> b`".into(),
+            _ => "its stage has no input or no output: say on what, `on gain a -> b`".into(),
+        });
+    }
+    Ok(found)
+}
+
+/// The ports as points; two in a row that are a declared pair are one.
+fn points(circuit: &Circuit, ports: &[NodeId]) -> Vec<Point> {
+    let mut found = Vec::new();
+    let mut rest = ports;
+    while let [first, more @ ..] = rest {
+        rest = more;
+        if let Some((pair, _)) = more.first().and_then(|second| circuit.pair_of(*first, *second)) {
+            found.push(Point::pair(pair));
+            rest = &more[1..];
+        } else {
+            found.push(Point::node(circuit, *first));
+        }
+    }
+    found
+}
+
+type Worst = (String, Difference, Option<argument::assume::Mend>);
+
+/// The quantity in which a neglect costs most, with what it costs and what value would mend it.
+fn worst(db: &dyn Desk, document: Document, neglect: Neglect, queries: &[Query], costs: &Costs) -> Result<Worst, String> {
+    let neglected = Neglected::new(db, vec![neglect].into_boxed_slice());
+    let none = || "the circuit has no unique answer".to_string();
+    let look = Look { most: MOST, pulse: &|| db.unwind_if_revision_cancelled() };
+    let limit = costs.limit();
+    let mut worst: Option<(String, Difference)> = None;
+    let mut sides = Vec::new();
+    for query in queries {
+        if !compare::comparable(query) {
+            return Err(format!("what it costs is told of gains and impedances, and {} is neither", query.phrase));
+        }
+        let key = WayKey::new(db, way(&query.quantity, query.from));
+        let exact = (planned(db, document, key).ok_or_else(none)?, inputs(db, document, key).ok_or_else(none)?);
+        let other = (
+            bent::planned(db, document, neglected, key).ok_or_else(none)?,
+            bent::inputs(db, document, neglected, key).ok_or_else(none)?,
+        );
+        let (a, b) = (Side { plan: &exact.0, inputs: &exact.1 }, Side { plan: &other.0, inputs: &other.1 });
+        let found = compare::difference(a, b, query, costs.band, limit, &look)?;
+        if worst.as_ref().is_none_or(|w| found.decibels.abs() > w.1.decibels.abs()) {
+            worst = Some((query.phrase.to_string(), found));
+        }
+        sides.push((exact, other));
+    }
+    let (on, found) = worst.ok_or("there is nothing to look for it in")?;
+    let mend = if found.decibels.abs() > limit { mend(db, document, neglect, queries, &sides, costs) } else { None };
+    Ok((on, found, mend))
+}
+
+type Planned = (Arc<analysis::Plan>, Arc<analysis::Inputs>);
+
+/// The nearest value of its part from which on the neglect keeps to what is allowed: of a part that is taken as short the impedance falls, of one
+/// that is open it rises.
+fn mend(
+    db: &dyn Desk,
+    document: Document,
+    neglect: Neglect,
+    queries: &[Query],
+    sides: &[(Planned, Planned)],
+    costs: &Costs,
+) -> Option<argument::assume::Mend> {
+    use circuit::PartKind::{Capacitor, Inductor, Resistor};
+    let (part, short) = match neglect {
+        Neglect::Short(part) => (part, true),
+        Neglect::Open(part) => (part, false),
+        _ => return None,
+    };
+    let circuit = circuit_of(db, document);
+    let (value, unit, larger) = match &circuit.parts[part.at()].kind {
+        Capacitor { farads, .. } => (farads.number()?, quantity::Unit::Farad, short),
+        Resistor { ohms, .. } => (ohms.number()?, quantity::Unit::Ohm, !short),
+        Inductor { henries, .. } => (henries.number()?, quantity::Unit::Henry, !short),
+        _ => return None,
+    };
+    let series = if unit == quantity::Unit::Ohm { quantity::Series::E12 } else { quantity::Series::E6 };
+    let mut values = vec![series.nearest(value)?];
+    for _ in 0..4 * series.count() {
+        let at = *values.last()?;
+        // Half a step on lies between two members.
+        let beyond = if larger { at * 1.0001 } else { at / 1.0001 };
+        let (below, above) = series.neighbours(beyond)?;
+        values.push(if larger { above } else { below });
+    }
+    let network = network(db, document);
+    let look = Look { most: analysis::positions::GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
+    let keeps = |to: f64| -> bool {
+        let mut circuit = (*circuit).clone();
+        circuit.parts[part.at()].kind.set_value(to);
+        queries.iter().zip(sides).all(|(query, (exact, other))| {
+            let scaled = analysis::Inputs::of(exact.0.local(), &network, &circuit);
+            let (a, b) = (Side { plan: &exact.0, inputs: &scaled }, Side { plan: &other.0, inputs: &other.1 });
+            let found = compare::difference(a, b, query, Band { weak: Weak::Neither, ..costs.band }, costs.limit(), &look);
+            found.is_ok_and(|d| d.decibels.abs() <= costs.limit())
+        })
+    };
+    // The cost falls with the impedance that is neglected: the first value that keeps to the limit is found by halving, and tried.
+    let first = values.partition_point(|v| !keeps(*v));
+    let value = *values.get(first)?;
+    keeps(value).then_some(argument::assume::Mend { value, unit, larger })
+}
+
+/// The assumptions of a file: block, entry, and what they cost.
+pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Result<Costs, String>>)> {
+    let layout = layout(db, document);
+    let mut found = Vec::new();
+    for (b, block) in layout.blocks.iter().enumerate().filter(|(_, b)| b.kind == Some(BlockKind::Assume)) {
+        for e in 0..block.entries.len() {
+            found.push((b as u32, e as u32, of(db, document, b, e)));
+        }
+    }
+    found
+}
+
+/// What one assumption of a file costs.
+pub(crate) fn of(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Arc<Result<Costs, String>> {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let block = &layout.blocks[block];
+    let heading = block.heading.as_ref().map(|h| Chunk::new(db, block.kind, true, &text[h.range.clone()]));
+    assumed(db, document, heading, Chunk::new(db, block.kind, false, &text[block.entries[entry].range.clone()]))
+}
+
+/// The frequency of the clause that a mended band replaces, with its place in the entry.
+pub(crate) fn clause_span(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Option<Span> {
+    use notation::tree::{AssumeClause, EntryTree};
+    let reads = reads(db, document);
+    let Read::Entry(entry, _) = &**reads.get(block)?.entries.get(entry)? else { return None };
+    let EntryTree::Assume(assume) = &entry.tree else { return None };
+    assume.clauses.iter().find_map(|c| match c {
+        AssumeClause::Above(Some(amount)) | AssumeClause::Below(Some(amount)) => Some(amount.span()),
+        _ => None,
+    })
+}
+
+/// What is to be said of neglects that cost too much, each with the names in it; a band that would do is a fix.
+pub(crate) fn failures(
+    costs: &Costs,
+    clause: Option<Span>,
+    length: usize,
+) -> impl Iterator<Item = (Fault, Vec<String>)> {
+    // Of an entry the one that costs most is told; the hint has them all.
+    let cost = |c: &Cost| c.found.as_ref().map_or(0.0, |d| d.decibels.abs());
+    let worst = costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
+    worst.into_iter().filter_map(move |worst| {
+        let message = costs.failure(worst)?;
+        let band = worst.found.as_ref().ok().and_then(|d| costs.mended_band(d));
+        let fix = band.zip(clause).map(|(f, span)| Fix { title: format!("write {f}"), edits: vec![(span, f)] });
+        let span = Span::new(0, length);
+        let fault = Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };
+        Some((fault, vec![worst.name.trim_start_matches("stage ").to_string()]))
+    })
+}
