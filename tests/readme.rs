@@ -10,7 +10,8 @@ fn the_first_command_of_the_readme_runs_as_it_stands() {
     let first = block.lines().next().expect("a first command");
     let command = first.split('#').next().unwrap_or_default().trim();
     // Several members of the workspace have programs, so cargo wants to be told which.
-    let file = command.strip_prefix("cargo run --release -p stagewright -- show ").unwrap_or_else(|| panic!("{command}"));
+    let file =
+        command.strip_prefix("cargo run --release -p stagewright -- show ").unwrap_or_else(|| panic!("{command}"));
     assert!(root.join(file).is_file(), "{file} is not there");
     let manifest = std::fs::read_to_string(root.join("crates/stagewright/Cargo.toml")).expect("the package is there");
     assert!(manifest.contains("name = \"stagewright\""), "the package is called otherwise");

@@ -181,13 +181,7 @@ fn undraw(circuit: &mut Circuit, id: StageId) {
         for part in circuit.parts.iter_mut().filter(|p| p.stage == id) {
             part.kind.rewire(port, behind);
         }
-        let kind = PartKind::Amplifier {
-            sheet: library::ideal(),
-            plus: port,
-            minus: behind,
-            out: behind,
-            rails: None,
-        };
+        let kind = PartKind::Amplifier { sheet: library::ideal(), plus: port, minus: behind, out: behind, rails: None };
         circuit.parts.push(Part {
             name: format!("{name}'s input {}", k + 1).into(),
             stage: id,

@@ -9,7 +9,9 @@ use circuit::{Allowed, Assumption, Circuit, Neglect, NodeId, PieceKind, Point, Q
 use notation::tree::{BlockKind, Fault, Fix, Heading, Span};
 
 use crate::bent::{self, Neglected};
-use crate::database::{Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way};
+use crate::database::{
+    Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way,
+};
 use crate::hints::blank;
 
 /// Decides an entry of `assume`, by its text and that of its heading.
@@ -51,9 +53,7 @@ fn costs<'db>(
         let found = queries.and_then(|queries| worst(db, document, neglect, &queries, &costs));
         costs.all.push(match found {
             Ok((on, found, mend)) => Cost { name: name(&circuit, neglect), neglect, on, found: Ok(found), mend },
-            Err(why) => {
-                Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None }
-            }
+            Err(why) => Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None },
         });
     }
     Ok(costs)
@@ -121,7 +121,8 @@ fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Resu
         let stage = &circuit.stages[stage.at()];
         let outputs = points(circuit, &stage.outputs);
         let each = points(circuit, &stage.inputs).into_iter();
-        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b))).collect::<Vec<_>>()
+        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b)))
+            .collect::<Vec<_>>()
     };
     let found: Vec<Query> = stages.iter().flat_map(gains).map(|q| query(q, None, None)).collect();
     if found.is_empty() {
@@ -152,7 +153,13 @@ fn points(circuit: &Circuit, ports: &[NodeId]) -> Vec<Point> {
 type Worst = (String, Difference, Option<argument::assume::Mend>);
 
 /// The quantity in which a neglect costs most, with what it costs and what value would mend it.
-fn worst(db: &dyn Desk, document: Document, neglect: Neglect, queries: &[Query], costs: &Costs) -> Result<Worst, String> {
+fn worst(
+    db: &dyn Desk,
+    document: Document,
+    neglect: Neglect,
+    queries: &[Query],
+    costs: &Costs,
+) -> Result<Worst, String> {
     let neglected = Neglected::new(db, vec![neglect].into_boxed_slice());
     let none = || "the circuit has no unique answer".to_string();
     let look = Look { most: MOST, pulse: &|| db.unwind_if_revision_cancelled() };
@@ -163,7 +170,7 @@ fn worst(db: &dyn Desk, document: Document, neglect: Neglect, queries: &[Query],
         if !compare::comparable(query) {
             return Err(format!("what it costs is told of gains and impedances, and {} is neither", query.phrase));
         }
-        let key = WayKey::new(db, way(&query.quantity, query.from));
+        let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
         let exact = (planned(db, document, key).ok_or_else(none)?, inputs(db, document, key).ok_or_else(none)?);
         let other = (
             bent::planned(db, document, neglected, key).ok_or_else(none)?,
@@ -223,7 +230,8 @@ fn mend(
         queries.iter().zip(sides).all(|(query, (exact, other))| {
             let scaled = analysis::Inputs::of(exact.0.local(), &network, &circuit);
             let (a, b) = (Side { plan: &exact.0, inputs: &scaled }, Side { plan: &other.0, inputs: &other.1 });
-            let found = compare::difference(a, b, query, Band { weak: Weak::Neither, ..costs.band }, costs.limit(), &look);
+            let found =
+                compare::difference(a, b, query, Band { weak: Weak::Neither, ..costs.band }, costs.limit(), &look);
             found.is_ok_and(|d| d.decibels.abs() <= costs.limit())
         })
     };
@@ -273,13 +281,15 @@ pub(crate) fn failures(
 ) -> impl Iterator<Item = (Fault, Vec<String>)> {
     // Of an entry the one that costs most is told; the hint has them all.
     let cost = |c: &Cost| c.found.as_ref().map_or(0.0, |d| d.decibels.abs());
-    let worst = costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
+    let worst =
+        costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
     worst.into_iter().filter_map(move |worst| {
         let message = costs.failure(worst)?;
         let band = worst.found.as_ref().ok().and_then(|d| costs.mended_band(d));
         let fix = band.zip(clause).map(|(f, span)| Fix { title: format!("write {f}"), edits: vec![(span, f)] });
         let span = Span::new(0, length);
-        let fault = Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };
+        let fault =
+            Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };
         Some((fault, vec![worst.name.trim_start_matches("stage ").to_string()]))
     })
 }

@@ -43,7 +43,10 @@ pub(crate) fn takes_long(db: &dyn Desk, document: Document) -> bool {
     let all: Vec<_> = (0..circuit.controls.len() as u32).map(circuit::ControlId).collect();
     all.len() > 1
         && Hands::of(&circuit).count(&all).is_none_or(|n| n > GLANCE)
-        && layout(db, document).blocks.iter().any(|b| matches!(b.kind, Some(BlockKind::Require | BlockKind::Formula | BlockKind::Assume)))
+        && layout(db, document)
+            .blocks
+            .iter()
+            .any(|b| matches!(b.kind, Some(BlockKind::Require | BlockKind::Formula | BlockKind::Assume)))
 }
 
 /// The hints of a file, or of a range of its bytes.

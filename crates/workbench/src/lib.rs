@@ -4,11 +4,11 @@
 
 mod accept;
 mod ask;
+mod assumed;
 mod astray;
+mod bent;
 mod clashes;
 mod database;
-mod assumed;
-mod bent;
 mod decided;
 mod definition;
 mod desk;
