@@ -75,7 +75,7 @@ pub fn difference(
     limit: f64,
     look: &Look,
 ) -> Result<Difference, String> {
-    let (first, second) = (lanes(exact)?, lanes(other)?);
+    let (first, second) = (lanes(exact)?, lanes(other).map_err(|why| format!("with that neglected {why}"))?);
     // The exact circuit's own reading over that band tells what it lacks.
     if let Some(local) = first {
         let over = Query { over: Some((band.low, band.high)), at: None, ..query.clone() };
@@ -158,8 +158,7 @@ struct Pair<'a> {
 impl<'a> Pair<'a> {
     fn new(exact: Side<'a>, other: Side<'a>, stand: &Stand) -> Pair<'a> {
         let sides = [exact, other];
-        let values = sides.map(|s| s.plan.local().map(|local| Response::new(local, s.inputs).values(stand)));
-        Pair { sides, values }
+        Pair { sides, values: sides.map(|s| valued(s, stand)) }
     }
 
     /// Where either may be sharp.
@@ -169,21 +168,10 @@ impl<'a> Pair<'a> {
         Landmarks::together(all)
     }
 
-    fn one(&self, k: usize, fs: &[f64]) -> Vec<Result<Complex64, String>> {
-        let (side, Some(values)) = (self.sides[k], &self.values[k]) else {
-            return vec![Ok(Complex64::new(1.0, 0.0)); fs.len()];
-        };
-        let Some(local) = side.plan.local() else { return vec![Ok(Complex64::new(1.0, 0.0)); fs.len()] };
-        let response = Response::new(local, side.inputs);
-        match side.plan {
-            Plan::Impedance(Impedance::Way { current, .. }) => response.impedances(values, fs, current),
-            _ => response.gains(values, fs),
-        }
-    }
-
     /// At each frequency the second's magnitude over the first's in decibels, and how far its phase lies ahead in degrees.
     fn apart(&self, fs: &[f64]) -> Result<Vec<(f64, f64)>, String> {
-        let both = self.one(0, fs).into_iter().zip(self.one(1, fs));
+        let [a, b] = [0, 1].map(|k| response(self.sides[k], self.values[k].as_ref(), fs));
+        let both = a.into_iter().zip(b);
         both.map(|(a, b)| {
             let (a, b) = (a?, b?);
             Ok(match (a.norm() < NOTHING, b.norm() < NOTHING) {
@@ -220,6 +208,67 @@ impl<'a> Pair<'a> {
             }
         }
         Ok(Some(good))
+    }
+}
+
+/// Several responses at one position.
+#[derive(Clone, Debug)]
+pub struct Sampled {
+    /// The position.
+    pub stand: Stand,
+    /// In hertz.
+    pub hertz: Vec<f64>,
+    /// One row a response, in the order asked, one value a frequency.
+    pub rows: Vec<Vec<Complex64>>,
+}
+
+/// Samples responses to one question side by side: over a band on a grid of so many points a decade with all that is sharp in it, or at one
+/// frequency where both its ends are that.
+///
+/// # Errors
+/// Why one of them is not known: a clause.
+pub fn sampled(sides: &[Side], query: &Query, (low, high): (f64, f64), look: &Look) -> Result<Vec<Sampled>, String> {
+    let Some(first) = sides.first() else { return Ok(Vec::new()) };
+    let mut on = Vec::new();
+    for side in sides {
+        on.extend(lanes(*side)?.into_iter().flat_map(|l| l.controls.iter().copied()));
+    }
+    on.sort_unstable();
+    on.dedup();
+    let hands = &first.inputs.hands;
+    let stands = match &query.when {
+        Some(when) => vec![hands.when(when, &on)],
+        None => hands.examined(&on, look.most),
+    };
+    if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
+        return Err(why.to_string());
+    }
+    let one = |stand: Stand| {
+        (look.pulse)();
+        let values: Vec<Option<Values>> = sides.iter().map(|s| valued(*s, &stand)).collect();
+        let each = sides.iter().zip(&values);
+        let marks = each.filter_map(|(s, v)| Some(landmarks(s.plan, s.plan.local()?, s.inputs, v.as_ref()?)));
+        let hertz = if low < high { extreme::grid(low, high, &Landmarks::together(marks)) } else { vec![low] };
+        let rows = sides.iter().zip(&values).map(|(side, v)| response(*side, v.as_ref(), &hertz).into_iter().collect());
+        let rows = rows.collect::<Result<Vec<Vec<Complex64>>, String>>()?;
+        Ok(Sampled { stand, hertz, rows })
+    };
+    stands.into_iter().map(one).collect()
+}
+
+fn valued(side: Side, stand: &Stand) -> Option<Values> {
+    side.plan.local().map(|local| Response::new(local, side.inputs).values(stand))
+}
+
+/// A response at frequencies (in hertz); where there are no equations it is 1.
+fn response(side: Side, values: Option<&Values>, fs: &[f64]) -> Vec<Result<Complex64, String>> {
+    let Some((local, values)) = side.plan.local().zip(values) else {
+        return vec![Ok(Complex64::new(1.0, 0.0)); fs.len()];
+    };
+    let response = Response::new(local, side.inputs);
+    match side.plan {
+        Plan::Impedance(Impedance::Way { current, .. }) => response.impedances(values, fs, current),
+        _ => response.gains(values, fs),
     }
 }
 

@@ -32,15 +32,15 @@ pub struct Cost {
     pub mend: Option<Mend>,
 }
 
-/// A value of a part from which on it may be neglected.
+/// The nearest value of a part with which it may be neglected.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Mend {
     /// In base units.
     pub value: f64,
     /// Its unit.
     pub unit: Unit,
-    /// Larger values do, too; else smaller ones.
-    pub larger: bool,
+    /// What it would cost with that, in decibels without their sign.
+    pub decibels: f64,
 }
 
 impl Costs {
@@ -78,57 +78,71 @@ impl Costs {
             Allowed::Decibels(_) => fine(decibels, "dB"),
             Allowed::Share(_) => fine((10f64.powf(decibels / 20.0) - 1.0) * 100.0, "%"),
         };
-        text.trim_start_matches('−').to_string()
+        text
     }
 
     /// What is allowed, as written.
     pub fn allowed_text(&self) -> String {
         match self.allowed {
-            Allowed::Decibels(db) => fine(db, "dB"),
-            Allowed::Share(x) => fine(x * 100.0, "%"),
+            Allowed::Decibels(db) => format!("{db} dB"),
+            Allowed::Share(x) => format!("{} %", (x * 1e8).round() / 1e6),
         }
     }
 
-    /// Behind the line: `0.11 dB at 100 Hz, VR1 0 %`; of several each its own.
+    /// Behind the line: `0.11 dB at 100 Hz, VR1 0 %`. Of several it is the one that costs most, with its name; the hover has them all.
     pub fn hint(&self) -> String {
         let one = |c: &Cost| match &c.found {
-            Ok(d) if d.decibels.abs() < NEGLIGIBLE => "costs nothing".to_string(),
-            Ok(d) => format!("{}{}", self.amount(d.decibels.abs()), place(d)),
+            Ok(d) if d.decibels.abs() < LEAST => "under 0.001 dB".to_string(),
+            Ok(d) => {
+                // What makes an amplifier other than ideal are typical figures.
+                let typical = if matches!(c.neglect, Neglect::Ideal(_)) { " typ." } else { "" };
+                format!("{}{}{typical}", self.amount(d.decibels.abs()), place(d))
+            }
             Err(why) => format!("unknown: {why}"),
         };
+        let size = |c: &Cost| c.found.as_ref().map_or(f64::INFINITY, |d| d.decibels.abs());
         match &self.all[..] {
+            [] => "nothing is neglected".into(),
             [only] => one(only),
-            all => all.iter().map(|c| format!("{} {}", c.name, one(c))).collect::<Vec<_>>().join(" · "),
+            all => {
+                let worst = all.iter().reduce(|a, b| if size(b) > size(a) { b } else { a }).expect("there are several");
+                if size(worst) < LEAST { one(worst) } else { format!("{} {}", worst.name, one(worst)) }
+            }
         }
     }
 
     /// What is to be said of a neglect that costs too much.
     pub fn failure(&self, cost: &Cost) -> Option<String> {
         let found = cost.found.as_ref().ok().filter(|d| self.beyond(d))?;
-        let how = match cost.neglect {
-            Neglect::Short(_) => "as short",
-            Neglect::Open(_) | Neglect::Undrawn(_) => "as open",
-            Neglect::Ideal(_) => "as ideal",
+        let (is, cause) = match cost.neglect {
+            Neglect::Short(_) => ("a short", "it"),
+            Neglect::Open(_) => ("open", "it"),
+            Neglect::Ideal(_) => ("ideal", "it"),
+            Neglect::Undrawn(_) => ("open", "what it draws"),
         };
-        let taken = format!("{} taken {how}", cost.name);
-        let mut said = format!(
-            "{taken} costs {} of {}{}, and {} is allowed",
-            self.amount(found.decibels.abs()),
-            cost.on,
-            place(found),
-            self.allowed_text()
-        );
-        let band = self.mended_band(found).map(|f| match self.band.weak {
-            Weak::High => format!("it holds below {f}"),
-            _ => format!("it holds above {f}"),
-        });
+        let hertz = analysis::print::hertz(found.hertz);
+        let of = if cost.on.is_empty() { String::new() } else { format!(" of {}", cost.on) };
+        let at = if found.position.is_empty() { String::new() } else { format!(" at {}", found.position) };
+        let much = if found.decibels.is_infinite() {
+            format!("what arrives{of} there{at} hangs on it")
+        } else {
+            format!("{cause} costs {}{of} there{at}", self.amount(found.decibels.abs()))
+        };
+        let mut said = format!("{} is not {is} at {hertz}: {much}, and {} is allowed", cost.name, self.allowed_text());
         let value = cost.mend.map(|m| {
-            let value = quantity::canonical(m.value, m.unit).unwrap_or_default();
-            format!("{} of {value} or {} would do", cost.name, if m.larger { "more" } else { "less" })
+            let value = quantity::computed(m.value, m.unit, Style::default()).unwrap_or_default();
+            format!("{value} would cost {}", self.amount(m.decibels))
         });
-        let ways: Vec<String> = band.into_iter().chain(value).collect();
+        let band = self.mended_band(found).map(|f| {
+            let side = if self.band.weak == Weak::High { "below" } else { "above" };
+            format!("as it stands it is {is} ({}) {side} {f}", self.allowed_text())
+        });
+        let ways: Vec<String> = value.into_iter().chain(band).collect();
         if !ways.is_empty() {
-            said += &format!(": {}", ways.join(", and "));
+            let mut ways = ways.join("; ");
+            // A sentence of its own; a figure needs no capital.
+            ways[..1].make_ascii_uppercase();
+            said += &format!(". {ways}");
         }
         Some(said)
     }
@@ -150,10 +164,10 @@ impl Costs {
         let band = format!("{} to {}", analysis::print::hertz(self.band.low), analysis::print::hertz(self.band.high));
         let one = |c: &Cost| match &c.found {
             Ok(d) => format!(
-                "{}: {} of {}{}, its phase off by at most {}; {} looked at from {band}",
+                "{}: {}{}{}, its phase off by at most {}; {} looked at from {band}",
                 c.name,
                 self.amount(d.decibels.abs()),
-                c.on,
+                if c.on.is_empty() { String::new() } else { format!(" of {}", c.on) },
                 place(d),
                 quantity::degrees(d.degrees, Style::default()).unwrap_or_default(),
                 if d.examined == 1 { "one position".to_string() } else { format!("{} positions", d.examined) },
@@ -166,26 +180,30 @@ impl Costs {
     }
 }
 
-/// Below this many decibels nothing is left but rounding.
-const NEGLIGIBLE: f64 = 1e-9;
+/// What costs less than this many decibels is not told to its last digit.
+const LEAST: f64 = 1e-3;
 
 /// Where a difference is greatest.
 fn place(d: &Difference) -> String {
-    let at = if d.position.is_empty() { String::new() } else { format!(", {}", d.position) };
-    format!(" at {}{at}", analysis::print::hertz(d.hertz))
+    format!(" at {}", at(d.hertz, &d.position))
 }
 
-/// A small amount to two digits: `0.11 dB`, `0.0042 dB`, `1.3 %`.
-fn fine(x: f64, unit: &str) -> String {
-    if x == 0.0 {
-        return format!("0 {unit}");
+/// A frequency and a position: `100 Hz, VR1 0 %`; of many controls the first two are named.
+pub(crate) fn at(hertz: f64, position: &str) -> String {
+    let hertz = analysis::print::hertz(hertz);
+    let each: Vec<&str> = position.split(", ").filter(|p| !p.is_empty()).collect();
+    match &each[..] {
+        [] => hertz,
+        [a, b, _, _, ..] => format!("{hertz}, {a}, {b} …"),
+        _ => format!("{hertz}, {position}"),
     }
-    let digits = 1 - x.abs().log10().floor() as i32;
-    if digits > 6 {
-        return format!("< 0.000001 {unit}");
+}
+
+/// A small amount to two digits: `0.11 dB`, `0.10 dB`, `1.3 %`.
+pub(crate) fn fine(x: f64, unit: &str) -> String {
+    if x.abs() < LEAST {
+        return format!("under 0.001 {unit}");
     }
-    let text = format!("{x:.*}", digits.clamp(0, 6) as usize);
-    // What rounding carried over has one digit too many.
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text };
-    format!("{text} {unit}")
+    let digits = (1.0 - x.abs().log10().floor()).clamp(0.0, 4.0) as usize;
+    format!("{x:.digits$} {unit}")
 }

@@ -3,6 +3,7 @@
 //! This crate takes readings and limits and gives verdicts. It sees no text and no places, and computes no response of its own.
 
 pub mod assume;
+pub mod formula;
 pub mod require;
 pub mod slip;
 pub mod tolerance;

@@ -121,7 +121,7 @@ pub fn allowed(circuit: &Circuit, amount: &Amount) -> Result<Allowed, Name> {
     };
     match unit {
         Unit::Decibel if x > 0.0 => Ok(Allowed::Decibels(x)),
-        Unit::Percent if x > 0.0 => Ok(Allowed::Share(x)),
+        Unit::Percent if x > 0.0 => Ok(Allowed::Share(x / 100.0)),
         _ => Err(lost()),
     }
 }

@@ -29,6 +29,7 @@ pub mod resolve;
 mod rested;
 mod rules;
 mod sheets;
+mod standing;
 mod supply;
 mod taken;
 mod worth;
@@ -40,5 +41,6 @@ pub use limit::{LimitPiece, RequirePiece};
 pub use piece::{Piece, PieceKind, Weight};
 pub use query::{Measure, Point, Quantity, Query, Weighting, When};
 pub use resolve::Refusal;
+pub use standing::Standing;
 
 pub use notation::Name;

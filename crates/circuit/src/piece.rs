@@ -413,7 +413,6 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
         EntryTree::Formula(formula) => {
             formula.quantity.iter().for_each(|quantity| clauses(reader, quantity));
             formula.value.iter().for_each(|value| figures(reader, value));
-            reader.undecided = Some("not decided yet");
             PieceKind::Formula(Arc::new(formula.clone()))
         }
         EntryTree::Require(r) => match &r.quantity {

@@ -9,9 +9,7 @@ use circuit::{Allowed, Assumption, Circuit, Neglect, NodeId, PieceKind, Point, Q
 use notation::tree::{BlockKind, Fault, Fix, Heading, Span};
 
 use crate::bent::{self, Neglected};
-use crate::database::{
-    Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way,
-};
+use crate::database::{Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way};
 use crate::hints::blank;
 
 /// Decides an entry of `assume`, by its text and that of its heading.
@@ -50,10 +48,18 @@ fn costs<'db>(
     let mut costs = Costs { allowed, band, all: Vec::new() };
     for &neglect in &assumption.neglects {
         let queries = queries(&circuit, &assumption, neglect);
-        let found = queries.and_then(|queries| worst(db, document, neglect, &queries, &costs));
+        let found = queries.and_then(|queries| worst(db, document, neglect, (&queries, assumption.on.is_some()), &costs));
         costs.all.push(match found {
             Ok((on, found, mend)) => Cost { name: name(&circuit, neglect), neglect, on, found: Ok(found), mend },
-            Err(why) => Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None },
+            Err(why) => {
+                // A virtual earth is no place to take a gain from.
+                let why = if assumption.on.is_none() && why.starts_with("with that neglected") {
+                    format!("{why}: say on what, `on gain a -> b`")
+                } else {
+                    why
+                };
+                Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None }
+            }
         });
     }
     Ok(costs)
@@ -121,8 +127,7 @@ fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Resu
         let stage = &circuit.stages[stage.at()];
         let outputs = points(circuit, &stage.outputs);
         let each = points(circuit, &stage.inputs).into_iter();
-        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b)))
-            .collect::<Vec<_>>()
+        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b))).collect::<Vec<_>>()
     };
     let found: Vec<Query> = stages.iter().flat_map(gains).map(|q| query(q, None, None)).collect();
     if found.is_empty() {
@@ -157,7 +162,7 @@ fn worst(
     db: &dyn Desk,
     document: Document,
     neglect: Neglect,
-    queries: &[Query],
+    (queries, named): (&[Query], bool),
     costs: &Costs,
 ) -> Result<Worst, String> {
     let neglected = Neglected::new(db, vec![neglect].into_boxed_slice());
@@ -179,7 +184,9 @@ fn worst(
         let (a, b) = (Side { plan: &exact.0, inputs: &exact.1 }, Side { plan: &other.0, inputs: &other.1 });
         let found = compare::difference(a, b, query, costs.band, limit, &look)?;
         if worst.as_ref().is_none_or(|w| found.decibels.abs() > w.1.decibels.abs()) {
-            worst = Some((query.phrase.to_string(), found));
+            // Where there is one gain only that may be meant, it needs no name.
+            let on = if queries.len() > 1 || named { query.phrase.to_string() } else { String::new() };
+            worst = Some((on, found));
         }
         sides.push((exact, other));
     }
@@ -224,21 +231,22 @@ fn mend(
     }
     let network = network(db, document);
     let look = Look { most: analysis::positions::GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
-    let keeps = |to: f64| -> bool {
+    let cost = |to: f64| -> Option<f64> {
         let mut circuit = (*circuit).clone();
         circuit.parts[part.at()].kind.set_value(to);
-        queries.iter().zip(sides).all(|(query, (exact, other))| {
+        let each = queries.iter().zip(sides).map(|(query, (exact, other))| {
             let scaled = analysis::Inputs::of(exact.0.local(), &network, &circuit);
             let (a, b) = (Side { plan: &exact.0, inputs: &scaled }, Side { plan: &other.0, inputs: &other.1 });
-            let found =
-                compare::difference(a, b, query, Band { weak: Weak::Neither, ..costs.band }, costs.limit(), &look);
-            found.is_ok_and(|d| d.decibels.abs() <= costs.limit())
-        })
+            let band = Band { weak: Weak::Neither, ..costs.band };
+            compare::difference(a, b, query, band, costs.limit(), &look).ok().map(|d| d.decibels.abs())
+        });
+        each.collect::<Option<Vec<f64>>>().map(|all| all.into_iter().fold(0.0, f64::max))
     };
+    let keeps = |to: f64| cost(to).is_some_and(|db| db <= costs.limit());
     // The cost falls with the impedance that is neglected: the first value that keeps to the limit is found by halving, and tried.
     let first = values.partition_point(|v| !keeps(*v));
     let value = *values.get(first)?;
-    keeps(value).then_some(argument::assume::Mend { value, unit, larger })
+    cost(value).filter(|db| *db <= costs.limit()).map(|decibels| argument::assume::Mend { value, unit, decibels })
 }
 
 /// The assumptions of a file: block, entry, and what they cost.
@@ -281,15 +289,13 @@ pub(crate) fn failures(
 ) -> impl Iterator<Item = (Fault, Vec<String>)> {
     // Of an entry the one that costs most is told; the hint has them all.
     let cost = |c: &Cost| c.found.as_ref().map_or(0.0, |d| d.decibels.abs());
-    let worst =
-        costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
+    let worst = costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
     worst.into_iter().filter_map(move |worst| {
         let message = costs.failure(worst)?;
         let band = worst.found.as_ref().ok().and_then(|d| costs.mended_band(d));
         let fix = band.zip(clause).map(|(f, span)| Fix { title: format!("write {f}"), edits: vec![(span, f)] });
         let span = Span::new(0, length);
-        let fault =
-            Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };
+        let fault = Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };
         Some((fault, vec![worst.name.trim_start_matches("stage ").to_string()]))
     })
 }

@@ -27,8 +27,9 @@ fn outline<'db>(db: &'db dyn Desk, document: Document, neglected: Neglected<'db>
     Arc::new(Network::outline(&drawn(db, document).neglecting(neglected.all(db))))
 }
 
+/// Its equations.
 #[salsa::tracked(returns(clone))]
-fn network<'db>(db: &'db dyn Desk, document: Document, neglected: Neglected<'db>) -> Arc<Network> {
+pub fn network<'db>(db: &'db dyn Desk, document: Document, neglected: Neglected<'db>) -> Arc<Network> {
     Arc::new(outline(db, document, neglected).complete())
 }
 

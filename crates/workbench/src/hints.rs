@@ -13,7 +13,7 @@ use circuit::{
 };
 use notation::Name;
 use notation::layout::Layout;
-use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading, QuantityPhrase};
+use notation::tree::{BlockKind, DesignEntry, EntryTree, Heading};
 use quantity::{Style, Unit};
 
 use crate::database::{
@@ -359,17 +359,16 @@ impl Maker<'_> {
             EntryTree::Let(entry) => return self.named_value(entry.name.as_ref().map_or("", |n| &n.text), at, line),
             _ => {}
         }
-        let phrase: Option<&QuantityPhrase> = match tree {
-            EntryTree::Formula(f) => f.quantity.as_ref(),
-            _ => None,
-        };
         if self.which == Which::Quick
-            && (phrase.is_some() || matches!(tree, EntryTree::Require(_) | EntryTree::Assume(_)))
+            && matches!(tree, EntryTree::Require(_) | EntryTree::Assume(_) | EntryTree::Formula(_))
         {
             return;
         }
         if let EntryTree::Assume(_) = tree {
             return self.assumption(here, start, at, line);
+        }
+        if let EntryTree::Formula(_) = tree {
+            return self.formula(here, start, at, line);
         }
         if let EntryTree::Require(_) = tree {
             return self.requirement(range, at, line);
@@ -380,28 +379,37 @@ impl Maker<'_> {
             kind.map_or("line", statement::word),
             self.document.text(self.db)[start..at].split_whitespace().collect::<Vec<_>>().join(" ")
         );
-        let label = match phrase.map(|p| self.phrase(p)) {
-            Some(Some(reading)) if reading.unknown().is_none() => {
-                format!("{} · not decided yet", reading.short(Style::default()))
-            }
-            _ => {
-                if why == "not decided yet" {
-                    why.to_string()
-                } else {
-                    "not computed yet".into()
-                }
-            }
-        };
+        let label = "not computed yet".into();
         self.add(key, at, line, label, HintKind::Statement, Mark::Undecided, Some(why.into()));
     }
 
-    /// The reading of a statement's phrase, where this edition computes it.
-    fn phrase(&self, phrase: &QuantityPhrase) -> Option<Reading> {
-        if self.blank.is_some() {
-            return None;
+    /// Whether a formula is right, and what the assumptions cost it.
+    fn formula(&mut self, (block, entry): (usize, usize), start: usize, at: usize, line: u32) {
+        let said = self.document.text(self.db)[start..at].split_whitespace().collect::<Vec<_>>().join(" ");
+        let all = crate::formulas::of(self.db, self.document, block, entry);
+        let mut labels: Vec<String> = Vec::new();
+        for formula in all.iter() {
+            let label = match &formula.found {
+                Ok(found) => found.hint(formula.kind, formula.unit),
+                Err(why) => unknown(why),
+            };
+            if !labels.contains(&label) {
+                labels.push(label);
+            }
         }
-        let query = circuit::resolve::resolve(&self.circuit, phrase).ok()?.into_iter().next()?;
-        crate::ask::answer(self.db, self.document, &query)
+        let mark = if all.iter().any(|f| f.found.as_ref().is_ok_and(|f| !f.holds())) {
+            Mark::Fails
+        } else if all.iter().any(|f| f.found.is_err()) {
+            Mark::Unknown
+        } else {
+            Mark::Holds
+        };
+        let working = all.iter().flat_map(|f| match &f.found {
+            Ok(found) => found.working(f.kind, f.unit),
+            Err(why) => vec![why.clone()],
+        });
+        let working = working.collect::<Vec<_>>().join("\n");
+        self.add(format!("formula {said}"), at, line, labels.join(" · "), HintKind::Statement, mark, Some(working));
     }
 
     /// What an assumption costs.

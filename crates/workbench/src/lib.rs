@@ -12,6 +12,7 @@ mod database;
 mod decided;
 mod definition;
 mod desk;
+mod formulas;
 mod from_included;
 mod hints;
 mod hover;

@@ -101,6 +101,14 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
             found.extend(faults.map(|(f, names)| problem(lines, Severity::Warning, &f, names)));
         }
     }
+    for (block, entry, formulas) in crate::formulas::all(db, document) {
+        let place = Place { block, entry: Some(entry), span: Default::default() };
+        let Some(lines) = lines_of(&layout, place) else { continue };
+        for (warning, fault) in crate::formulas::failures(db, document, block, entry, &formulas) {
+            let weight = if warning { Severity::Warning } else { Severity::Error };
+            found.push(problem(lines, weight, &fault, Vec::new()));
+        }
+    }
     for (block, entry, decided) in crate::decided::all(db, document) {
         let held = if tolerance { crate::decided::held(db, document, block, entry) } else { Arc::default() };
         for (i, d) in decided.iter().enumerate() {

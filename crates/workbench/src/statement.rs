@@ -97,6 +97,17 @@ impl Snapshot {
                         },
                         Err(why) => Verdict::Unknown(why.clone()),
                     },
+                    "formula" => {
+                        let all = crate::formulas::of(db, document, b, e);
+                        let failure =
+                            all.iter().find_map(|f| f.found.as_ref().ok()?.failure(&f.phrase, f.kind, f.unit));
+                        let unknown = all.iter().find_map(|f| f.found.as_ref().err());
+                        match (failure, unknown) {
+                            (Some(how), _) => Verdict::Fails(how),
+                            (None, Some(why)) => Verdict::Unknown(why.clone()),
+                            (None, None) => Verdict::Holds,
+                        }
+                    }
                     "require" => {
                         let chunk = Chunk::new(db, block.kind, false, &text[lines.range.clone()]);
                         let all = crate::decided::decided(db, document, chunk);

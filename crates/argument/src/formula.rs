@@ -1,0 +1,290 @@
+//! Formulas: the algebra against the hand model, and what the assumptions cost against the exact circuit.
+
+use analysis::reading::Kind;
+use circuit::Name;
+use num_complex::Complex64;
+use quantity::{Style, Unit};
+
+use crate::assume::fine;
+
+/// How far algebra that is right may lie from the hand model, as a share: nothing but rounding.
+pub const RIGHT: f64 = 1e-9;
+
+/// Within this share a formula for one value (a corner, a natural frequency, a Q) is right.
+pub const WITHIN: f64 = 0.05;
+
+/// The formula beside both circuits, at one position and one frequency.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sample {
+    /// In hertz.
+    pub hertz: f64,
+    /// The position; empty where none matters.
+    pub position: Name,
+    /// The exact circuit.
+    pub exact: Complex64,
+    /// The hand model.
+    pub hand: Complex64,
+    /// What the formula comes to.
+    pub formula: Complex64,
+}
+
+/// What was found of a formula.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Found {
+    /// The algebra is right for the hand model.
+    Right {
+        /// Where the assumptions cost most.
+        worst: Sample,
+        /// It is right as long as values that are equal stay equal, or only with these values.
+        when: Condition,
+    },
+    /// It is not.
+    Wrong {
+        /// Where it is furthest off.
+        worst: Sample,
+        /// The slip that explains it everywhere, if one does: a clause.
+        slip: Option<&'static str>,
+        /// What would have to be neglected besides for it to be right, as assumptions say it: `U1a ideal`.
+        unsaid: Vec<Name>,
+    },
+    /// A single value beside the exact circuit's.
+    Value {
+        /// What the formula comes to, in base units.
+        formula: f64,
+        /// The circuit.
+        exact: f64,
+    },
+}
+
+/// What the rightness of a formula hangs on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Condition {
+    /// Nothing: it is right with other values, too.
+    None,
+    /// Parts of equal value stay equal.
+    EqualStayEqual,
+    /// These values and no others.
+    TheseValues,
+    /// It was not tried with others.
+    NotTried,
+}
+
+/// Whether a formula agrees with the hand model.
+pub fn agrees(sample: &Sample) -> bool {
+    off(sample) <= RIGHT
+}
+
+fn off(sample: &Sample) -> f64 {
+    let size = sample.hand.norm().max(sample.formula.norm());
+    if size == 0.0 { 0.0 } else { (sample.formula - sample.hand).norm() / size }
+}
+
+/// What the assumptions cost at a sample, in decibels of the hand model over the exact circuit.
+pub fn cost(sample: &Sample) -> f64 {
+    let (a, b) = (sample.exact.norm(), sample.hand.norm());
+    if a == b { 0.0 } else { 20.0 * (b / a).log10() }
+}
+
+/// The sample in which the assumptions cost most.
+pub fn costliest(samples: &[Sample]) -> Option<&Sample> {
+    samples.iter().reduce(|a, b| if cost(b).abs() > cost(a).abs() { b } else { a })
+}
+
+/// The sample in which the algebra is furthest off; the first of equals.
+pub fn furthest(samples: &[Sample]) -> Option<&Sample> {
+    samples.iter().reduce(|a, b| if off(b) > off(a) * (1.0 + 1e-6) { b } else { a })
+}
+
+/// The slip that turns the formula into what the hand model says at every sample.
+pub fn slip(samples: &[Sample]) -> Option<&'static str> {
+    let one = Complex64::new(1.0, 0.0);
+    let tau = std::f64::consts::TAU;
+    type Mended = fn(Complex64) -> Complex64;
+    let slips: [(&'static str, Mended); 9] = [
+        ("the sign is the other way round", |f| -f),
+        ("it is upside down: the ratio is the other way round", |f| f.inv()),
+        ("it is upside down, and its sign is the other way round", |f| -f.inv()),
+        ("`1 +` is missing", |f| f + 1.0),
+        ("`1 +` is too much", |f| f - 1.0),
+        ("`1 +` is missing, and the ratio is the other way round", |f| f.inv() + 1.0),
+        ("it is off by exactly 2: a factor of 2 is missing", |f| f * 2.0),
+        ("it is off by exactly 2: a factor of 2 is too much", |f| f / 2.0),
+        ("j is missing or too much: it is a quarter turn off", |f| f * Complex64::i()),
+    ];
+    let all = |mend: &dyn Fn(Complex64) -> Complex64| {
+        samples.iter().all(|s| {
+            let sample = Sample { formula: mend(s.formula), ..s.clone() };
+            sample.formula.is_finite() && agrees(&sample)
+        })
+    };
+    let known = slips.iter().find(|(_, mend)| all(mend)).map(|s| s.0);
+    known.or_else(|| {
+        let by = |factor: f64| all(&|f| f * factor);
+        (by(tau) || by(1.0 / tau)).then_some("it is off by exactly 2π")
+    })
+    .filter(|_| samples.iter().any(|s| (s.hand - one).norm() > RIGHT))
+}
+
+/// A value of the formula's kind: decibels of a gain, ohms, hertz.
+fn value(kind: Kind, z: Complex64) -> String {
+    match kind {
+        Kind::Impedance => ohms(z),
+        _ => gain(z),
+    }
+}
+
+/// `×2.00 (6.0 dB)`, turned over where it is.
+fn gain(z: Complex64) -> String {
+    let size = quantity::ratio(z.norm(), Style::default()).unwrap_or_else(|| "nothing".into());
+    match analysis::print::signed(z) {
+        Some(x) if x < 0.0 => format!("−{size}"),
+        Some(_) => size,
+        None => format!("{size} at {}", degrees(z)),
+    }
+}
+
+fn ohms(z: Complex64) -> String {
+    let size = quantity::computed(z.norm(), Unit::Ohm, Style::default()).unwrap_or_default();
+    if z.im.abs() <= 0.02 * z.re.abs() && z.re >= 0.0 { size } else { format!("{size} at {}", degrees(z)) }
+}
+
+fn degrees(z: Complex64) -> String {
+    quantity::degrees(z.arg().to_degrees(), Style::default()).unwrap_or_default()
+}
+
+fn place(sample: &Sample) -> String {
+    format!("at {}", crate::assume::at(sample.hertz, &sample.position))
+}
+
+impl Found {
+    /// Whether the algebra itself is at fault; what is only not assumed, or right with these values only, is less.
+    pub fn is_error(&self) -> bool {
+        match self {
+            Found::Right { .. } => false,
+            Found::Wrong { unsaid, .. } => unsaid.is_empty(),
+            Found::Value { .. } => true,
+        }
+    }
+
+    /// Whether the formula holds.
+    pub fn holds(&self) -> bool {
+        match self {
+            Found::Right { when, .. } => *when != Condition::TheseValues,
+            Found::Wrong { .. } => false,
+            Found::Value { formula, exact } => near(*formula, *exact),
+        }
+    }
+
+    /// Behind the line: `right, 0.11 dB off at 20 kHz, high`.
+    pub fn hint(&self, kind: Kind, unit: Unit) -> String {
+        match self {
+            Found::Right { worst, when } => {
+                let cost = cost(worst).abs();
+                let mut said = match when {
+                    Condition::TheseValues => "right with these values only".to_string(),
+                    _ => "right".to_string(),
+                };
+                if cost >= 1e-3 && cost.is_finite() {
+                    said += &format!(", {} off {}", fine(cost, "dB"), place(worst));
+                }
+                said
+            }
+            Found::Wrong { unsaid, .. } if !unsaid.is_empty() => format!("right with {}", listed(unsaid)),
+            Found::Wrong { worst, .. } => format!("{} {}", beside(kind, worst), place(worst)),
+            Found::Value { formula, exact } => {
+                let text = |x: f64| quantity::computed(x, unit, Style::default()).unwrap_or_default();
+                let share = fine((formula / exact - 1.0).abs() * 100.0, "%");
+                if near(*formula, *exact) {
+                    format!("{}, {share} off", text(*formula))
+                } else {
+                    format!("{}, and it is {}", text(*formula), text(*exact))
+                }
+            }
+        }
+    }
+
+    /// What is to be said of a formula that does not hold, about the quantity that it is for.
+    pub fn failure(&self, phrase: &str, kind: Kind, unit: Unit) -> Option<String> {
+        match self {
+            Found::Right { when: Condition::TheseValues, .. } => Some(format!(
+                "the formula for {phrase} is right with these values only: with others the hand model goes another way"
+            )),
+            Found::Right { .. } => None,
+            Found::Wrong { unsaid, .. } if !unsaid.is_empty() => {
+                Some(format!("the algebra for {phrase} is right with {}, which no assumption says", listed(unsaid)))
+            }
+            Found::Wrong { worst, slip, .. } => {
+                let slip = slip.map_or_else(String::new, |slip| format!(": {slip}"));
+                Some(format!("the algebra for {phrase} comes to {} {}{slip}", beside(kind, worst), place(worst)))
+            }
+            Found::Value { formula, exact } if near(*formula, *exact) => None,
+            Found::Value { formula, exact } => {
+                let text = |x: f64| quantity::computed(x, unit, Style::default()).unwrap_or_default();
+                let ratio = (exact / formula).abs();
+                let is = |x: f64| (ratio / x - 1.0).abs() <= WITHIN;
+                let slip = match () {
+                    _ if exact * formula < 0.0 => ": its sign is the other way round",
+                    _ if is(std::f64::consts::TAU) || is(1.0 / std::f64::consts::TAU) => {
+                        ": they are 2π apart, as radians a second and hertz are"
+                    }
+                    _ if is(2.0) || is(0.5) => ": a factor of 2 lies between them",
+                    _ => "",
+                };
+                Some(format!(
+                    "the formula for {phrase} comes to {}, and the circuit has {}{slip}",
+                    text(*formula),
+                    text(*exact)
+                ))
+            }
+        }
+    }
+
+    /// The lines of a hover.
+    pub fn working(&self, kind: Kind, unit: Unit) -> Vec<String> {
+        match self {
+            Found::Right { worst, when } => {
+                let mut lines = vec!["the algebra is right for the hand model".to_string()];
+                lines.push(match when {
+                    Condition::None => "with other values, too".into(),
+                    Condition::EqualStayEqual => "with other values, too, as long as equal ones stay equal".into(),
+                    Condition::TheseValues => "with these values only".into(),
+                    Condition::NotTried => "not tried with other values: a `let` stands in it".into(),
+                });
+                let cost = cost(worst);
+                if cost.abs() < 1e-3 {
+                    lines.push("the exact circuit is the same within 0.001 dB".into());
+                } else {
+                    lines.push(format!(
+                        "the assumptions cost at most {} {}: the exact circuit has {}, the formula {}",
+                        fine(cost.abs(), "dB"),
+                        place(worst),
+                        value(kind, worst.exact),
+                        value(kind, worst.formula)
+                    ));
+                }
+                lines
+            }
+            Found::Wrong { .. } => self.failure("this", kind, unit).into_iter().collect(),
+            Found::Value { .. } => vec![format!("{}; within 5 % it holds", self.hint(kind, unit))],
+        }
+    }
+}
+
+fn listed(names: &[Name]) -> String {
+    names.iter().map(|n| &**n).collect::<Vec<_>>().join(", ")
+}
+
+/// Both values, `×2.00 (6.0 dB), and the hand model to ×3.00 (9.5 dB)`, or how far they lie apart where they read the same.
+fn beside(kind: Kind, sample: &Sample) -> String {
+    let (formula, hand) = (value(kind, sample.formula), value(kind, sample.hand));
+    if formula != hand {
+        return format!("{formula}, and the hand model to {hand}");
+    }
+    let apart = off(sample) * 100.0;
+    let apart = if apart < 1e-3 { "under 0.001 %".to_string() } else { fine(apart, "%") };
+    format!("{formula}, and the hand model {apart} beside it")
+}
+
+fn near(formula: f64, exact: f64) -> bool {
+    (formula - exact).abs() <= WITHIN * exact.abs()
+}

@@ -1,0 +1,411 @@
+//! Formulas beside the hand model and the exact circuit.
+
+use std::sync::Arc;
+
+use analysis::compare::{self, Side};
+use analysis::positions::{GLANCE, Look};
+use analysis::{Inputs, Plan};
+use argument::formula::{Condition, Found, Sample, agrees, costliest, furthest, slip};
+use circuit::expr::{self, Failure};
+use circuit::{Circuit, Neglect, PartId, PartKind, PieceKind, Query, Standing};
+use notation::Name;
+use notation::tree::{BlockKind, EntryTree, Expr, Fault, Span};
+use num_complex::Complex64;
+
+use crate::bent::{self, Neglected};
+use crate::database::{Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, planned, reads, way};
+use crate::hints::blank;
+
+/// A formula's quantity with what was found of it, or why that is not known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Formula {
+    /// The quantity as a phrase.
+    pub phrase: Name,
+    /// What kind of value it has.
+    pub kind: analysis::Kind,
+    /// In which unit.
+    pub unit: quantity::Unit,
+    /// What was found, or a clause.
+    pub found: Result<Found, String>,
+}
+
+/// Decides an entry of `formula`, by its text.
+#[salsa::tracked(returns(clone))]
+pub fn formula<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) -> Arc<Vec<Formula>> {
+    let unknown = |why: String| {
+        let kind = analysis::Kind::Gain;
+        vec![Formula { phrase: "".into(), kind, unit: quantity::Unit::One, found: Err(why) }]
+    };
+    Arc::new(formulas(db, document, chunk).unwrap_or_else(unknown))
+}
+
+fn formulas<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) -> Result<Vec<Formula>, String> {
+    let read = crate::database::read(db, chunk);
+    let Read::Entry(_, piece) = &*read else { return Err("it cannot be read".into()) };
+    let PieceKind::Formula(entry) = &piece.kind else { return Err("it cannot be read".into()) };
+    if let Some((_, fault)) = piece.findings.first() {
+        return Err(if fault.unfinished { "it is unfinished" } else { "it cannot be read" }.into());
+    }
+    let (Some(phrase), Some(value)) = (&entry.quantity, &entry.value) else { return Err("it is unfinished".into()) };
+    if let Some(why) = blank(db, document) {
+        return Err(why);
+    }
+    let circuit = circuit_of(db, document);
+    let queries = match circuit::resolve::resolve(&circuit, phrase) {
+        Ok(queries) => queries,
+        Err(circuit::Refusal::Wrong(fault)) => return Err(fault.message),
+        Err(circuit::Refusal::Undecided(why)) => return Err(why),
+        Err(circuit::Refusal::Unfinished) => return Err("it is unfinished".into()),
+    };
+    let one = |query: &Query| {
+        if compare::comparable(query) {
+            let found = compared(db, document, &circuit, query, value);
+            let impedance = !matches!(query.quantity, circuit::Quantity::Gain(..));
+            let (kind, unit) = if impedance {
+                (analysis::Kind::Impedance, quantity::Unit::Ohm)
+            } else {
+                (analysis::Kind::Gain, quantity::Unit::One)
+            };
+            return Formula { phrase: query.phrase.clone(), kind, unit, found };
+        }
+        single(db, document, &circuit, query, value)
+    };
+    Ok(queries.iter().map(one).collect())
+}
+
+/// A formula for one value, beside the exact circuit's.
+fn single(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, value: &Expr) -> Formula {
+    let reading = crate::ask::answer(db, document, query);
+    let kind = reading.as_ref().map_or(analysis::Kind::Plain, |r| r.kind);
+    let unit = reading.as_ref().map_or(quantity::Unit::One, |r| r.unit);
+    let found = (|| {
+        let reading = reading.ok_or("the circuit has no unique answer")?;
+        if let Some(why) = reading.unknown() {
+            return Err(why.to_string());
+        }
+        let exact = match reading.value {
+            analysis::Value::Real(x) => x,
+            analysis::Value::Complex(z) => analysis::print::signed(z).unwrap_or_else(|| z.norm()),
+            _ => return Err("the circuit has no such value".into()),
+        };
+        let rest: Vec<_> = circuit.controls.iter().map(|c| c.rest).collect();
+        let mut positions = rest;
+        for (control, position) in query.when.iter().flat_map(|w| &w.positions) {
+            positions[control.at()] = *position;
+        }
+        let hertz = query.at.unwrap_or(circuit.reference);
+        let z = worked_out(value, &Standing { circuit, positions: &positions }, hertz)?;
+        // One that is complex at the reference has a magnitude beside a magnitude.
+        let formula = analysis::print::signed(z).unwrap_or_else(|| z.norm());
+        Ok(Found::Value { formula, exact })
+    })();
+    Formula { phrase: query.phrase.clone(), kind, unit, found }
+}
+
+/// What a formula comes to at a frequency.
+fn worked_out(value: &Expr, scope: &Standing, hertz: f64) -> Result<Complex64, String> {
+    let s = Complex64::new(0.0, std::f64::consts::TAU * hertz);
+    match expr::evaluate(value, scope, Some(s)) {
+        Ok(term) => Ok(term.value),
+        Err(Failure::Here(fault)) => Err(fault.message),
+        Err(Failure::Elsewhere(why)) => Err(why.clause),
+        Err(Failure::Unreadable) => Err("it cannot be read".into()),
+    }
+}
+
+/// What the file's assumptions neglect together.
+fn neglects(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<Neglect>, String> {
+    let mut all: Vec<Neglect> = assumptions(db, document, circuit)?.into_iter().flat_map(|a| a.neglects).collect();
+    all.sort_unstable();
+    all.dedup();
+    Ok(all)
+}
+
+/// The band over which all of the file's assumptions are stated to hold.
+fn stated(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<(f64, f64), String> {
+    let ends = assumptions(db, document, circuit)?.into_iter().map(|a| (a.from, a.to));
+    Ok(ends.fold((0.0, f64::INFINITY), |(low, high), (from, to)| {
+        (from.map_or(low, |f| low.max(f)), to.map_or(high, |f| high.min(f)))
+    }))
+}
+
+fn assumptions(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<circuit::Assumption>, String> {
+    let (layout, reads) = (layout(db, document), reads(db, document));
+    let mut all = Vec::new();
+    for (block, read) in layout.blocks.iter().zip(reads.iter()).filter(|(b, _)| b.kind == Some(BlockKind::Assume)) {
+        for (lines, read) in block.entries.iter().zip(&read.entries) {
+            let Read::Entry(_, piece) = &**read else { continue };
+            let found = match &piece.kind {
+                PieceKind::Assume(entry) if piece.findings.is_empty() => circuit::assumption(circuit, entry),
+                _ => Err("it is unfinished or cannot be read".into()),
+            };
+            all.push(found.map_err(|why| format!("of the assumption in line {} {why}", lines.line + 1))?);
+        }
+    }
+    Ok(all)
+}
+
+/// The frequencies at which other values are tried, as shares of the band's logarithm.
+const TRIED: [f64; 5] = [0.0, 0.3, 0.5, 0.8, 1.0];
+/// So many sets of other values are tried.
+const DRAWS: u32 = 3;
+
+fn compared(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, value: &Expr) -> Result<Found, String> {
+    let none = || "the circuit has no unique answer".to_string();
+    let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
+    let neglected = neglects(db, document, circuit)?;
+    let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
+    let exact = (planned(db, document, key).ok_or_else(none)?, inputs(db, document, key).ok_or_else(none)?);
+    let hand = Hand::of(db, document, &neglected, key).ok_or_else(none)?;
+    let band = match (query.at, query.over) {
+        (Some(f), _) => (f, f),
+        (None, Some(over)) => over,
+        (None, None) => circuit.band,
+    };
+    let sides = [Side { plan: &exact.0, inputs: &exact.1 }, hand.side()];
+    let samples = samples(&sides, query, band, circuit, value, &look)?;
+    if !samples.iter().all(agrees) {
+        let worst = furthest(&samples).ok_or_else(none)?.clone();
+        let slip = slip(&samples);
+        let unsaid = match slip {
+            Some(_) => None,
+            None => unsaid(db, document, circuit, (query, key), &neglected, value, &look),
+        };
+        return Ok(Found::Wrong { worst, slip, unsaid: unsaid.unwrap_or_default() });
+    }
+    // What the assumptions cost is looked for where they are stated to hold, all of them; where no frequency is left, everywhere.
+    let (low, high) = stated(db, document, circuit)?;
+    let held: Vec<Sample> = samples.iter().filter(|s| low <= s.hertz && s.hertz <= high).cloned().collect();
+    let worst = costliest(&held).or_else(|| costliest(&samples)).ok_or_else(none)?.clone();
+    let lets = circuit.lets.iter().any(|l| names(value).contains(&l.name));
+    let when = if lets {
+        Condition::NotTried
+    } else if tried(&hand, query, band, circuit, value, false, &look) {
+        Condition::None
+    } else if tried(&hand, query, band, circuit, value, true, &look) {
+        Condition::EqualStayEqual
+    } else {
+        Condition::TheseValues
+    };
+    Ok(Found::Right { worst, when })
+}
+
+/// The names of values in an expression.
+fn names(expr: &Expr) -> Vec<Name> {
+    let mut found = Vec::new();
+    let mut open = vec![expr];
+    while let Some(expr) = open.pop() {
+        use notation::tree::ExprKind::*;
+        match &expr.kind {
+            Name(name) => found.push(name.clone()),
+            Call(_, inner) | Negate(inner) | Spoiled(inner) => open.push(inner),
+            Binary(_, a, b) => open.extend([&**a, &**b]),
+            List(all) => open.extend(all),
+            Figure(_) | Part(_) | Missing => {}
+        }
+    }
+    found
+}
+
+/// The hand model for one question: all assumptions made together.
+struct Hand<'a> {
+    db: &'a dyn Desk,
+    document: Document,
+    neglected: Neglected<'a>,
+    plan: Arc<Plan>,
+    inputs: Arc<Inputs>,
+}
+
+impl<'a> Hand<'a> {
+    fn of(db: &'a dyn Desk, document: Document, neglected: &[Neglect], key: WayKey<'a>) -> Option<Hand<'a>> {
+        let neglected = Neglected::new(db, neglected.to_vec().into_boxed_slice());
+        let plan = bent::planned(db, document, neglected, key)?;
+        let inputs = bent::inputs(db, document, neglected, key)?;
+        Some(Hand { db, document, neglected, plan, inputs })
+    }
+
+    fn side(&self) -> Side<'_> {
+        Side { plan: &self.plan, inputs: &self.inputs }
+    }
+
+    /// The numbers that its question needs of a circuit of the same topology.
+    fn inputs_of(&self, circuit: &Circuit) -> Inputs {
+        let bent = circuit.neglecting(self.neglected.all(self.db));
+        Inputs::of(self.plan.local(), &bent::network(self.db, self.document, self.neglected), &bent)
+    }
+}
+
+/// The formula beside responses: the first is the exact circuit's, the last the hand model's.
+fn samples(
+    sides: &[Side],
+    query: &Query,
+    band: (f64, f64),
+    circuit: &Circuit,
+    value: &Expr,
+    look: &Look,
+) -> Result<Vec<Sample>, String> {
+    let mut found = Vec::new();
+    for sampled in compare::sampled(sides, query, band, look)? {
+        let scope = Standing { circuit, positions: &sampled.stand.positions };
+        let constant = !expr::speaks_of_frequency(value) && names(value).is_empty();
+        let mut once = None;
+        for (k, f) in sampled.hertz.iter().enumerate() {
+            let formula = match once {
+                Some(z) if constant => z,
+                _ => *once.insert(worked_out(value, &scope, *f)?),
+            };
+            let (exact, hand) = (sampled.rows[0][k], sampled.rows[sampled.rows.len() - 1][k]);
+            found.push(Sample { hertz: *f, position: sampled.stand.name.clone(), exact, hand, formula });
+        }
+    }
+    Ok(found)
+}
+
+/// Whether a formula that is right with the file's values is right with others; values that are equal may stay so.
+fn tried(
+    hand: &Hand,
+    query: &Query,
+    (low, high): (f64, f64),
+    circuit: &Circuit,
+    value: &Expr,
+    equal: bool,
+    look: &Look,
+) -> bool {
+    (1..=DRAWS).all(|draw| {
+        let other = drawn(circuit, draw, equal);
+        let inputs = hand.inputs_of(&other);
+        let side = Side { plan: &hand.plan, inputs: &inputs };
+        let points = if low < high { &TRIED[..] } else { &TRIED[..1] };
+        points.iter().all(|share| {
+            let f = low * (high / low).powf(*share);
+            samples(&[side], query, (f, f), &other, value, look).is_ok_and(|all| all.iter().all(agrees))
+        })
+    })
+}
+
+/// The circuit with other values: each between half and twice its own, matched parts alike; with `equal`, equal ones alike.
+fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
+    let mut other = circuit.clone();
+    let number = |id: usize| match &circuit.parts[id].kind {
+        PartKind::Resistor { ohms: x, .. }
+        | PartKind::Variable { ohms: x, .. }
+        | PartKind::Capacitor { farads: x, .. }
+        | PartKind::Inductor { henries: x, .. } => x.number(),
+        _ => None,
+    };
+    for id in 0..circuit.parts.len() {
+        let Some(value) = number(id) else { continue };
+        let class = circuit.parts[id].kind.class();
+        // What moves together has the draw of its first.
+        let alike = |first: usize| equal && circuit.parts[first].kind.class() == class && number(first) == Some(value);
+        let group = circuit.matched.iter().find(|m| m.parts.contains(&PartId(id as u32)));
+        let first = group.and_then(|m| m.parts.iter().map(|p| p.at()).min()).unwrap_or(id);
+        let first = (0..first).find(|i| alike(*i)).unwrap_or(first);
+        // Weyl's sequence: spread evenly, and the same on every machine.
+        let share = (f64::from(draw) * 0.754_877_666_246_692_7 + (first + 1) as f64 * 0.569_840_290_998_053_2).fract();
+        other.parts[id].kind.set_value(value * 4f64.powf(share - 0.5));
+    }
+    other
+}
+
+/// What would have to be neglected besides for the formula to be right: all amplifiers as ideal, one part, or both.
+fn unsaid<'db>(
+    db: &'db dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    (query, key): (&Query, WayKey<'db>),
+    neglected: &[Neglect],
+    value: &Expr,
+    look: &Look,
+) -> Option<Vec<Name>> {
+    let plan = planned(db, document, key)?;
+    let local = plan.local()?;
+    let real = |id: &PartId| {
+        !matches!(&circuit.parts[id.at()].kind, PartKind::Amplifier { sheet, .. } if sheet.ideal)
+            && !neglected.contains(&Neglect::Ideal(*id))
+    };
+    let ideal: Vec<Neglect> = local.amplifiers.iter().copied().filter(real).map(Neglect::Ideal).collect();
+    let right = |more: &[Neglect]| -> bool {
+        (look.pulse)();
+        let mut all = [neglected, more].concat();
+        all.sort_unstable();
+        let Some(hand) = Hand::of(db, document, &all, key) else { return false };
+        // A few frequencies tell most of them apart; the band is looked at where those agree.
+        let (low, high) = circuit.band;
+        let few = TRIED.iter().all(|share| {
+            let f = low * (high / low).powf(*share);
+            samples(&[hand.side()], query, (f, f), circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
+        });
+        few && samples(&[hand.side()], query, circuit.band, circuit, value, look)
+            .is_ok_and(|all| all.iter().all(agrees))
+    };
+    if !ideal.is_empty() && right(&ideal) {
+        return Some(ideal.iter().map(|n| said(circuit, *n)).collect());
+    }
+    let network = crate::database::network(db, document);
+    let mut parts: Vec<PartId> = local.parameters.iter().map(|p| network.parameters[*p as usize].0).collect();
+    parts.sort_unstable();
+    parts.dedup();
+    let two_ended = |id: &PartId| {
+        use PartKind::{Capacitor, Inductor, Resistor};
+        matches!(circuit.parts[id.at()].kind, Capacitor { .. } | Inductor { .. } | Resistor { .. })
+    };
+    let each = parts.into_iter().filter(two_ended).take(SUSPECTS);
+    each.flat_map(|id| [Neglect::Open(id), Neglect::Short(id)]).find_map(|one| {
+        let sets = [vec![one], [&ideal[..], &[one]].concat()];
+        let least = sets.into_iter().take(if ideal.is_empty() { 1 } else { 2 }).find(|set| right(set))?;
+        Some(least.iter().map(|n| said(circuit, *n)).collect())
+    })
+}
+
+/// So many parts are tried, each as open and as short.
+const SUSPECTS: usize = 24;
+
+/// A neglect as an assumption says it: `U1a ideal`.
+fn said(circuit: &Circuit, neglect: Neglect) -> Name {
+    let (id, how) = match neglect {
+        Neglect::Short(id) => (id, "short"),
+        Neglect::Open(id) => (id, "open"),
+        Neglect::Ideal(id) => (id, "ideal"),
+        Neglect::Undrawn(stage) => return format!("stage {} open", circuit.stages[stage.at()].name).into(),
+    };
+    format!("{} {how}", circuit.parts[id.at()].name).into()
+}
+
+/// The formulas of a file: block, entry, and what was found.
+pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<Formula>>)> {
+    let layout = layout(db, document);
+    let mut found = Vec::new();
+    for (b, block) in layout.blocks.iter().enumerate().filter(|(_, b)| b.kind == Some(BlockKind::Formula)) {
+        for e in 0..block.entries.len() {
+            found.push((b as u32, e as u32, of(db, document, b, e)));
+        }
+    }
+    found
+}
+
+/// What was found of one formula of a file.
+pub(crate) fn of(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Arc<Vec<Formula>> {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let block = &layout.blocks[block];
+    formula(db, document, Chunk::new(db, block.kind, false, &text[block.entries[entry].range.clone()]))
+}
+
+/// What is to be said of formulas that do not hold, at the expression.
+pub(crate) fn failures(db: &dyn Desk, document: Document, block: u32, entry: u32, all: &[Formula]) -> Vec<(bool, Fault)> {
+    let reads = reads(db, document);
+    let span = match reads[block as usize].entries.get(entry as usize).map(|r| &**r) {
+        Some(Read::Entry(entry, _)) => match &entry.tree {
+            EntryTree::Formula(f) => f.value.as_ref().map_or(Span::default(), |v| v.span),
+            _ => return Vec::new(),
+        },
+        _ => return Vec::new(),
+    };
+    let one = |f: &Formula| {
+        let found = f.found.as_ref().ok()?;
+        let message = found.failure(&f.phrase, f.kind, f.unit)?;
+        let warning = !found.is_error();
+        Some((warning, Fault { id: "formula-differs", span, message, unfinished: false, fixes: Vec::new() }))
+    };
+    all.iter().filter_map(one).collect()
+}
