@@ -80,6 +80,44 @@ fn an_included_file_that_changes_on_disk_is_read_again_without_an_edit() {
 }
 
 #[test]
+fn an_included_file_that_is_edited_in_another_pane_has_the_hints_fetched_again() {
+    let (_kept, root) = root();
+    fs::write(root.join("shelf.stage"), shelf("1k")).expect("a file");
+    let tray = "include \"shelf.stage\"\n";
+    fs::write(root.join("tray.stage"), tray).expect("a file");
+    let uri = |name: &str| format!("file://{}", root.join(name).display());
+    let able = json!({ "workspace": { "inlayHint": { "refreshSupport": true } } });
+    let mut client = Client::begun(Workbench::new(), able);
+    // By way of a file that nobody has open.
+    client.open(&uri("weir.stage"), &DESIGN.replace("shelf", "tray"));
+    assert_eq!(client.diagnostics(1), Vec::<serde_json::Value>::new());
+    let refreshed = |client: &mut Client, gain: &str| {
+        let refresh = client.told("workspace/inlayHint/refresh");
+        client.send(&json!({ "jsonrpc": "2.0", "id": refresh["id"], "result": null }));
+        let labels = client.labels(&uri("weir.stage"));
+        assert!(labels.iter().any(|l| l.starts_with(gain)), "{gain}: {labels:?}");
+    };
+    client.open(&uri("shelf.stage"), &shelf("1k"));
+    refreshed(&mut client, "−6.0 dB");
+    client.replace(&uri("shelf.stage"), 2, &shelf("9k"));
+    refreshed(&mut client, "−20.0 dB");
+    // What is wrong there now is told here too, though this text did not change.
+    client.replace(&uri("shelf.stage"), 3, &shelf("9k oops"));
+    client.wait(|m| {
+        m["params"]["uri"] == uri("weir.stage") && m["params"]["diagnostics"].as_array().is_some_and(|d| !d.is_empty())
+    });
+    refreshed(&mut client, "");
+    client.notify("textDocument/didClose", json!({ "textDocument": { "uri": uri("shelf.stage") } }));
+    refreshed(&mut client, "−6.0 dB");
+    // A text of its own is nobody else's matter.
+    client.open(&uri("other.stage"), "stage pad: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n");
+    client.labels(&uri("other.stage"));
+    let asked = client.messages();
+    assert!(asked.iter().all(|m| m["method"] != "workspace/inlayHint/refresh"), "{asked:?}");
+    client.leave();
+}
+
+#[test]
 fn what_hangs_on_a_missing_file_says_so_at_its_line() {
     let (_kept, root) = root();
     let uri = format!("file://{}", root.join("weir.stage").display());

@@ -21,7 +21,10 @@ pub(crate) fn kind(quantity: &Quantity) -> Kind {
         Quantity::Phase(..) => Kind::Phase,
         Quantity::LowCorner(..) => Kind::LowCorner,
         Quantity::HighCorner(..) => Kind::HighCorner,
-        Quantity::Impedance(_) | Quantity::InputImpedance(..) | Quantity::OutputImpedance(..) => Kind::Impedance,
+        Quantity::Transimpedance(..)
+        | Quantity::Impedance(_)
+        | Quantity::InputImpedance(..)
+        | Quantity::OutputImpedance(..) => Kind::Impedance,
         Quantity::Measure(_) => Kind::Plain,
     }
 }
@@ -405,15 +408,9 @@ impl Question<'_> {
     fn at(&self, stand: &Stand, inputs: &Inputs) -> Result<Found, String> {
         let response = Response::new(self.local, inputs);
         let values = response.values(stand);
-        let curve = |hertz: &[f64]| -> Vec<Result<Complex64, String>> {
-            match self.plan {
-                Plan::Impedance(Impedance::Way { current, .. }) => response.impedances(&values, hertz, current),
-                _ => response.gains(&values, hertz),
-            }
-        };
+        let curve = |hertz: &[f64]| -> Vec<Result<Complex64, String>> { response.along(self.plan, &values, hertz) };
         let mut size = |hertz: &[f64]| -> Result<Vec<f64>, String> {
-            let size = |z: Complex64| if self.kind == Kind::Impedance { crate::print::resistance(z) } else { z.norm() };
-            curve(hertz).into_iter().map(|g| g.map(size)).collect()
+            curve(hertz).into_iter().map(|g| g.map(|z| z.norm())).collect()
         };
         // Only what searches a band needs them.
         let marks = || landmarks(self.plan, self.local, inputs, &values);
@@ -442,9 +439,28 @@ impl Question<'_> {
                 if let Some(f) = marks.unbounded(a, b) {
                     return Err(format!("at {} nothing bounds it: what resonates there has no loss", print::hertz(f)));
                 }
+                let through = matches!(self.query.quantity, Quantity::Transimpedance(..));
+                if self.kind == Kind::Impedance && !through {
+                    let sized = |g: Result<Complex64, String>| g.map(crate::print::resistance);
+                    let ends = extreme::ends(a, b, &marks, &mut |hertz| curve(hertz).into_iter().map(sized).collect())?;
+                    return Ok(Found::Between([
+                        if marks.null(a, b).is_some() { ends[0].min(0.0) } else { ends[0] },
+                        ends[1],
+                    ]));
+                }
                 let [least, most] = extreme::ends(a, b, &marks, &mut size)?;
                 // At a null it is nothing; what numbers say there is how near to the null they come.
-                Ok(Found::Between([if marks.null(a, b).is_some() { least.min(0.0) } else { least }, most]))
+                let least = if marks.null(a, b).is_some() { least.min(0.0) } else { least };
+                // What a stage turns over all along has its minus sign; where it leaves that side somewhere, the sizes are what is told.
+                if through && least > 0.0 {
+                    let mut side = |hertz: &[f64]| -> Result<Vec<f64>, String> {
+                        curve(hertz).into_iter().map(|g| g.map(|z| -z.re / z.norm())).collect()
+                    };
+                    if extreme::least(a, b, &marks, &mut side)?.0 >= std::f64::consts::FRAC_1_SQRT_2 {
+                        return Ok(Found::Between([-most, -least]));
+                    }
+                }
+                Ok(Found::Between([least, most]))
             }
             (_, Place::At(f) | Place::Against(f)) => {
                 self.bandwidth(f, inputs, &marks, &mut size)?;
@@ -507,7 +523,7 @@ impl Question<'_> {
             // A corner stays where it is if the ideal response, too, is 3.01 dB down there.
             let ideal = self.inputs.ideal();
             let response = Response::new(self.local, &ideal);
-            let gains = response.gains(&response.values(stand), &[reference, f]);
+            let gains = response.along(self.plan, &response.values(stand), &[reference, f]);
             let down = |g: &[Result<Complex64, String>]| Some(g[1].as_ref().ok()?.norm() / g[0].as_ref().ok()?.norm());
             let same = down(&gains).is_some_and(|d| near(d, std::f64::consts::FRAC_1_SQRT_2));
             return self.rests(same);

@@ -19,8 +19,8 @@ use crate::response::{Inputs, Values};
 const LEAST_Q: f64 = 1.0;
 /// Points on either side of a root go out to this share of its frequency, which is the width of a grid's step.
 const REACH: f64 = 0.1;
-/// So many sets of values are kept beside a plan.
-const MOST: usize = 64;
+/// So many sets of values are kept beside a plan: those of all positions that a heading looks at, whose two corners want them both.
+const MOST: usize = 256;
 
 /// Frequencies in hertz, rising.
 #[derive(Clone, Debug, Default, PartialEq)]

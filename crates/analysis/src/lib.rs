@@ -6,6 +6,7 @@
 
 pub mod answer;
 pub mod build;
+mod carried;
 pub mod clash;
 pub mod compare;
 mod corner;

@@ -5,7 +5,10 @@
 //! number too. Everything here is topology and names: a value's edit leaves the network as it is.
 
 use circuit::Name;
-use circuit::{Circuit, ControlId, ControlKind, GROUND, NodeId, Part, PartId, PartKind, SourceId, SourceKind, StageId};
+use circuit::{
+    Circuit, ControlId, ControlKind, GROUND, NodeId, Part, PartId, PartKind, Point, Quantity, SourceId, SourceKind,
+    StageId,
+};
 use pencil::{Builder, Column, Domain, Parameter, Pencil, Value};
 
 /// What a parameter of the pencil is.
@@ -262,6 +265,26 @@ impl Network {
         match feed.branch {
             Some(branch) => vec![(branch, 1.0)],
             None => Network::injection(feed.plus, feed.minus),
+        }
+    }
+
+    /// The current source whose own a point is, with the sign of its current in the point's order.
+    pub fn own_current(&self, a: &Point) -> Option<(SourceId, f64)> {
+        let ends = a.ends()?;
+        let own = |f: &Feed| match ends {
+            _ if ends == (f.plus, f.minus) => Some(1.0),
+            _ if ends == (f.minus, f.plus) => Some(-1.0),
+            _ => None,
+        };
+        let (i, sign) = self.feeds.iter().enumerate().find_map(|(i, f)| Some((i, own(f)?)))?;
+        self.feeds[i].branch.is_none().then_some((SourceId(i as u32), sign))
+    }
+
+    /// The quantity by whose plan phases, corners and curves from A to B are read: per volt at A, or per ampere where A is a current source's own.
+    pub fn response(&self, a: &Point, b: &Point) -> Quantity {
+        match self.own_current(a) {
+            Some(_) => Quantity::Transimpedance(a.clone(), b.clone()),
+            None => Quantity::Gain(a.clone(), b.clone()),
         }
     }
 

@@ -120,6 +120,12 @@ impl Plan {
 pub fn plan(network: &Network, sound: &Sound, query: &Query) -> Plan {
     let planner = Planner { network, sound };
     match &query.quantity {
+        Quantity::Transimpedance(a, b) => Plan::Impedance(planner.transimpedance(a, b, query.from)),
+        Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b)
+            if network.own_current(a).is_some() =>
+        {
+            Plan::Impedance(planner.transimpedance(a, b, query.from))
+        }
         Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
             Plan::Gain(planner.gain(a, b, query.from))
         }
@@ -268,13 +274,7 @@ impl Planner<'_> {
             .and_then(|(p, n)| feeds.iter().position(|f| (f.plus, f.minus) == (p, n) || (f.plus, f.minus) == (n, p)));
         let all: Vec<SourceId> = (0..feeds.len() as u32).map(SourceId).collect();
         let reaching: Vec<SourceId> = match (own, from) {
-            (Some(own), Some(from)) if from.at() != own => {
-                return Err(format!(
-                    "{} is a source's own, so that source drives: {} cannot at the same time",
-                    a.name,
-                    feeds[from.at()].name
-                ));
-            }
+            (Some(own), Some(from)) if from.at() != own => return Err(self.beside(a, from)),
             (Some(own), _) => vec![SourceId(own as u32)],
             (None, Some(from)) if self.reaches(from, &va) => vec![from],
             (None, Some(from)) => return Err(format!("{} does not reach {}", feeds[from.at()].name, a.name)),
@@ -282,15 +282,12 @@ impl Planner<'_> {
         };
         let drive = match &reaching[..] {
             [] => format!("an ideal source stands at {}", a.name),
-            [one] => format!(
-                "{} drives{}",
-                feeds[one.at()].name,
-                if feeds.len() > 1 { ", the other sources are quiet" } else { "" }
-            ),
+            [one] => self.alone(*one),
             many => format!("whichever of {} drives", names(many.iter().map(|s| &*feeds[s.at()].name))),
         };
         let rows: Vec<u32> = reaching.iter().flat_map(|s| self.network.excitation(*s)).map(|e| e.0).collect();
-        if !reaching.is_empty() && !self.connected(&rows, &va, &vb) && !self.nothing(b) {
+        let from = || reaching.iter().flat_map(|s| [feeds[s.at()].plus, feeds[s.at()].minus]).collect();
+        if !reaching.is_empty() && !self.connected(&rows, &vb) && !self.nothing(from, b) {
             return Err(self.apart(a, b));
         }
         // Where all that reaches B passes A, the ratio is a matter of what lies between: neither what stands in front of A
@@ -343,7 +340,7 @@ impl Planner<'_> {
             let name = &self.network.feeds[from.at()].name;
             return Some(Err(format!("{} is a rail, which {name} does not drive", a.name)));
         }
-        if !self.connected(&[branch], &wanted[0], &wanted[1]) && !self.nothing(b) {
+        if !self.connected(&[branch], &wanted[1]) && !self.nothing(|| vec![rail.plus], b) {
             return Some(Err(self.apart(a, b)));
         }
         let amplified = self.network.pieces.iter().any(|p| matches!(p.shape, Shape::Amplifier { .. }));
@@ -363,15 +360,59 @@ impl Planner<'_> {
         to.iter().any(|(u, _)| reached[*u as usize])
     }
 
+    /// V(B) over the current of the source whose own A is.
+    fn transimpedance(&self, a: &Point, b: &Point, from: Option<SourceId>) -> Impedance {
+        let Some((source, sign)) = self.network.own_current(a) else {
+            let why = format!("no current stands at {}: `source {} 1 uA` would be one", a.name, a.name);
+            return Impedance::Unknown(why);
+        };
+        if let Some(from) = from.filter(|f| *f != source) {
+            return Impedance::Unknown(self.beside(a, from));
+        }
+        let feed = &self.network.feeds[source.at()];
+        let excited: Vec<(u32, f64)> = self.network.excitation(source).iter().map(|(r, c)| (*r, sign * c)).collect();
+        let rows: Vec<u32> = excited.iter().map(|e| e.0).collect();
+        let wanted = columns(b);
+        if !b.terms.is_empty() && !self.connected(&rows, &wanted) && !self.nothing(|| vec![feed.plus, feed.minus], b) {
+            return Impedance::Unknown(self.apart(a, b));
+        }
+        match self.driven(a, &excited, &[wanted], Vec::new()) {
+            Ok(local) => Impedance::Way { local, current: Vec::new(), how: self.alone(source) },
+            Err(why) => Impedance::Unknown(why),
+        }
+    }
+
+    /// Who drives where one source does, in words.
+    fn alone(&self, source: SourceId) -> String {
+        let feeds = &self.network.feeds;
+        let others = if feeds.len() > 1 { ", the other sources are quiet" } else { "" };
+        format!("{} drives{others}", feeds[source.at()].name)
+    }
+
+    /// Why a source cannot drive where another's own node is asked about.
+    fn beside(&self, a: &Point, from: SourceId) -> String {
+        let name = &self.network.feeds[from.at()].name;
+        format!("{} is a source's own, so that source drives: {name} cannot at the same time", a.name)
+    }
+
     /// Whether what drives A also reaches B.
-    fn connected(&self, rows: &[u32], _a: &[(u32, f64)], b: &[(u32, f64)]) -> bool {
+    fn connected(&self, rows: &[u32], b: &[(u32, f64)]) -> bool {
         let reached = self.sound.structure.influenced_by(Excited { equations: rows, givens: &[] });
         b.iter().any(|(u, _)| reached[*u as usize])
     }
 
-    /// Whether links tie all of B to `gnd`: nothing leads there, and what arrives is exactly 0.
-    fn nothing(&self, b: &Point) -> bool {
-        !b.terms.is_empty() && b.terms.iter().all(|(_, node)| grounded(self.network, *node))
+    /// Whether what arrives at B is exactly 0, though no equation leads there: links tie it to `gnd`, or parts lead to it and what they carry is
+    /// taken up at the virtual earth of an amplifier.
+    fn nothing(&self, from: impl Fn() -> Vec<NodeId>, b: &Point) -> bool {
+        if b.terms.is_empty() {
+            return false;
+        }
+        let mut carried = None;
+        let mut arrives = |node: NodeId| {
+            let carried = carried.get_or_insert_with(|| crate::carried::carried(self.network, from()));
+            self.sound.fault().is_none() && carried[node.0 as usize]
+        };
+        b.terms.iter().all(|(_, node)| grounded(self.network, *node) || arrives(*node))
     }
 
     /// Of these clashes, keeps those that have a say in what is `needed`, with the controls that bring them about.
@@ -443,7 +484,7 @@ impl Planner<'_> {
         let (pencil, structure) = self.variant(Variant { sources: vec![ends], ..Variant::default() }, &a.name)?;
         let branch = pencil.unknowns() - 1;
         let reached = structure.influenced_by(Excited { equations: &[branch], givens: &[] });
-        if !wanted[1].iter().any(|(u, _)| reached[*u as usize]) && !self.nothing(b) {
+        if !wanted[1].iter().any(|(u, _)| reached[*u as usize]) && !self.nothing(|| vec![ends.0, ends.1], b) {
             return Err(self.apart(a, b));
         }
         let local = self.between(&pencil, &structure, &[(branch, 1.0)], &wanted)?;

@@ -11,7 +11,7 @@ use pencil::{Excitation, Functional, Lane, Unsure};
 use crate::clash::Watched;
 use crate::landmarks::{Landmarks, landmarks};
 use crate::network::{Network, Quality};
-use crate::plan::{Factor, Local, Plan};
+use crate::plan::{Factor, Impedance, Local, Plan};
 use crate::positions::{Hands, Stand};
 use crate::values::{Number, number};
 
@@ -275,11 +275,19 @@ impl<'a> Response<'a> {
         self.at(values, hertz).into_iter().map(|row| row.and_then(|r| ratio(r[1], r[0]))).collect()
     }
 
-    /// −dφ/dω of V(B)/V(A) at a frequency, in seconds, from the equations themselves: φ′ is the real part of G′/G, where G′ is
+    /// What a plan asks for at each frequency: V(B)/V(A), or a voltage over a current.
+    pub(crate) fn along(&self, plan: &Plan, values: &Values, hertz: &[f64]) -> Vec<Result<Complex64, String>> {
+        match plan {
+            Plan::Impedance(Impedance::Way { current, .. }) => self.impedances(values, hertz, current),
+            _ => self.gains(values, hertz),
+        }
+    }
+
+    /// −dφ/dω of V(B)/V(A), or of V(B) per ampere, at a frequency, in seconds, from the equations themselves: φ′ is the real part of G′/G, where G′ is
     /// the derivative by s.
-    pub(crate) fn delay(&self, values: &Values, hertz: f64) -> Result<f64, String> {
+    pub(crate) fn delay(&self, plan: &Plan, values: &Values, hertz: f64) -> Result<f64, String> {
         // What makes a gain unknown makes its delay so.
-        self.gains(values, &[hertz]).remove(0)?;
+        self.along(plan, values, &[hertz]).remove(0)?;
         let relative = |wanted: &Functional| -> Result<Complex64, String> {
             let solve = |numbers: &[f64]| {
                 let lane = Lane { s: Complex64::new(0.0, TAU * hertz), values: numbers };
@@ -293,7 +301,10 @@ impl<'a> Response<'a> {
             }
             Ok(slope / value)
         };
-        Ok((relative(&self.local.wanted[0])? - relative(&self.local.wanted[1])?).re)
+        match plan {
+            Plan::Impedance(_) => Ok(-relative(&self.local.wanted[0])?.re),
+            _ => Ok((relative(&self.local.wanted[0])? - relative(&self.local.wanted[1])?).re),
+        }
     }
 
     /// The impedance at each frequency, of an impedance's plan.

@@ -79,7 +79,12 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part, look: &Look) -> Seen {
     if stands.iter().any(|stand| stand.unknown.is_some()) {
         return Seen::Nothing;
     }
-    for some in stands.chunks(SIDE_BY_SIDE) {
+    let moved = inputs.hands.moved(&local.controls);
+    // Where no control moves it, the one position is that at rest, which is known.
+    if moved.is_empty() && z.re > 0.0 {
+        range = [reactive.corner(z.norm()); 2];
+    }
+    for some in stands.chunks(SIDE_BY_SIDE).filter(|_| !moved.is_empty()) {
         (look.pulse)();
         for z in others(some).into_iter().flatten().filter(|z| z.re > 0.0) {
             let corner = reactive.corner(z.norm());
@@ -90,8 +95,7 @@ pub fn seen(plan: &Plan, inputs: &Inputs, part: &Part, look: &Look) -> Seen {
     if !(range[0].is_finite() && range[1].is_finite()) {
         range = [hertz; 2];
     }
-    let controls =
-        inputs.hands.moved(&local.controls).into_iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
+    let controls = moved.into_iter().map(|c| inputs.hands.controls[c.at()].name.clone()).collect();
     Seen::Corner { hertz, ohms: z.norm(), range, controls, examined, combinations: inputs.hands.count(&local.controls) }
 }
 

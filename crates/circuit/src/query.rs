@@ -56,6 +56,8 @@ pub enum Quantity {
     LowCorner(Point, Point),
     /// The upper end.
     HighCorner(Point, Point),
+    /// V(B) over the current of the source at A, in ohms.
+    Transimpedance(Point, Point),
     /// Between a node and `gnd`, or through a pair.
     Impedance(Point),
     /// At a stage's input port.
@@ -69,8 +71,6 @@ pub enum Quantity {
 /// Quantities that take the circuit as a whole: sources with their levels, amplifiers with all their data.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Measure {
-    /// V(B) over the current of the source at A, in ohms.
-    Transimpedance(Point, Point),
     /// −dφ/dω, in seconds.
     Delay(Point, Point),
     /// The greatest difference over a band from the gain at the reference or from a curve, in decibels.
@@ -173,12 +173,9 @@ impl Measure {
     pub fn subject(&self, circuit: &Circuit) -> String {
         use Measure::*;
         match self {
-            Transimpedance(a, b)
-            | Delay(a, b)
-            | Flatness(a, b)
-            | InputNoise(a, b)
-            | InputNoiseDensity(a, b)
-            | Rejection(a, b) => format!("{} -> {}", a.name, b.name),
+            Delay(a, b) | Flatness(a, b) | InputNoise(a, b) | InputNoiseDensity(a, b) | Rejection(a, b) => {
+                format!("{} -> {}", a.name, b.name)
+            }
             Level(p) | ClipLevel(p) | Headroom(p) | Noise(p) | NoiseDensity(p) | Offset(p) | Dc(p) | Balance(p) => {
                 format!("of {}", p.name)
             }
@@ -194,7 +191,11 @@ impl Measure {
 pub(crate) fn print(circuit: &Circuit, words: &str, quantity: &Quantity, q: &Query, port: Option<&str>) -> String {
     let mut text = match quantity {
         Quantity::Measure(m) => format!("{words} {}", m.subject(circuit)),
-        Quantity::Gain(a, b) | Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
+        Quantity::Gain(a, b)
+        | Quantity::Phase(a, b)
+        | Quantity::LowCorner(a, b)
+        | Quantity::HighCorner(a, b)
+        | Quantity::Transimpedance(a, b) => {
             format!("{words} {} -> {}", a.name, b.name)
         }
         Quantity::Impedance(p) => format!("{words} of {}", p.name),
@@ -230,6 +231,18 @@ pub(crate) fn print(circuit: &Circuit, words: &str, quantity: &Quantity, q: &Que
 }
 
 impl Circuit {
+    /// What leads from A to B: per volt at A, or per ampere where A is a current source's own node or pair.
+    pub fn response(&self, a: &Point, b: &Point) -> Quantity {
+        let own = |s: &&crate::circuit::Source| {
+            let ends = a.ends();
+            ends == Some((s.plus, s.minus)) || ends == Some((s.minus, s.plus))
+        };
+        match self.sources.iter().find(own).map(|s| s.kind) {
+            Some(crate::circuit::SourceKind::Current) => Quantity::Transimpedance(a.clone(), b.clone()),
+            _ => Quantity::Gain(a.clone(), b.clone()),
+        }
+    }
+
     /// A control's position in words: `30 %`, `closed`, `3`.
     pub fn say(&self, control: ControlId, position: Position) -> String {
         use crate::circuit::ControlKind::Steps;

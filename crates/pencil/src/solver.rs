@@ -18,6 +18,8 @@ type Answer = Result<Complex64, Unsure>;
 
 /// So many lanes of a run without an answer are worth an order of their own.
 const RUN: usize = 4;
+/// What is 0 in some of many lanes is taken for this share of what it is in the others, where an order is made for all of them: no pivot.
+const SLIGHT: f64 = 1e-9;
 
 /// So many sets of zeros are kept with what they leave of the system.
 const MOST: usize = 64;
@@ -205,6 +207,10 @@ impl Solver {
         if answers.iter().all(Result::is_ok) {
             return answers;
         }
+        self.order_for_all(lanes, ask, &mut answers);
+        if answers.iter().all(Result::is_ok) {
+            return answers;
+        }
         let mut done = vec![false; lanes.len()];
         for Run { zeros, open } in runs(program, lanes, &answers) {
             match self.loose(zeros, lanes[open[0]].values) {
@@ -217,6 +223,35 @@ impl Solver {
         }
         mend(program, lanes, &questions, &done, &mut answers);
         answers
+    }
+
+    /// Where lanes are left open whose values are 0 in many different places (controls at their ends, in all combinations), an order that
+    /// takes none of these values for a pivot serves most of them: each by itself would have an order made for it.
+    fn order_for_all(&self, lanes: &[Lane], ask: &dyn Fn(&Program) -> Vec<Question>, answers: &mut [Answer]) {
+        let program = &*self.order.program;
+        let per_lane = answers.len() / lanes.len();
+        let unsettled = |l: &usize| {
+            let lane = &lanes[*l];
+            let open = answers[l * per_lane..(l + 1) * per_lane].iter().any(Result::is_err);
+            open && lane.s.is_finite() && program.finite(lane.values)
+        };
+        let open: Vec<usize> = (0..lanes.len()).filter(unsettled).collect();
+        let Some(first) = open.first().filter(|_| open.len() >= RUN).map(|l| lanes[*l].values) else { return };
+        let same = |l: &usize| lanes[*l].values.iter().zip(first).all(|(a, b)| (*a == 0.0) == (*b == 0.0));
+        if open.iter().all(same) {
+            return;
+        }
+        let mut values = first.to_vec();
+        for (p, value) in values.iter_mut().enumerate() {
+            let all = || open.iter().map(|l| lanes[*l].values[p]);
+            if all().any(|x| x == 0.0) {
+                *value = SLIGHT * all().map(f64::abs).fold(0.0, f64::max);
+            }
+        }
+        let order = Order::compile(&program.pencil, &program.structure, &values);
+        let again: Vec<Lane> = open.iter().map(|l| lanes[*l]).collect();
+        let found = self.replay(&order.program, &again, &ask(&order.program));
+        take(&open, &found, answers, per_lane);
     }
 
     /// What is left of the system where these parameters are 0; `None` where it is whole.
@@ -298,11 +333,16 @@ impl Solver {
         let order = Order::compile(&program.pencil, &program.structure, values);
         let again: Vec<Lane> = open.iter().map(|l| lanes[*l]).collect();
         let found = self.replay(&order.program, &again, &ask(&order.program));
-        for (l, found) in open.iter().zip(found.chunks(per_lane)) {
-            for (answer, found) in answers[l * per_lane..(l + 1) * per_lane].iter_mut().zip(found) {
-                if answer.is_err() && found.is_ok() {
-                    *answer = found.clone();
-                }
+        take(open, &found, answers, per_lane);
+    }
+}
+
+/// Puts what was found for some lanes in the place of what is open.
+fn take(open: &[usize], found: &[Answer], answers: &mut [Answer], per_lane: usize) {
+    for (l, found) in open.iter().zip(found.chunks(per_lane)) {
+        for (answer, found) in answers[l * per_lane..(l + 1) * per_lane].iter_mut().zip(found) {
+            if answer.is_err() && found.is_ok() {
+                *answer = found.clone();
             }
         }
     }

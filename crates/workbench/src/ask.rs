@@ -146,7 +146,7 @@ fn nominal(db: &dyn Desk, document: Document, query: &Query) -> Option<Reading> 
     if let circuit::Quantity::Measure(_) = query.quantity {
         return Some(analysis::measure::answer(&*whole(db, document)?, &circuit_of(db, document), query, pulse));
     }
-    let key = WayKey::new(db, way(&query.quantity, query.from));
+    let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
     Some(analysis::answer(&plan, &inputs, query, &Look { most: MOST, pulse }))
 }

@@ -179,7 +179,7 @@ fn worst(
         if !compare::comparable(query) {
             return Err(format!("what it costs is told of gains and impedances, and {} is neither", query.phrase));
         }
-        let key = WayKey::new(db, way(&query.quantity, query.from));
+        let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
         let exact = (planned(db, document, key).ok_or_else(none)?, inputs(db, document, key).ok_or_else(none)?);
         let other = (
             bent::planned(db, document, neglected, key).ok_or_else(none)?,

@@ -124,7 +124,7 @@ pub enum Read {
 /// What a question hangs on besides numbers.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Way {
-    /// The quantity; phases and corners go the way of their gain.
+    /// The quantity; phases and corners go the way of their gain or transimpedance.
     pub quantity: Quantity,
     /// Who drives.
     pub from: Option<SourceId>,
@@ -421,7 +421,7 @@ pub fn reading<'db>(db: &'db dyn Desk, document: Document, asked: Asked<'db>) ->
     if let Quantity::Measure(_) = &quantity {
         return None;
     }
-    let key = WayKey::new(db, way(&quantity, None));
+    let key = WayKey::new(db, way(db, document, &quantity, None));
     let (plan, inputs) = (planned(db, document, key)?, inputs(db, document, key)?);
     let when = match asked.setting(db) {
         Some(s) => {
@@ -443,11 +443,11 @@ fn glance(pulse: &dyn Fn()) -> Look<'_> {
     Look { most: analysis::positions::GLANCE, pulse }
 }
 
-/// Phases and corners go the way of their gain; everything else goes its own.
-pub fn way(quantity: &Quantity, from: Option<SourceId>) -> Way {
+/// Phases and corners go the way of their gain, or of what a current source's own node gives per ampere; everything else goes its own.
+pub fn way(db: &dyn Desk, document: Document, quantity: &Quantity, from: Option<SourceId>) -> Way {
     let quantity = match quantity {
         Quantity::Phase(a, b) | Quantity::LowCorner(a, b) | Quantity::HighCorner(a, b) => {
-            Quantity::Gain(a.clone(), b.clone())
+            network(db, document).response(a, b)
         }
         other => other.clone(),
     };
@@ -461,6 +461,7 @@ pub(crate) fn query(quantity: Quantity, when: Option<When>, from: Option<SourceI
         Quantity::Phase(a, b) => ("phase", a, Some(b)),
         Quantity::LowCorner(a, b) => ("low corner", a, Some(b)),
         Quantity::HighCorner(a, b) => ("high corner", a, Some(b)),
+        Quantity::Transimpedance(a, b) => ("transimpedance", a, Some(b)),
         Quantity::Impedance(a) => ("impedance", a, None),
         Quantity::InputImpedance(_, a) => ("input impedance", a, None),
         Quantity::OutputImpedance(_, a) => ("output impedance", a, None),
@@ -514,12 +515,12 @@ pub struct PartAt<'db> {
     pub across: Quantity,
 }
 
-/// A stage's own standing questions: gain, corners and input impedance.
+/// A stage's own standing questions: gain (per ampere behind a current source), corners and input impedance.
 pub fn stage_quantities(circuit: &Circuit, stage: StageId) -> (Option<[Quantity; 3]>, Option<Quantity>) {
     let (a, b) = (circuit::query::port_point(circuit, stage, true), circuit::query::port_point(circuit, stage, false));
     let impedance = a.clone().map(|a| Quantity::InputImpedance(stage, a));
     let gain = a.zip(b).map(|(a, b)| {
-        [Quantity::Gain(a.clone(), b.clone()), Quantity::LowCorner(a.clone(), b.clone()), Quantity::HighCorner(a, b)]
+        [circuit.response(&a, &b), Quantity::LowCorner(a.clone(), b.clone()), Quantity::HighCorner(a, b)]
     });
     (gain, impedance)
 }

@@ -61,6 +61,14 @@ impl Workbench {
         include_headings(&self.database, *document).into_iter().map(|(_, w)| w.text.to_string()).collect()
     }
 
+    /// Whether a file includes any of some others, over all steps.
+    pub fn includes_one_of(&self, path: &str, others: &[&str]) -> bool {
+        let Some(document) = self.documents.get(path) else { return false };
+        let others: Vec<Document> = others.iter().filter_map(|other| self.documents.get(*other).copied()).collect();
+        let taken_in = crate::database::included(&self.database, *document);
+        taken_in.files.iter().any(|(_, _, file)| others.contains(file))
+    }
+
     /// Tells what a file's `include` headings name: by the words in their quotes, the path of a file that has been set, or why
     /// there is none, as a clause behind those words.
     pub fn set_included(&mut self, path: &str, named: BTreeMap<String, Result<String, String>>) {

@@ -160,7 +160,7 @@ fn compared(
     let none = || "the circuit has no unique answer".to_string();
     let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
     let neglected = neglects(db, document, circuit)?;
-    let key = WayKey::new(db, way(&query.quantity, query.from));
+    let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
     let exact = (planned(db, document, key).ok_or_else(none)?, inputs(db, document, key).ok_or_else(none)?);
     let hand = Hand::of(db, document, &neglected, key).ok_or_else(none)?;
     let band = match (query.at, query.over) {

@@ -259,7 +259,7 @@ impl Maker<'_> {
     }
 
     fn ask(&self, quantity: Quantity, setting: Option<u32>) -> Option<std::sync::Arc<Reading>> {
-        self.count(way(&quantity, None));
+        self.count(way(self.db, self.document, &quantity, None));
         reading(self.db, self.document, Asked::new(self.db, quantity, setting))
     }
 
@@ -540,7 +540,7 @@ impl Maker<'_> {
                 if self.blank.is_some() {
                     return true;
                 }
-                let Some(r) = self.ask(Quantity::Gain(a.clone(), b.clone()), Some(number as u32)) else { return false };
+                let Some(r) = self.ask(self.circuit.response(&a, &b), Some(number as u32)) else { return false };
                 let label = match r.unknown() {
                     Some(why) => unknown(why),
                     None => format!(

@@ -140,7 +140,7 @@ impl Teller<'_> {
         }
         let (gain, impedance) = stage_quantities(self.circuit, id);
         let shape = gain.as_ref().and_then(|[gain, ..]| {
-            let key = WayKey::new(self.db, way(gain, None));
+            let key = WayKey::new(self.db, way(self.db, self.document, gain, None));
             let (plan, inputs) = (planned(self.db, self.document, key)?, inputs(self.db, self.document, key)?);
             analysis::Factored::at_rest(&plan, &inputs)
         });
@@ -168,7 +168,7 @@ impl Teller<'_> {
         if blank(self.db, self.document).is_none()
             && let Some((a, b)) = crate::hints::ends(self.circuit)
         {
-            lines.extend(self.ask(Quantity::Gain(a, b), Some(i as u32)));
+            lines.extend(self.ask(self.circuit.response(&a, &b), Some(i as u32)));
         }
         Some(Lines(lines))
     }

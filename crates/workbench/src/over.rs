@@ -48,7 +48,10 @@ pub(crate) fn studied(
     let sound = sound(db, document).ok_or_else(none)?;
     let (plan, whole) = match query.quantity {
         circuit::Quantity::Measure(_) => (Arc::new(Plan::Measure), Some(whole(db, document).ok_or_else(none)?)),
-        _ => (planned(db, document, WayKey::new(db, way(&query.quantity, query.from))).ok_or_else(none)?, None),
+        _ => (
+            planned(db, document, WayKey::new(db, way(db, document, &query.quantity, query.from))).ok_or_else(none)?,
+            None,
+        ),
     };
     let trims = crate::trim::goals(db, document);
     // A preset may be set by a quantity of the whole circuit though the reading takes less.

@@ -35,7 +35,7 @@ pub(crate) fn goal(db: &dyn Desk, document: Document, circuit: &Circuit, trim: &
     let plan = match query.quantity {
         circuit::Quantity::Measure(_) => Arc::new(Plan::Measure),
         _ => {
-            let key = WayKey::new(db, way(&query.quantity, query.from));
+            let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
             planned(db, document, key).ok_or_else(|| quiet(cannot()))?
         }
     };
@@ -94,7 +94,9 @@ fn print(goal: &Goal, x: f64) -> String {
         LowCorner(..) | HighCorner(..) if x.is_infinite() => return "none".into(),
         LowCorner(..) | HighCorner(..) => quantity::computed(x, quantity::Unit::Hertz, style),
         Measure(measure) => return analysis::measure::text(measure, x, style),
-        Impedance(_) | InputImpedance(..) | OutputImpedance(..) => quantity::computed(x, quantity::Unit::Ohm, style),
+        Transimpedance(..) | Impedance(_) | InputImpedance(..) | OutputImpedance(..) => {
+            quantity::computed(x, quantity::Unit::Ohm, style)
+        }
     };
     text.unwrap_or_else(|| "unknown".into())
 }

@@ -220,6 +220,36 @@ fn an_inductor_across_a_supply() {
 }
 
 #[test]
+fn what_hangs_on_a_supply_that_an_inductor_shorts() {
+    // Whether the supply or the short wins at rest, nobody knows; signals do not mind.
+    holds(&Case {
+        text: "design\n  supply vcc +12 V\n  source in 1 V\nstage choke: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n  vcc -- L1 1m -- gnd\n  vcc -- R3 1k -- half\n  half -- R4 1k -- gnd\n",
+        rule: ("inductor-across-source", Severity::Warning),
+        says: &["L1", "DC", "short circuit"],
+        place: (7, "L1"),
+        unknown: &[("dc of half", "L1 stands across"), ("dc of vcc", "L1"), ("power of R3", "L1")],
+        known: &[("gain in -> out", "−6.0 dB"), ("dc of out", "0 V"), ("gain vcc -> half", "−6.0 dB")],
+    });
+    holds(&Case {
+        text: "design\n  supply hot +12 V, cold -12 V\nstage choke: hot -> half\n  hot -- L1 1m -- cold\n  hot -- R3 1k -- half\n  half -- R4 1k -- gnd\n",
+        rule: ("inductor-across-source", Severity::Warning),
+        says: &["L1"],
+        place: (4, "L1"),
+        unknown: &[("dc of half", "L1"), ("current of L1", "L1")],
+        known: &[("gain hot -> half", "−6.0 dB")],
+    });
+    // Between equal voltages there is no contradiction, and no telling what current flows.
+    holds(&Case {
+        text: "design\n  supply hot +12 V, cold +12 V\nstage choke: hot -> half\n  hot -- L1 1m -- cold\n  hot -- R3 1k -- half\n  half -- R4 1k -- gnd\n",
+        rule: ("inductor-across-source", Severity::Warning),
+        says: &["L1"],
+        place: (4, "L1"),
+        unknown: &[("current of L1", "L1")],
+        known: &[("dc of half", "6 V")],
+    });
+}
+
+#[test]
 fn two_sources_in_parallel() {
     holds(&Case {
         text: "design\n  source a 1 V\n  source b 2 V\nstage mix: a, b -> out\n  a -- R1 0R -- b\n  b -- R2 1k -- out\n  out -- R3 1k -- gnd\n",

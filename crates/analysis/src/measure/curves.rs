@@ -1,4 +1,4 @@
-//! Quantities that are read off the response: transimpedance, delay, flatness, level, balance and rejection.
+//! Quantities that are read off the response: delay, flatness, level, balance and rejection.
 
 use std::f64::consts::TAU;
 
@@ -18,29 +18,6 @@ fn hertz(f: f64) -> String {
 
 fn decibels(x: f64) -> String {
     quantity::decibels(x, Style::default()).unwrap_or_default()
-}
-
-/// V(B) over the current of the source at A: its magnitude, with a minus sign where its angle is within 45° of 180°.
-pub(super) fn transimpedance(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Result<Found, String> {
-    let source = bench.circuit.sources.iter().position(|s| a.ends() == Some((s.plus, s.minus)));
-    let source = source
-        .filter(|s| bench.is_current(*s))
-        .ok_or_else(|| format!("no current stands at {}: `source {} 1 uA` would be one", a.name, a.name))?;
-    let Place::At(f) = bench.place else { return Err("it is taken at one frequency".into()) };
-    let values = bench.values(stand)?;
-    let excitation = bench.excitation(&bench.whole.network.excitation(SourceId(source as u32)));
-    let z = bench.solve(&values, &[f], &excitation, &[bench.voltage(b)])?[0][0];
-    let mut found = Found::of(crate::print::resistance(z));
-    found.working = vec![
-        format!("{} drives, every other source is quiet", a.name),
-        format!("at {}", hertz(f)),
-        format!(
-            "|Z| = {}, {}",
-            quantity::computed(z.norm(), Unit::Ohm, Style::default()).unwrap_or_default(),
-            quantity::degrees(z.arg().to_degrees(), Style::default()).unwrap_or_default()
-        ),
-    ];
-    Ok(found)
 }
 
 /// −dφ/dω, from the equations and their derivative.

@@ -205,7 +205,6 @@ fn kind(measure: &Measure) -> Kind {
 fn unit(measure: &Measure) -> Unit {
     use Measure::*;
     match measure {
-        Transimpedance(..) => Unit::Ohm,
         Delay(..) => Unit::Second,
         Flatness(..) | Headroom(_) | GainMargin(_) | Rejection(..) | Balance(_) => Unit::Decibel,
         Level(_) | ClipLevel(_) | Noise(_) | InputNoise(..) | Offset(_) | Dc(_) | Voltage(_) => Unit::Volt,
@@ -382,7 +381,6 @@ impl Bench<'_> {
     fn at(&self, measure: &Measure, stand: &Stand) -> Result<Found, String> {
         self.unclashed(measure, stand)?;
         match measure {
-            Measure::Transimpedance(a, b) => curves::transimpedance(self, stand, a, b),
             Measure::Delay(a, b) => curves::delay(self, stand, a, b),
             Measure::Flatness(a, b) => curves::flatness(self, stand, a, b),
             Measure::Balance(p) => curves::balance(self, stand, p),
@@ -427,12 +425,7 @@ impl Bench<'_> {
             points.iter().flat_map(|p| p.terms.iter()).filter_map(|(_, n)| Network::row(*n)).collect()
         };
         match measure {
-            Transimpedance(a, b)
-            | Delay(a, b)
-            | Flatness(a, b)
-            | InputNoise(a, b)
-            | InputNoiseDensity(a, b)
-            | Rejection(a, b) => of(&[a, b]),
+            Delay(a, b) | Flatness(a, b) | InputNoise(a, b) | InputNoiseDensity(a, b) | Rejection(a, b) => of(&[a, b]),
             Level(p) | Noise(p) | NoiseDensity(p) | Offset(p) | Dc(p) | Balance(p) => of(&[p]),
             ClipLevel(p) | Headroom(p) => clip::unknowns(self, p),
             Power(p) | Voltage(p) | Current(p) => stress::unknowns(self, *p),
@@ -544,15 +537,15 @@ impl Bench<'_> {
         Ok(all?.chunks(wanted.len().max(1)).map(<[_]>::to_vec).collect())
     }
 
-    /// The gain's plan-free answer: V(B)/V(A) by the driving rule, at each frequency.
+    /// V(B)/V(A) by the driving rule, at each frequency; per ampere where A is a current source's own.
     pub fn gains(&self, stand: &Stand, a: &Point, b: &Point, hertz: &[f64]) -> Result<Vec<Complex64>, String> {
         let one = vec![Complex64::new(1.0, 0.0); hertz.len()];
-        self.along(stand, a, b, one, |_, response, values| response.gains(values, hertz).into_iter().collect())
+        self.along(stand, a, b, one, |plan, response, values| response.along(plan, values, hertz).into_iter().collect())
     }
 
     /// −dφ/dω of V(B)/V(A) at a frequency, in seconds.
     pub fn delay(&self, stand: &Stand, a: &Point, b: &Point, hertz: f64) -> Result<f64, String> {
-        self.along(stand, a, b, 0.0, |_, response, values| response.delay(values, hertz))
+        self.along(stand, a, b, 0.0, |plan, response, values| response.delay(plan, values, hertz))
     }
 
     /// Where V(B)/V(A) may be sharp.
@@ -570,11 +563,11 @@ impl Bench<'_> {
         take: impl FnOnce(&crate::Plan, &Response, &crate::response::Values) -> Result<T, String>,
     ) -> Result<T, String> {
         let plan = self.way(a, b);
-        let crate::Plan::Gain(way) = &*plan else { unreachable!("a gain's plan") };
-        let local = match way {
-            crate::plan::Gain::Unknown(why) => return Err(why.clone()),
-            crate::plan::Gain::One => return Ok(one),
-            crate::plan::Gain::Way { local, .. } => local,
+        use crate::plan::{Gain, Impedance, Plan};
+        let local = match &*plan {
+            Plan::Gain(Gain::Unknown(why)) | Plan::Impedance(Impedance::Unknown(why)) => return Err(why.clone()),
+            Plan::Gain(Gain::Way { local, .. }) | Plan::Impedance(Impedance::Way { local, .. }) => local,
+            Plan::Gain(Gain::One) | Plan::Measure => return Ok(one),
         };
         let inputs = crate::Inputs::of(Some(local), &self.whole.network, self.circuit);
         if let Some(why) = inputs.missing() {
@@ -605,7 +598,7 @@ impl Bench<'_> {
         let key = (a.clone(), b.clone(), self.query.from);
         let mut ways = self.whole.ways.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         let make = || {
-            let quantity = Quantity::Gain(a.clone(), b.clone());
+            let quantity = self.whole.network.response(a, b);
             let gain = Query { quantity, from: self.query.from, ..self.query.clone() };
             Arc::new(crate::plan::plan(&self.whole.network, &self.whole.sound, &gain))
         };

@@ -9,8 +9,8 @@ use std::sync::Arc;
 use circuit::{Given, NodeId};
 use num_complex::Complex64;
 use pencil::{
-    At, Builder, Column, Domain, Excitation, Functional, Injection, Lane, Order, Parameter, Pencil, Solver, Structure,
-    Value, generic_rank,
+    At, Builder, Column, Domain, Excitation, Excited, Functional, Injection, Lane, Order, Parameter, Pencil, Solver,
+    Structure, Value, generic_rank,
 };
 
 use super::Bench;
@@ -30,6 +30,34 @@ pub(crate) struct Rest {
     order: Order,
     /// Unknowns that nothing determines, each with a clause.
     mended: Vec<(u32, String)>,
+    /// What supplies contradict at rest.
+    fights: Vec<Fight>,
+}
+
+/// Equations that say something twice, which the voltages of supplies may make a contradiction: an inductor from a rail to `gnd` holds that at
+/// 0 V at rest. The mended equations let one of them go, and which one would win is not known.
+#[derive(Debug)]
+struct Fight {
+    /// The nodes of the supplies' rails among them.
+    rails: Vec<NodeId>,
+    /// Nothing but branches stands in them, so that equal voltages agree.
+    plain: bool,
+    /// The unknowns that they have a say in.
+    tainted: Vec<bool>,
+    /// What to say, a clause.
+    clause: String,
+}
+
+impl Fight {
+    /// Whether the rails' voltages contradict one another.
+    fn fought(&self, volts: impl Fn(NodeId) -> Result<f64, String>) -> Result<bool, String> {
+        let all: Vec<f64> = self.rails.iter().map(|rail| volts(*rail)).collect::<Result<_, _>>()?;
+        Ok(match all[..] {
+            [] => false,
+            [one] => one != 0.0,
+            [first, ..] => !self.plain || all.iter().any(|v| *v != first),
+        })
+    }
 }
 
 /// The equations at rest, or why there are none.
@@ -40,20 +68,30 @@ impl Rest {
     /// switch cuts off is found and named like any other place that nothing determines.
     pub fn of(network: &Network, sound: &Sound, zero: &[Parameter]) -> Result<Rest, String> {
         let whole = sound.pencil.without(zero);
-        let (mut replaced, mut mended) = (Vec::new(), Vec::new());
+        let (mut replaced, mut mended, mut twice) = (Vec::new(), Vec::new(), Vec::new());
         while mended.len() <= MOST {
             let pencil = still(&whole, &replaced);
             let Err(deficiency) = generic_rank(&pencil, At::AnyFrequency, &[]) else {
                 let structure = Structure::of(&pencil).map_err(|_| "at rest the circuit has no unique state")?;
                 let order = Order::compile(&pencil, &structure, &typical(network));
-                return Ok(Rest { pencil, structure, order, mended });
+                let fights = twice.into_iter().filter_map(|(rows, clause): (Vec<u32>, String)| {
+                    let branch = |row: &u32| network.rails.iter().find(|r| r.branch == Some(*row));
+                    let rails: Vec<NodeId> = rows.iter().filter_map(branch).map(|r| r.plus).collect();
+                    let plain = rows.iter().all(|row| *row as usize + 1 >= network.nodes.len());
+                    let tainted = structure.influenced_by(Excited { equations: &rows, givens: &[] });
+                    (!rails.is_empty()).then_some(Fight { rails, plain, tainted, clause })
+                });
+                let fights = fights.collect();
+                return Ok(Rest { pencil, structure, order, mended, fights });
             };
             let pairs = pairs(network, &deficiency);
             if pairs.is_empty() {
                 break;
             }
             for found in pairs {
-                mended.push((found.column, clause(network, sound, found.rows, found.columns)));
+                let clause = clause(network, sound, found.rows, found.columns);
+                twice.push((found.rows.to_vec(), clause.clone()));
+                mended.push((found.column, clause));
                 replaced.push((found.row, found.column));
             }
         }
@@ -126,6 +164,11 @@ impl Bench<'_> {
         let needed = rest.structure.influencing(unknowns);
         if let Some((_, why)) = rest.mended.iter().find(|m| needed[m.0 as usize]) {
             return Err(why.clone());
+        }
+        for fight in &rest.fights {
+            if needed.iter().zip(&fight.tainted).any(|(a, b)| *a && *b) && fight.fought(|rail| self.rail(rail))? {
+                return Err(fight.clause.clone());
+            }
         }
         if let Some(why) = self
             .whole

@@ -21,6 +21,10 @@ pub trait Bench: Send + 'static {
     fn includes(&self, _path: &str) -> bool {
         false
     }
+    /// Whether the text under `path` includes any of the others, over all steps.
+    fn includes_one_of(&self, _path: &str, _others: &[&str]) -> bool {
+        false
+    }
     /// Forgets the text under `path`.
     fn close(&mut self, path: &str);
     /// All texts as they are now.
@@ -74,6 +78,9 @@ impl Bench for workbench::Workbench {
     }
     fn includes(&self, path: &str) -> bool {
         !self.included(path).is_empty()
+    }
+    fn includes_one_of(&self, path: &str, others: &[&str]) -> bool {
+        workbench::Workbench::includes_one_of(self, path, others)
     }
     fn close(&mut self, path: &str) {
         workbench::Workbench::close(self, path);

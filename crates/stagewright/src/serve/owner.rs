@@ -225,6 +225,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let Some(document) = self.documents.remove(uri) else {
             return;
         };
+        self.refresh_above(&[&document.path], &BTreeSet::new());
         self.workers.overtake();
         self.bench.close(&document.path);
         // Those that include it go on with what the disk holds.
@@ -265,6 +266,17 @@ impl<B: Bench, C: Client> Owner<B, C> {
         document.published = Some(checked.list);
     }
 
+    /// Has the client fetch its hints again where a document that did not change shows figures of what did. Those that it shows already stay
+    /// as they are until it asks.
+    fn refresh_above(&self, paths: &[&str], changed: &BTreeSet<String>) {
+        let above = |(uri, document): (&String, &Document)| {
+            !changed.contains(uri) && self.bench.includes_one_of(&document.path, paths)
+        };
+        if self.abilities.refresh_hints && !paths.is_empty() && self.documents.iter().any(above) {
+            self.client.refresh_hints();
+        }
+    }
+
     /// What follows from the events of a turn.
     fn turn(&mut self, events: &Receiver<Event<B::View>>) {
         self.rest();
@@ -275,6 +287,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
             self.drain(events);
         }
         changed.retain(|uri| self.documents.contains_key(uri));
+        let paths: Vec<&str> = changed.iter().filter_map(|uri| Some(&*self.documents.get(uri)?.path)).collect();
+        self.refresh_above(&paths, &changed);
         let mut jobs = Vec::new();
         for (work, version) in std::mem::take(&mut self.asked) {
             jobs.extend(self.job(work, version));
