@@ -189,7 +189,7 @@ fn rests_on_gain(measure: &Measure) -> bool {
     use Measure::*;
     matches!(
         measure,
-        Transimpedance(..) | Delay(..) | Flatness(..) | Level(_) | Balance(_) | Power(_) | Voltage(_) | Current(_)
+        Delay(..) | Flatness(..) | Level(_) | Balance(_) | Power(_) | Voltage(_) | Current(_)
     )
 }
 
