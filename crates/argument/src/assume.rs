@@ -74,11 +74,10 @@ impl Costs {
         if decibels.is_infinite() {
             return "all of it".into();
         }
-        let text = match self.allowed {
+        match self.allowed {
             Allowed::Decibels(_) => fine(decibels, "dB"),
             Allowed::Share(_) => fine((10f64.powf(decibels / 20.0) - 1.0) * 100.0, "%"),
-        };
-        text
+        }
     }
 
     /// What is allowed, as written.

@@ -14,14 +14,12 @@ use crate::database::{
 };
 use crate::hints::blank;
 
+/// What an entry's neglects cost, or why that is not known: a clause.
+pub(crate) type Found = Arc<Result<Costs, String>>;
+
 /// Decides an entry of `assume`, by its text and that of its heading.
 #[salsa::tracked(returns(clone))]
-pub fn assumed<'db>(
-    db: &'db dyn Desk,
-    document: Document,
-    heading: Option<Chunk<'db>>,
-    chunk: Chunk<'db>,
-) -> Arc<Result<Costs, String>> {
+pub fn assumed<'db>(db: &'db dyn Desk, document: Document, heading: Option<Chunk<'db>>, chunk: Chunk<'db>) -> Found {
     Arc::new(costs(db, document, heading, chunk))
 }
 
@@ -254,7 +252,7 @@ fn mend(
 }
 
 /// The assumptions of a file: block, entry, and what they cost.
-pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Result<Costs, String>>)> {
+pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Found)> {
     let layout = layout(db, document);
     let mut found = Vec::new();
     for (b, block) in layout.blocks.iter().enumerate().filter(|(_, b)| b.kind == Some(BlockKind::Assume)) {
@@ -266,7 +264,7 @@ pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Resul
 }
 
 /// What one assumption of a file costs.
-pub(crate) fn of(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Arc<Result<Costs, String>> {
+pub(crate) fn of(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Found {
     let (layout, text) = (layout(db, document), document.text(db));
     let block = &layout.blocks[block];
     let heading = block.heading.as_ref().map(|h| Chunk::new(db, block.kind, true, &text[h.range.clone()]));

@@ -347,8 +347,7 @@ fn unsaid<'db>(
             let f = low * (high / low).powf(*share);
             samples(hand.side(), query, (f, f), circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
         });
-        few && samples(hand.side(), query, circuit.band, circuit, value, look)
-            .is_ok_and(|all| all.iter().all(agrees))
+        few && samples(hand.side(), query, circuit.band, circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
     };
     if !ideal.is_empty() && right(&ideal) {
         return Some(ideal.iter().map(|n| said(circuit, *n)).collect());

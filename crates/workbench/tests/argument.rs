@@ -46,7 +46,9 @@ fn a_capacitor_that_is_no_short_is_told_with_the_value_and_the_band_that_would_d
     assert_eq!(hint(&text, "C2"), "0.47 dB at 100 Hz");
     assert_eq!(
         told(&text),
-        ["Warning assumption-fails: C2 is not a short at 100 Hz: it costs 0.47 dB there, and 0.1 dB is allowed. 15 µF would cost 0.048 dB; as it stands it is a short (0.1 dB) above 230 Hz."]
+        [
+            "Warning assumption-fails: C2 is not a short at 100 Hz: it costs 0.47 dB there, and 0.1 dB is allowed. 15 µF would cost 0.048 dB; as it stands it is a short (0.1 dB) above 230 Hz."
+        ]
     );
     // What it proposes is enough, and a step less is not.
     for (mended, quiet) in [("C2 short above 230 Hz", true), ("C2 short above 220 Hz", false)] {
@@ -106,7 +108,10 @@ fn a_stage_that_is_open_draws_nothing_and_that_is_felt_by_what_drives_it() {
 fn what_cannot_be_told_is_unknown_with_the_reason() {
     for (line, why) in [
         ("C2 short above 30 kHz", "unknown: the band ends at 20 kHz: say `over`"),
-        ("R1 open on noise of out", "unknown: what it costs is told of gains and impedances, and noise of out is neither"),
+        (
+            "R1 open on noise of out",
+            "unknown: what it costs is told of gains and impedances, and noise of out is neither",
+        ),
     ] {
         let text = amplifier(&format!("assume\n  {line}\n"));
         assert_eq!(hint(&text, line), why);
@@ -132,8 +137,9 @@ fn the_slip_of_a_formula_is_named() {
         ("1 + R3 / R2", "comes to ×1.10 (0.8 dB), and the hand model to ×11.0 (20.8 dB)"),
         ("2 * (1 + R2 / R3)", "a factor of 2 is too much"),
     ] {
-        let text =
-            amplifier(&format!("assume within 1 dB\n  C2 short above 230 Hz\n  C3 open\n\nformula\n  gain in -> out = {formula}\n"));
+        let text = amplifier(&format!(
+            "assume within 1 dB\n  C2 short above 230 Hz\n  C3 open\n\nformula\n  gain in -> out = {formula}\n"
+        ));
         let told = told(&text);
         assert!(told.len() == 1 && told[0].starts_with("Error formula-differs: "), "{formula}: {told:?}");
         assert!(told[0].contains(slip), "{formula}: {told:?}");
@@ -159,9 +165,7 @@ fn a_formula_that_is_right_with_these_values_only_is_no_formula() {
 
 #[test]
 fn a_corner_is_right_within_five_per_cent_and_two_pi_is_told() {
-    let corner = |formula: &str| {
-        told(&amplifier(&format!("formula\n  low corner in -> out = {formula}\n")))
-    };
+    let corner = |formula: &str| told(&amplifier(&format!("formula\n  low corner in -> out = {formula}\n")));
     assert!(corner("1 / (2*pi*R3*C2)").is_empty());
     let wrong = corner("1 / (R3*C2)");
     assert!(wrong.len() == 1 && wrong[0].contains("2π apart"), "{wrong:?}");

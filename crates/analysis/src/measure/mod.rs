@@ -187,10 +187,7 @@ fn over_band(measure: &Measure) -> bool {
 /// looked at on its own.
 fn rests_on_gain(measure: &Measure) -> bool {
     use Measure::*;
-    matches!(
-        measure,
-        Delay(..) | Flatness(..) | Level(_) | Balance(_) | Power(_) | Voltage(_) | Current(_)
-    )
+    matches!(measure, Delay(..) | Flatness(..) | Level(_) | Balance(_) | Power(_) | Voltage(_) | Current(_))
 }
 
 fn kind(measure: &Measure) -> Kind {
