@@ -95,6 +95,8 @@ pub fn difference(
     if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
         return Err(why.to_string());
     }
+    let examined = stands.len();
+    let stands = likely(exact, other, stands, band, look)?;
     let mut worst: Option<Difference> = None;
     let mut kept: Option<f64> = None;
     let mut fails = false;
@@ -133,7 +135,7 @@ pub fn difference(
                 position: stand.name.clone(),
                 degrees: turns.fold(0.0, f64::max),
                 kept: None,
-                examined: stands.len(),
+                examined,
             });
         }
     }
@@ -141,6 +143,29 @@ pub fn difference(
     worst.kept = kept.filter(|_| fails);
     Ok(worst)
 }
+
+/// Of many positions those in which a few frequencies of the band show the greatest differences: only these are looked at closely.
+///
+/// # Errors
+/// Why one of the responses is not known: a clause.
+fn likely(exact: Side, other: Side, stands: Vec<Stand>, band: Band, look: &Look) -> Result<Vec<Stand>, String> {
+    if stands.len() <= CLOSELY {
+        return Ok(stands);
+    }
+    let steps = ((band.high / band.low).log10() * 4.0).ceil().clamp(4.0, 64.0) as usize;
+    let few: Vec<f64> = (0..=steps).map(|k| band.low * (band.high / band.low).powf(k as f64 / steps as f64)).collect();
+    let mut sized = Vec::with_capacity(stands.len());
+    for stand in stands {
+        (look.pulse)();
+        let apart = Pair::new(exact, other, &stand).apart(&few).map_err(|why| format!("at {}: {why}", stand.name))?;
+        sized.push((apart.iter().map(|(db, _)| db.abs()).fold(0.0, f64::max), stand));
+    }
+    sized.sort_by(|a, b| b.0.total_cmp(&a.0));
+    Ok(sized.into_iter().take(CLOSELY).map(|(_, stand)| stand).collect())
+}
+
+/// So many positions are looked at closely.
+const CLOSELY: usize = 12;
 
 /// The equations of a side; none where the response is 1.
 fn lanes(side: Side<'_>) -> Result<Option<&Local>, String> {

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use analysis::compare::{self, Band, Difference, Side, Weak};
-use analysis::positions::{Look, MOST};
+use analysis::positions::{GLANCE, Look};
 use argument::assume::{Cost, Costs};
 use circuit::{Allowed, Assumption, Circuit, Neglect, NodeId, PieceKind, Point, Quantity, Query, StageId};
 use notation::tree::{BlockKind, Fault, Fix, Heading, Span};
@@ -169,7 +169,7 @@ fn worst(
 ) -> Result<Worst, String> {
     let neglected = Neglected::new(db, vec![neglect].into_boxed_slice());
     let none = || "the circuit has no unique answer".to_string();
-    let look = Look { most: MOST, pulse: &|| db.unwind_if_revision_cancelled() };
+    let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
     let limit = costs.limit();
     let mut worst: Option<(String, Difference)> = None;
     let mut sides = Vec::new();
@@ -232,7 +232,7 @@ fn mend(
         values.push(if larger { above } else { below });
     }
     let network = network(db, document);
-    let look = Look { most: analysis::positions::GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
+    let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
     let cost = |to: f64| -> Option<f64> {
         let mut circuit = (*circuit).clone();
         circuit.parts[part.at()].kind.set_value(to);
