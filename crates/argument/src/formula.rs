@@ -37,6 +37,8 @@ pub enum Found {
         /// It is right as long as values that are equal stay equal, or only with these values.
         when: Condition,
     },
+    /// It is right for the exact circuit, and neglects less than the assumptions do.
+    Exact,
     /// It is not.
     Wrong {
         /// Where it is furthest off.
@@ -106,11 +108,14 @@ pub fn slip(samples: &[Sample]) -> Option<&'static str> {
         })
     };
     let known = slips.iter().find(|(_, mend)| all(mend)).map(|s| s.0);
+    let by = |factor: f64| all(&|f| f * factor);
+    let sizes = samples.iter().all(|s| {
+        let (a, b) = (s.formula.norm(), s.hand.norm());
+        s.formula.im == 0.0 && (a - b).abs() <= RIGHT * a.max(b)
+    });
     known
-        .or_else(|| {
-            let by = |factor: f64| all(&|f| f * factor);
-            (by(tau) || by(1.0 / tau)).then_some("it is off by exactly 2π")
-        })
+        .or_else(|| (by(tau) || by(1.0 / tau)).then_some("it is off by exactly 2π"))
+        .or_else(|| sizes.then_some("its size is right, and its phase is not: a response has both, with s in it"))
         .filter(|_| samples.iter().any(|s| (s.hand - one).norm() > RIGHT))
 }
 
@@ -148,7 +153,7 @@ impl Found {
     /// Whether the algebra itself is at fault; what is only not assumed, or right with these values only, is less.
     pub fn is_error(&self) -> bool {
         match self {
-            Found::Right { .. } => false,
+            Found::Right { .. } | Found::Exact => false,
             Found::Wrong { unsaid, .. } => unsaid.is_empty(),
             Found::Value { .. } => true,
         }
@@ -158,6 +163,7 @@ impl Found {
     pub fn holds(&self) -> bool {
         match self {
             Found::Right { when, .. } => *when != Condition::TheseValues,
+            Found::Exact => true,
             Found::Wrong { .. } => false,
             Found::Value { formula, exact } => near(*formula, *exact),
         }
@@ -178,6 +184,7 @@ impl Found {
                 }
                 said
             }
+            Found::Exact => "right for the exact circuit".into(),
             Found::Wrong { unsaid, .. } if !unsaid.is_empty() => format!("right with {}", listed(unsaid)),
             Found::Wrong { worst, .. } => format!("{} {}", beside(kind, worst), place(worst)),
             Found::Value { formula, exact } => {
@@ -198,7 +205,7 @@ impl Found {
             Found::Right { when: Condition::TheseValues, .. } => Some(format!(
                 "the formula for {phrase} is right with these values only: with others the hand model goes another way"
             )),
-            Found::Right { .. } => None,
+            Found::Right { .. } | Found::Exact => None,
             Found::Wrong { unsaid, .. } if !unsaid.is_empty() => {
                 Some(format!("the algebra for {phrase} is right with {}, which no assumption says", listed(unsaid)))
             }
@@ -250,6 +257,7 @@ impl Found {
                 });
                 lines
             }
+            Found::Exact => vec!["it is right for the exact circuit, and neglects less than the assumptions do".into()],
             Found::Wrong { .. } => self.failure("this", kind, unit).into_iter().collect(),
             Found::Value { .. } => vec![format!("{}; within 5 % it holds", self.hint(kind, unit))],
         }
@@ -277,5 +285,5 @@ fn beside(kind: Kind, sample: &Sample) -> String {
 }
 
 fn near(formula: f64, exact: f64) -> bool {
-    (formula - exact).abs() <= WITHIN * exact.abs()
+    exact.is_finite() && (formula - exact).abs() <= WITHIN * exact.abs()
 }

@@ -127,9 +127,10 @@ fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Resu
     let gains = |stage: &StageId| {
         let stage = &circuit.stages[stage.at()];
         let outputs = points(circuit, &stage.outputs);
-        let each = points(circuit, &stage.inputs).into_iter();
-        each.flat_map(move |a| outputs.clone().into_iter().map(move |b| Quantity::Gain(a.clone(), b)))
-            .collect::<Vec<_>>()
+        let inputs = points(circuit, &stage.inputs);
+        let pairs = inputs.iter().flat_map(|a| outputs.iter().map(move |b| (a, b)));
+        // What a current source drives is told per ampere, as in the heading.
+        pairs.map(|(a, b)| circuit.response(a, b)).collect::<Vec<Quantity>>()
     };
     let found: Vec<Query> = stages.iter().flat_map(gains).map(|q| query(q, None, None)).collect();
     if found.is_empty() {

@@ -95,8 +95,17 @@ fn single(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, v
         }
         let hertz = query.at.unwrap_or(circuit.reference);
         let z = worked_out(value, &Standing { circuit, positions: &positions }, hertz)?;
+        if !exact.is_finite() {
+            return Err("the circuit has no bound there to hold it against".into());
+        }
         // One that is complex at the reference has a magnitude beside a magnitude.
-        let formula = analysis::print::signed(z).unwrap_or_else(|| z.norm());
+        let plain = analysis::print::signed(z).unwrap_or_else(|| z.norm());
+        // An expression reckons with radians and ratios.
+        let formula = match unit {
+            quantity::Unit::Degree => plain.to_degrees(),
+            quantity::Unit::Decibel => 20.0 * plain.abs().log10(),
+            _ => plain,
+        };
         Ok(Found::Value { formula, exact })
     })();
     Formula { phrase: query.phrase.clone(), kind, unit, found }
@@ -121,9 +130,15 @@ fn neglects(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<
     Ok(all)
 }
 
-/// The band over which all of the file's assumptions are stated to hold.
-fn stated(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<(f64, f64), String> {
-    let ends = assumptions(db, document, circuit)?.into_iter().map(|a| (a.from, a.to));
+/// The band over which all of the file's assumptions are stated to hold that touch a response.
+fn stated(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    touched: &dyn Fn(&Neglect) -> bool,
+) -> Result<(f64, f64), String> {
+    let all = assumptions(db, document, circuit)?;
+    let ends = all.into_iter().filter(|a| a.neglects.iter().any(touched)).map(|a| (a.from, a.to));
     Ok(ends.fold((0.0, f64::INFINITY), |(low, high), (from, to)| {
         (from.map_or(low, |f| low.max(f)), to.map_or(high, |f| high.min(f)))
     }))
@@ -168,25 +183,44 @@ fn compared(
         (None, Some(over)) => over,
         (None, None) => circuit.band,
     };
-    let samples = samples(hand.side(), query, band, circuit, value, &look)?;
+    let samples = samples(hand.side(), query, band, circuit, value, &look)
+        .map_err(|why| if neglected.is_empty() { why } else { format!("with all assumptions made, {why}") })?;
     if !samples.iter().all(agrees) {
+        // A formula that neglects less than the file does may be that of the exact circuit.
+        let whole = self::samples(Side { plan: &exact.0, inputs: &exact.1 }, query, band, circuit, value, &look)?;
+        if whole.iter().all(agrees) {
+            return Ok(Found::Exact);
+        }
         let worst = furthest(&samples).ok_or_else(none)?.clone();
-        let slip = slip(&samples);
+        let other = drawn(circuit, 1, false);
+        let others = hand.samples_of(query, band, &other, value, &look);
+        // A slip that explains the difference with these values only is none.
+        let holds = |found: &&str| others.as_ref().is_ok_and(|all| slip(all) == Some(*found));
+        let slip = slip(&samples).filter(holds);
         let unsaid = match slip {
             Some(_) => None,
             None => unsaid(db, document, circuit, (query, key), &neglected, value, &look),
         };
         return Ok(Found::Wrong { worst, slip, unsaid: unsaid.unwrap_or_default() });
     }
-    // What the assumptions cost is looked for where they are stated to hold, all of them; where no frequency is left, everywhere.
-    let (from, to) = stated(db, document, circuit)?;
+    // What the assumptions cost is looked for where those that touch this response are stated to hold, all of them.
+    let network = crate::database::network(db, document);
+    let touched = |neglect: &Neglect| match neglect {
+        Neglect::Short(id) | Neglect::Open(id) | Neglect::Ideal(id) => exact.0.local().is_none_or(|local| {
+            local.amplifiers.contains(id) || local.parameters.iter().any(|p| network.parameters[*p as usize].0 == *id)
+        }),
+        Neglect::Undrawn(_) => true,
+    };
+    let (from, to) = stated(db, document, circuit, &touched)?;
     let (low, high) = (band.0.max(from), band.1.min(to));
-    let (low, high) = if low < high { (low, high) } else { band };
-    let looked = compare::Band { low, high, weak: compare::Weak::Neither };
+    let first = Side { plan: &exact.0, inputs: &exact.1 };
     let cost = if low < high {
-        compare::difference(Side { plan: &exact.0, inputs: &exact.1 }, hand.side(), query, looked, f64::INFINITY, &look)
+        let looked = compare::Band { low, high, weak: compare::Weak::Neither };
+        compare::difference(first, hand.side(), query, looked, f64::INFINITY, &look)
+    } else if band.0 == band.1 {
+        compare::apart(first, hand.side(), query, band.0, &look)
     } else {
-        compare::apart(Side { plan: &exact.0, inputs: &exact.1 }, hand.side(), query, low, &look)
+        Err("the assumptions are stated to hold at no frequency together".into())
     };
     let lets = circuit.lets.iter().any(|l| names(value).contains(&l.name));
     let when = if lets {
@@ -218,6 +252,23 @@ fn names(expr: &Expr) -> Vec<Name> {
     found
 }
 
+/// The parts in an expression.
+fn names_of_parts(expr: &Expr) -> Vec<Name> {
+    let mut found = Vec::new();
+    let mut open = vec![expr];
+    while let Some(expr) = open.pop() {
+        use notation::tree::ExprKind::*;
+        match &expr.kind {
+            Part(part) => found.push(part.text.clone()),
+            Call(_, inner) | Negate(inner) | Spoiled(inner) => open.push(inner),
+            Binary(_, a, b) => open.extend([&**a, &**b]),
+            List(all) => open.extend(all),
+            Figure(_) | Name(_) | Missing => {}
+        }
+    }
+    found
+}
+
 /// The hand model for one question: all assumptions made together.
 struct Hand<'a> {
     db: &'a dyn Desk,
@@ -237,6 +288,26 @@ impl<'a> Hand<'a> {
 
     fn side(&self) -> Side<'_> {
         Side { plan: &self.plan, inputs: &self.inputs }
+    }
+
+    /// The formula beside it with a circuit's other values at a few frequencies.
+    fn samples_of(
+        &self,
+        query: &Query,
+        (low, high): (f64, f64),
+        circuit: &Circuit,
+        value: &Expr,
+        look: &Look,
+    ) -> Result<Vec<Sample>, String> {
+        let inputs = self.inputs_of(circuit);
+        let side = Side { plan: &self.plan, inputs: &inputs };
+        let points = if low < high { &TRIED[..] } else { &TRIED[..1] };
+        let mut all = Vec::new();
+        for share in points {
+            let f = low * (high / low).powf(*share);
+            all.extend(samples(side, query, (f, f), circuit, value, look)?);
+        }
+        Ok(all)
     }
 
     /// The numbers that its question needs of a circuit of the same topology.
@@ -276,7 +347,7 @@ fn samples(
 fn tried(
     hand: &Hand,
     query: &Query,
-    (low, high): (f64, f64),
+    band: (f64, f64),
     circuit: &Circuit,
     value: &Expr,
     equal: bool,
@@ -284,13 +355,7 @@ fn tried(
 ) -> bool {
     (1..=DRAWS).all(|draw| {
         let other = drawn(circuit, draw, equal);
-        let inputs = hand.inputs_of(&other);
-        let side = Side { plan: &hand.plan, inputs: &inputs };
-        let points = if low < high { &TRIED[..] } else { &TRIED[..1] };
-        points.iter().all(|share| {
-            let f = low * (high / low).powf(*share);
-            samples(side, query, (f, f), &other, value, look).is_ok_and(|all| all.iter().all(agrees))
-        })
+        hand.samples_of(query, band, &other, value, look).is_ok_and(|all| all.iter().all(agrees))
     })
 }
 
@@ -348,6 +413,7 @@ fn unsaid<'db>(
             samples(hand.side(), query, (f, f), circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
         });
         few && samples(hand.side(), query, circuit.band, circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
+            && [false, true].iter().any(|equal| tried(&hand, query, circuit.band, circuit, value, *equal, look))
     };
     if !ideal.is_empty() && right(&ideal) {
         return Some(ideal.iter().map(|n| said(circuit, *n)).collect());
@@ -364,7 +430,10 @@ fn unsaid<'db>(
         use PartKind::{Capacitor, Inductor, Resistor};
         matches!(circuit.parts[id.at()].kind, Capacitor { .. } | Inductor { .. } | Resistor { .. })
     };
-    let each = parts.into_iter().filter(two_ended).take(SUSPECTS);
+    // Nobody neglects a part that stands in the formula.
+    let spoken = names_of_parts(value);
+    let silent = |id: &PartId| !spoken.contains(&circuit.parts[id.at()].name);
+    let each = parts.into_iter().filter(two_ended).filter(silent).take(SUSPECTS);
     each.flat_map(|id| [Neglect::Open(id), Neglect::Short(id)]).find_map(|one| {
         let sets = [vec![one], [&ideal[..], &[one]].concat()];
         let least = sets.into_iter().take(if ideal.is_empty() { 1 } else { 2 }).find(|set| right(set))?;

@@ -178,3 +178,59 @@ fn statements_have_their_verdicts() {
     let verdicts: Vec<bool> = statements.iter().map(|s| s.verdict == workbench::Verdict::Holds).collect();
     assert_eq!(verdicts, [false, true, true]);
 }
+
+/// A photodiode's current is what drives the stage: its neglects cost what they cost the transimpedance. 100 kΩ and 100 pF have their corner at
+/// 15.92 kHz, and 10 log(1 + (10/15.92)²) = 1.45 dB.
+#[test]
+fn behind_a_current_source_a_neglect_is_held_against_the_transimpedance() {
+    let text = "\
+design
+  band 10 Hz .. 10 kHz
+  source pd 1 uA
+
+stage tia: pd -> out
+  U1 ideal: + gnd, - pd, out out
+  pd -- R1 100k || C1 100p -- out
+
+assume within 2 dB
+  C1 open below 10 kHz
+
+formula
+  transimpedance pd -> out = -R1
+";
+    assert_eq!(hint(text, "C1 open"), "1.4 dB at 10 kHz");
+    assert_eq!(hint(text, "transimpedance"), "right, 1.4 dB off at 10 kHz");
+    assert!(told(text).is_empty(), "{:?}", told(text));
+}
+
+#[test]
+fn a_formula_may_neglect_less_than_the_file_does() {
+    let text =
+        amplifier("assume\n  C2 short above 230 Hz\n\nformula\n  gain in -> out = 1 + (R2 || Z(C3)) / (R3 + Z(C2))\n");
+    assert_eq!(hint(&text, "gain in"), "right for the exact circuit");
+    assert!(told(&text).is_empty(), "{:?}", told(&text));
+}
+
+#[test]
+fn assumptions_that_hold_at_no_frequency_together_cost_nothing_that_could_be_told() {
+    let text = amplifier(
+        "assume within 0.5 dB\n  C2 short above 5 kHz\n  C3 open below 2 kHz\n\nformula\n  gain in -> out = 1 + R2 / R3\n",
+    );
+    assert_eq!(hint(&text, "gain in"), "right");
+}
+
+#[test]
+fn a_slip_that_only_these_values_show_is_not_named() {
+    // R4 and R5 are equal, so that it comes to ×10, and 1 more happens to be the ×11 of the stage with these values only.
+    let text = amplifier("assume\n  C2 short above 230 Hz\n  C3 open\n\nformula\n  gain in -> out = R4 * 10 / R5\n");
+    let told = told(&text);
+    assert!(told.len() == 1 && !told[0].contains("missing"), "{told:?}");
+}
+
+#[test]
+fn angles_and_decibels_are_read_as_they_are_written() {
+    // One RC at its corner: −45° and −3.01 dB.
+    let text = "stage low: in -> out\n  in -- R1 1k -- out -- C1 159n -- gnd\n\nformula\n  phase in -> out at 1 kHz = -45 deg\n  flatness in -> out over 900 Hz .. 1 kHz = 0.43 dB\n";
+    assert!(told(text).is_empty(), "{:?}", told(text));
+    assert!(hint(text, "phase").starts_with("−45°"), "{}", hint(text, "phase"));
+}
