@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use circuit::{Circuit, ControlId, Given, Measure, PartId, PartKind, Position, Quantity, Query};
+use circuit::{Circuit, ControlId, Given, Measure, PartId, Position, Quantity, Query};
 use num_complex::Complex64;
 use pencil::Lane;
 
@@ -327,14 +327,9 @@ fn rows(
 fn built(circuit: &Circuit, build: &Build) -> Circuit {
     let mut circuit = circuit.clone();
     for (part, factor) in &build.factors {
-        let given = match &mut circuit.parts[part.at()].kind {
-            PartKind::Resistor { ohms, .. } | PartKind::Variable { ohms, .. } => ohms,
-            PartKind::Capacitor { farads, .. } => farads,
-            PartKind::Inductor { henries, .. } => henries,
-            PartKind::Switch { .. } | PartKind::Amplifier { .. } => continue,
-        };
-        if let Given::Number(x) = given {
-            *x *= factor;
+        let kind = &mut circuit.parts[part.at()].kind;
+        if let Some(x) = kind.value().and_then(Given::number) {
+            kind.set_value(x * factor);
         }
     }
     for (control, travel) in &build.travels {

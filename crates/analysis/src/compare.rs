@@ -77,23 +77,12 @@ pub fn difference(
     limit: f64,
     look: &Look,
 ) -> Result<Difference, String> {
-    let (first, second) = (lanes(exact)?, lanes(other).map_err(|why| format!("with that neglected {why}"))?);
+    let stands = positions(&[exact, other], query, look)?;
     // The exact circuit's own reading over that band tells what it lacks.
-    if let Some(local) = first {
+    if let Some(local) = lanes(exact)? {
         let over = Query { over: Some((band.low, band.high)), at: None, ..query.clone() };
         let rest = exact.inputs.hands.rest();
         ends(exact.plan, local, exact.inputs, &over, &rest, false)?;
-    }
-    let hands = &exact.inputs.hands;
-    let mut on: Vec<_> = [first, second].into_iter().flatten().flat_map(|l| l.controls.iter().copied()).collect();
-    on.sort_unstable();
-    on.dedup();
-    let stands = match &query.when {
-        Some(when) => vec![hands.when(when, &on)],
-        None => hands.examined(&on, look.most),
-    };
-    if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
-        return Err(why.to_string());
     }
     let examined = stands.len();
     let stands = likely(exact, other, stands, band, look)?;
@@ -166,6 +155,33 @@ fn likely(exact: Side, other: Side, stands: Vec<Stand>, band: Band, look: &Look)
 
 /// So many positions are looked at closely.
 const CLOSELY: usize = 12;
+
+/// The positions at which these responses to one question are examined.
+///
+/// # Errors
+/// Why one of them is not known: a clause.
+fn positions(sides: &[Side], query: &Query, look: &Look) -> Result<Vec<Stand>, String> {
+    let mut on = Vec::new();
+    for side in sides {
+        on.extend(lanes(*side)?.into_iter().flat_map(|l| l.controls.iter().copied()));
+    }
+    on.sort_unstable();
+    on.dedup();
+    let Some(hands) = sides.first().map(|s| &s.inputs.hands) else { return Ok(Vec::new()) };
+    let stands = match &query.when {
+        Some(when) => vec![hands.when(when, &on)],
+        None => hands.examined(&on, look.most),
+    };
+    match stands.iter().find_map(|s| s.unknown.as_ref()) {
+        Some(why) => Err(why.to_string()),
+        None => Ok(stands),
+    }
+}
+
+/// Why a side has no response at all, if it has none: a clause.
+pub fn lacks(side: Side) -> Option<String> {
+    lanes(side).err()
+}
 
 /// The equations of a side; none where the response is 1.
 fn lanes(side: Side<'_>) -> Result<Option<&Local>, String> {
@@ -280,21 +296,6 @@ pub struct Sampled {
 /// # Errors
 /// Why one of them is not known: a clause.
 pub fn sampled(sides: &[Side], query: &Query, (low, high): (f64, f64), look: &Look) -> Result<Vec<Sampled>, String> {
-    let Some(first) = sides.first() else { return Ok(Vec::new()) };
-    let mut on = Vec::new();
-    for side in sides {
-        on.extend(lanes(*side)?.into_iter().flat_map(|l| l.controls.iter().copied()));
-    }
-    on.sort_unstable();
-    on.dedup();
-    let hands = &first.inputs.hands;
-    let stands = match &query.when {
-        Some(when) => vec![hands.when(when, &on)],
-        None => hands.examined(&on, look.most),
-    };
-    if let Some(why) = stands.iter().find_map(|s| s.unknown.as_ref()) {
-        return Err(why.to_string());
-    }
     let one = |stand: Stand| {
         (look.pulse)();
         let values: Vec<Option<Values>> = sides.iter().map(|s| valued(*s, &stand)).collect();
@@ -305,7 +306,7 @@ pub fn sampled(sides: &[Side], query: &Query, (low, high): (f64, f64), look: &Lo
         let rows = rows.collect::<Result<Vec<Vec<Complex64>>, String>>()?;
         Ok(Sampled { stand, hertz, rows })
     };
-    stands.into_iter().map(one).collect()
+    positions(sides, query, look)?.into_iter().map(one).collect()
 }
 
 fn valued(side: Side, stand: &Stand) -> Option<Values> {
@@ -317,11 +318,7 @@ fn response(side: Side, values: Option<&Values>, fs: &[f64]) -> Vec<Result<Compl
     let Some((local, values)) = side.plan.local().zip(values) else {
         return vec![Ok(Complex64::new(1.0, 0.0)); fs.len()];
     };
-    let response = Response::new(local, side.inputs);
-    match side.plan {
-        Plan::Impedance(Impedance::Way { current, .. }) => response.impedances(values, fs, current),
-        _ => response.gains(values, fs),
-    }
+    Response::new(local, side.inputs).along(side.plan, values, fs)
 }
 
 /// Whether what a question asks for can be set beside another answer over a band.

@@ -8,6 +8,7 @@ use circuit::{GROUND, NodeId, PartId};
 use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
 use crate::clash::{Clash, clashes};
+use crate::latching::latching;
 use crate::network::{Network, Shape, Variant};
 
 /// So many rounds of mending are tried; a round mends all that has nothing to do with one another.
@@ -431,7 +432,7 @@ fn alone(network: &Network, node: NodeId) -> bool {
 }
 
 /// Whether parts lead from an output to one of these inputs, other than over `gnd` and rails.
-fn leads_back(network: &Network, out: NodeId, inputs: [NodeId; 2]) -> bool {
+pub(crate) fn leads_back(network: &Network, out: NodeId, inputs: [NodeId; 2]) -> bool {
     let held = |n: &NodeId| *n == GROUND || network.rails.iter().any(|r| r.plus == *n);
     let mut reached = vec![out];
     let mut next = 0;
@@ -585,56 +586,6 @@ fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<F
                 names: vec![p.name.to_string(), out],
             });
         }
-    }
-    found
-}
-
-/// Ideal amplifiers whose only feedback goes to their + input, and through parts that turn nothing over: with the law and the output's
-/// voltage to replace. With a gain and a bandwidth the growth itself tells of it; an ideal one has neither.
-fn latching(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<(u32, u32, Flaw)> {
-    let reached = |law: u32| structure.influenced_by(Excited { equations: &[law], givens: &[] });
-    let moves = |moved: &[bool], n: NodeId| Network::row(n).is_some_and(|v| moved[v as usize]);
-    let amplifiers: Vec<(usize, u32, [NodeId; 3])> = network
-        .pieces
-        .iter()
-        .enumerate()
-        .filter_map(|(i, p)| match (&p.shape, p.branch) {
-            (Shape::Amplifier { plus, minus, out, .. }, Some(law)) => Some((i, law, [*plus, *minus, *out])),
-            _ => None,
-        })
-        .collect();
-    let mut found = Vec::new();
-    for &(i, law, [plus, minus, out]) in &amplifiers {
-        let p = &network.pieces[i];
-        let ideal = matches!(&p.shape, Shape::Amplifier { known, .. } if !known.gain && !known.bandwidth);
-        let id = PartId(i as u32);
-        let Some(column) = Network::row(out).filter(|_| ideal && !known.iter().any(|f| f.part == Some(id))) else {
-            continue;
-        };
-        if plus != out && !leads_back(network, out, [plus, plus]) {
-            continue;
-        }
-        let moved = reached(law);
-        // Another amplifier on the way may turn the sign over, and then it is no fault.
-        let other = |(k, _, [.., driven]): &(usize, u32, [NodeId; 3])| {
-            *k != i && moves(&moved, *driven) && (*driven == plus || leads_back(network, *driven, [plus, plus]))
-        };
-        if !moves(&moved, plus) || moves(&moved, minus) || amplifiers.iter().any(other) {
-            continue;
-        }
-        let (name, node) = (p.name.to_string(), network.nodes[out.at()].to_string());
-        let flaw = Flaw {
-            id: "latching",
-            grave: true,
-            message: format!(
-                "{name}'s feedback goes to its + input and none to its - input: whatever moves {node} is driven further, and it latches at a rail. With + and - exchanged the loop holds."
-            ),
-            clause: format!("{name}'s only feedback goes to its + input, so it latches at a rail"),
-            part: Some(id),
-            node: None,
-            names: vec![name, node],
-        };
-        found.push((law, column, flaw));
     }
     found
 }

@@ -14,7 +14,7 @@ pub const RIGHT: f64 = 1e-9;
 /// Within this share a formula for one value (a corner, a natural frequency, a Q) is right.
 pub const WITHIN: f64 = 0.05;
 
-/// The formula beside both circuits, at one position and one frequency.
+/// The formula beside the hand model, at one position and one frequency.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sample {
     /// In hertz.
@@ -116,6 +116,7 @@ pub fn slip(samples: &[Sample]) -> Option<&'static str> {
     known
         .or_else(|| (by(tau) || by(1.0 / tau)).then_some("it is off by exactly 2π"))
         .or_else(|| sizes.then_some("its size is right, and its phase is not: a response has both, with s in it"))
+        // Beside a gain of 1 all over, several slips look alike.
         .filter(|_| samples.iter().any(|s| (s.hand - one).norm() > RIGHT))
 }
 

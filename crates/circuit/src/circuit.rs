@@ -319,7 +319,17 @@ pub enum PartKind {
 }
 
 impl PartKind {
-    /// Gives a part of one value another, in base units; an amplifier or a switch has none.
+    /// The value of a part that has one, in base units: a switch and an amplifier have none.
+    pub fn value(&self) -> Option<&Given> {
+        match self {
+            PartKind::Resistor { ohms, .. } | PartKind::Variable { ohms, .. } => Some(ohms),
+            PartKind::Capacitor { farads, .. } => Some(farads),
+            PartKind::Inductor { henries, .. } => Some(henries),
+            PartKind::Switch { .. } | PartKind::Amplifier { .. } => None,
+        }
+    }
+
+    /// Gives a part that has a value another one, in base units.
     pub fn set_value(&mut self, value: f64) {
         match self {
             PartKind::Resistor { ohms: own, .. }

@@ -7,7 +7,6 @@ use num_complex::Complex64;
 use rustc_hash::FxHashMap;
 
 use crate::circuit::{Circuit, Let, LetValue};
-use crate::env;
 use crate::expr::{self, Circle, Failure, PartTerm, Scope, Term, Why};
 use crate::worth::{self, Worth};
 
@@ -55,7 +54,7 @@ impl Worth for Curves<'_> {
     }
 
     fn needs(&self, key: &Name) -> Vec<Name> {
-        let named = self.curve(key).map(|l| env::names(&l.expr)).unwrap_or_default();
+        let named = self.curve(key).map(|l| expr::names(&l.expr)).unwrap_or_default();
         named.into_iter().filter(|n| self.curve(n).is_some()).cloned().collect()
     }
 

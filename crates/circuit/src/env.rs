@@ -177,7 +177,7 @@ impl Env {
     /// Whether an expression speaks of a frequency, by itself or through a name.
     pub fn is_curve(&self, file: u32, expr: &Expr) -> bool {
         expr::speaks_of_frequency(expr)
-            || names(expr).into_iter().any(|name| self.curves().contains(&(file, name.clone())))
+            || expr::names(expr).into_iter().any(|name| self.curves().contains(&(file, name.clone())))
     }
 
     /// The names that are curves: those that speak of a frequency themselves, and all that name one of these. They are found from
@@ -190,7 +190,7 @@ impl Env {
                 if expr::speaks_of_frequency(expr) {
                     waiting.push(key);
                 }
-                names(expr).into_iter().for_each(|n| named_by.entry((key.0, n)).or_default().push(key));
+                expr::names(expr).into_iter().for_each(|n| named_by.entry((key.0, n)).or_default().push(key));
             }
             let mut curves = FxHashSet::default();
             while let Some(key) = waiting.pop() {
@@ -286,7 +286,7 @@ impl Worth for Env {
         let mut found = Vec::new();
         let scope = self.scope(file, &prefix);
         if let Some(expr) = expr {
-            leaves(expr, &mut |leaf| match leaf {
+            expr::leaves(expr, &mut |leaf| match leaf {
                 ExprKind::Name(n) if self.lets.contains_key(&(file, n.clone())) => {
                     found.push(Key::Let(file, n.clone(), bits));
                 }
@@ -333,30 +333,6 @@ fn clause(name: &Name, failure: Failure) -> Name {
         Failure::Elsewhere(why) => why.once_told(name).clause.into(),
         Failure::Here(_) => format!("{name} cannot be worked out").into(),
         Failure::Unreadable => format!("{name} cannot be read").into(),
-    }
-}
-
-/// The names in an expression.
-pub(crate) fn names(expr: &Expr) -> Vec<&Name> {
-    let mut found = Vec::new();
-    leaves(expr, &mut |leaf| {
-        if let ExprKind::Name(n) = leaf {
-            found.push(n);
-        }
-    });
-    found
-}
-
-/// Shows each figure, name and part of an expression, in the order written.
-pub(crate) fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
-    let mut waiting = vec![expr];
-    while let Some(expr) = waiting.pop() {
-        match &expr.kind {
-            ExprKind::Negate(a) | ExprKind::Call(_, a) | ExprKind::Spoiled(a) => waiting.push(a),
-            ExprKind::Binary(_, a, b) => waiting.extend([&**b, &**a]),
-            ExprKind::List(all) => waiting.extend(all.iter().rev()),
-            leaf => see(leaf),
-        }
     }
 }
 

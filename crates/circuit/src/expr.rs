@@ -5,6 +5,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use notation::Name;
 use notation::tree::{Expr, ExprKind, Fault, Fix, Operator, Span};
 use num_complex::Complex64;
 use quantity::{Dimension, Unit, Want};
@@ -165,6 +166,41 @@ pub fn speaks_of_frequency(expr: &Expr) -> bool {
         ExprKind::Binary(_, a, b) => speaks_of_frequency(a) || speaks_of_frequency(b),
         ExprKind::List(all) => all.iter().any(speaks_of_frequency),
         ExprKind::Figure(_) | ExprKind::Part(_) | ExprKind::Missing => false,
+    }
+}
+
+/// The names in an expression.
+pub fn names(expr: &Expr) -> Vec<&Name> {
+    let mut found = Vec::new();
+    leaves(expr, &mut |leaf| {
+        if let ExprKind::Name(n) = leaf {
+            found.push(n);
+        }
+    });
+    found
+}
+
+/// The parts in an expression, in the order written.
+pub fn parts(expr: &Expr) -> Vec<&Name> {
+    let mut found = Vec::new();
+    leaves(expr, &mut |leaf| {
+        if let ExprKind::Part(part) = leaf {
+            found.push(&part.text);
+        }
+    });
+    found
+}
+
+/// Shows each figure, name and part of an expression, in the order written.
+pub(crate) fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
+    let mut waiting = vec![expr];
+    while let Some(expr) = waiting.pop() {
+        match &expr.kind {
+            ExprKind::Negate(a) | ExprKind::Call(_, a) | ExprKind::Spoiled(a) => waiting.push(a),
+            ExprKind::Binary(_, a, b) => waiting.extend([&**b, &**a]),
+            ExprKind::List(all) => waiting.extend(all.iter().rev()),
+            leaf => see(leaf),
+        }
     }
 }
 

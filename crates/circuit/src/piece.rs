@@ -38,8 +38,6 @@ pub struct Piece {
     pub grade: Grade,
     /// The leftmost fault, and cautions beside it.
     pub findings: Vec<(Weight, Fault)>,
-    /// Why a part of what it says is not decided by this edition: a clause for a person to read.
-    pub undecided: Option<&'static str>,
     /// The entry itself, where it holds expressions: what they come to is known with the rest of the file only, and the entry
     /// is then read again.
     pub pending: Option<Arc<Entry>>,
@@ -180,7 +178,6 @@ pub enum WrittenPosition {
 pub(crate) struct Reader<'a> {
     pub grade: Grade,
     pub findings: Vec<(Weight, Fault)>,
-    pub undecided: Option<&'static str>,
     /// Whose figures are being read: a designator, a datum's words, an entry's first word. Messages begin with it.
     pub subject: String,
     /// What names mean in expressions; `None` while an entry is read by itself.
@@ -199,7 +196,6 @@ impl<'a> Reader<'a> {
         Reader {
             grade,
             findings: Vec::new(),
-            undecided: None,
             subject: String::new(),
             scope,
             pending: false,
@@ -397,7 +393,7 @@ pub fn read_in(entry: &Entry, scope: Option<&dyn Scope>) -> Piece {
         kept.extend(findings.into_iter().filter(|(w, _)| *w != Weight::Error));
     }
     let pending = reader.pending.then(|| Arc::new(entry.clone()));
-    Piece { kind, grade: reader.grade, findings: kept, undecided: reader.undecided, pending }
+    Piece { kind, grade: reader.grade, findings: kept, pending }
 }
 
 fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
@@ -485,7 +481,7 @@ fn assumed(reader: &mut Reader, clause: &notation::tree::AssumeClause) {
 
 /// What is wrong with the figures of an expression, whatever its names are.
 fn figures(reader: &mut Reader, expr: &Expr) {
-    crate::env::leaves(expr, &mut |leaf| {
+    crate::expr::leaves(expr, &mut |leaf| {
         if let notation::tree::ExprKind::Figure(figure) = leaf {
             reader.decode(figure, Want::Any);
         }

@@ -88,9 +88,6 @@ pub fn resolve(circuit: &Circuit, phrase: &QuantityPhrase) -> Result<Vec<Query>,
     if let Some((_, f)) = resolver.reader.findings.into_iter().find(|(w, _)| *w == piece::Weight::Error) {
         return Err(Refusal::Wrong(f));
     }
-    if let Some(why) = resolver.reader.undecided {
-        return Err(Refusal::Undecided(why.into()));
-    }
     if base.at.is_some() && matches!(words, "noise" | "input noise") {
         let message = format!(
             "{words} is a voltage over a band, and one frequency has none: `{words} density … at` is what there is of it there"

@@ -10,7 +10,7 @@ use notation::tree::{BlockKind, Fault, Fix, Heading, Span};
 
 use crate::bent::{self, Neglected};
 use crate::database::{
-    Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, network, planned, query, reads, way,
+    Chunk, Desk, Document, Read, WayKey, circuit_of, entries_of, inputs, layout, network, planned, query, reads, way,
 };
 use crate::hints::blank;
 
@@ -52,15 +52,7 @@ fn costs<'db>(
             queries.and_then(|queries| worst(db, document, neglect, (&queries, assumption.on.is_some()), &costs));
         costs.all.push(match found {
             Ok((on, found, mend)) => Cost { name: name(&circuit, neglect), neglect, on, found: Ok(found), mend },
-            Err(why) => {
-                // A virtual earth is no place to take a gain from.
-                let why = if assumption.on.is_none() && why.starts_with("with that neglected") {
-                    format!("{why}: say on what, `on gain a -> b`")
-                } else {
-                    why
-                };
-                Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None }
-            }
+            Err(why) => Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None },
         });
     }
     Ok(costs)
@@ -185,6 +177,11 @@ fn worst(
             bent::inputs(db, document, neglected, key).ok_or_else(none)?,
         );
         let (a, b) = (Side { plan: &exact.0, inputs: &exact.1 }, Side { plan: &other.0, inputs: &other.1 });
+        if let Some(why) = compare::lacks(b) {
+            // A virtual earth is no place to take a gain from.
+            let way_out = if named { "" } else { ": say on what, `on gain a -> b`" };
+            return Err(format!("with that neglected {why}{way_out}"));
+        }
         let found = compare::difference(a, b, query, costs.band, limit, &look)?;
         if worst.as_ref().is_none_or(|w| found.decibels.abs() > w.1.decibels.abs()) {
             // Where there is one gain only that may be meant, it needs no name.
@@ -227,7 +224,7 @@ fn mend(
     let mut values = vec![series.nearest(value)?];
     for _ in 0..4 * series.count() {
         let at = *values.last()?;
-        // Half a step on lies between two members.
+        // A little beyond a member its neighbours are itself and the next.
         let beyond = if larger { at * 1.0001 } else { at / 1.0001 };
         let (below, above) = series.neighbours(beyond)?;
         values.push(if larger { above } else { below });
@@ -255,13 +252,7 @@ fn mend(
 /// The assumptions of a file: block, entry, and what they cost.
 pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Found)> {
     let layout = layout(db, document);
-    let mut found = Vec::new();
-    for (b, block) in layout.blocks.iter().enumerate().filter(|(_, b)| b.kind == Some(BlockKind::Assume)) {
-        for e in 0..block.entries.len() {
-            found.push((b as u32, e as u32, of(db, document, b, e)));
-        }
-    }
-    found
+    entries_of(&layout, BlockKind::Assume).map(|(b, e)| (b as u32, e as u32, of(db, document, b, e))).collect()
 }
 
 /// What one assumption of a file costs.

@@ -35,7 +35,7 @@ impl Run {
 
 /// What an entry adds to the circuit from a block that it does not belong to.
 pub(crate) static NOTHING: Piece =
-    Piece { kind: PieceKind::Aside, grade: Grade::Whole, findings: Vec::new(), undecided: None, pending: None };
+    Piece { kind: PieceKind::Aside, grade: Grade::Whole, findings: Vec::new(), pending: None };
 
 /// The runs of a file in the order written.
 #[salsa::tracked(returns(clone))]

@@ -208,6 +208,12 @@ pub fn reads(db: &dyn Desk, document: Document) -> Arc<Vec<Arc<BlockReads>>> {
     Arc::new(layout.blocks.iter().map(|b| block_reads(db, block_text(db, b, text).1)).collect())
 }
 
+/// The entries of all blocks of a kind: block and entry.
+pub(crate) fn entries_of(layout: &Layout, kind: BlockKind) -> impl Iterator<Item = (usize, usize)> {
+    let blocks = layout.blocks.iter().enumerate().filter(move |(_, b)| b.kind == Some(kind));
+    blocks.flat_map(|(b, block)| (0..block.entries.len()).map(move |e| (b, e)))
+}
+
 /// A block by what it says, and the byte of the file that it begins at.
 pub fn block_text<'db>(db: &'db dyn Desk, b: &notation::layout::Block, text: &str) -> (usize, BlockText<'db>) {
     let chunks = || b.heading.iter().chain(&b.entries);

@@ -13,7 +13,9 @@ use notation::tree::{BlockKind, EntryTree, Expr, Fault, Span};
 use num_complex::Complex64;
 
 use crate::bent::{self, Neglected};
-use crate::database::{Chunk, Desk, Document, Read, WayKey, circuit_of, inputs, layout, planned, reads, way};
+use crate::database::{
+    Chunk, Desk, Document, Read, WayKey, circuit_of, entries_of, inputs, layout, planned, reads, way,
+};
 use crate::hints::blank;
 
 /// A formula's quantity with what was found of it, or why that is not known.
@@ -199,7 +201,7 @@ fn compared(
         let slip = slip(&samples).filter(holds);
         let unsaid = match slip {
             Some(_) => None,
-            None => unsaid(db, document, circuit, (query, key), &neglected, value, &look),
+            None => unsaid(db, document, circuit, (query, band, key), &neglected, value, &look),
         };
         return Ok(Found::Wrong { worst, slip, unsaid: unsaid.unwrap_or_default() });
     }
@@ -222,7 +224,7 @@ fn compared(
     } else {
         Err("the assumptions are stated to hold at no frequency together".into())
     };
-    let lets = circuit.lets.iter().any(|l| names(value).contains(&l.name));
+    let lets = circuit.lets.iter().any(|l| expr::names(value).contains(&&l.name));
     let when = if lets {
         Condition::NotTried
     } else if tried(&hand, query, band, circuit, value, false, &look) {
@@ -233,40 +235,6 @@ fn compared(
         Condition::TheseValues
     };
     Ok(Found::Right { cost, when })
-}
-
-/// The names of values in an expression.
-fn names(expr: &Expr) -> Vec<Name> {
-    let mut found = Vec::new();
-    let mut open = vec![expr];
-    while let Some(expr) = open.pop() {
-        use notation::tree::ExprKind::*;
-        match &expr.kind {
-            Name(name) => found.push(name.clone()),
-            Call(_, inner) | Negate(inner) | Spoiled(inner) => open.push(inner),
-            Binary(_, a, b) => open.extend([&**a, &**b]),
-            List(all) => open.extend(all),
-            Figure(_) | Part(_) | Missing => {}
-        }
-    }
-    found
-}
-
-/// The parts in an expression.
-fn names_of_parts(expr: &Expr) -> Vec<Name> {
-    let mut found = Vec::new();
-    let mut open = vec![expr];
-    while let Some(expr) = open.pop() {
-        use notation::tree::ExprKind::*;
-        match &expr.kind {
-            Part(part) => found.push(part.text.clone()),
-            Call(_, inner) | Negate(inner) | Spoiled(inner) => open.push(inner),
-            Binary(_, a, b) => open.extend([&**a, &**b]),
-            List(all) => open.extend(all),
-            Figure(_) | Name(_) | Missing => {}
-        }
-    }
-    found
 }
 
 /// The hand model for one question: all assumptions made together.
@@ -329,7 +297,7 @@ fn samples(
     let mut found = Vec::new();
     for sampled in compare::sampled(&[hand], query, band, look)? {
         let scope = Standing { circuit, positions: &sampled.stand.positions };
-        let constant = !expr::speaks_of_frequency(value) && names(value).is_empty();
+        let constant = !expr::speaks_of_frequency(value) && expr::names(value).is_empty();
         let mut once = None;
         for (k, f) in sampled.hertz.iter().enumerate() {
             let formula = match once {
@@ -362,13 +330,7 @@ fn tried(
 /// The circuit with other values: each between half and twice its own, matched parts alike; with `equal`, equal ones alike.
 fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
     let mut other = circuit.clone();
-    let number = |id: usize| match &circuit.parts[id].kind {
-        PartKind::Resistor { ohms: x, .. }
-        | PartKind::Variable { ohms: x, .. }
-        | PartKind::Capacitor { farads: x, .. }
-        | PartKind::Inductor { henries: x, .. } => x.number(),
-        _ => None,
-    };
+    let number = |id: usize| circuit.parts[id].kind.value().and_then(circuit::Given::number);
     for id in 0..circuit.parts.len() {
         let Some(value) = number(id) else { continue };
         let class = circuit.parts[id].kind.class();
@@ -389,7 +351,7 @@ fn unsaid<'db>(
     db: &'db dyn Desk,
     document: Document,
     circuit: &Circuit,
-    (query, key): (&Query, WayKey<'db>),
+    (query, band, key): (&Query, (f64, f64), WayKey<'db>),
     neglected: &[Neglect],
     value: &Expr,
     look: &Look,
@@ -407,13 +369,10 @@ fn unsaid<'db>(
         all.sort_unstable();
         let Some(hand) = Hand::of(db, document, &all, key) else { return false };
         // A few frequencies tell most of them apart; the band is looked at where those agree.
-        let (low, high) = circuit.band;
-        let few = TRIED.iter().all(|share| {
-            let f = low * (high / low).powf(*share);
-            samples(hand.side(), query, (f, f), circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
-        });
-        few && samples(hand.side(), query, circuit.band, circuit, value, look).is_ok_and(|all| all.iter().all(agrees))
-            && [false, true].iter().any(|equal| tried(&hand, query, circuit.band, circuit, value, *equal, look))
+        let agree = |found: Result<Vec<Sample>, String>| found.is_ok_and(|all| all.iter().all(agrees));
+        agree(hand.samples_of(query, band, circuit, value, look))
+            && agree(samples(hand.side(), query, band, circuit, value, look))
+            && [false, true].iter().any(|equal| tried(&hand, query, band, circuit, value, *equal, look))
     };
     if !ideal.is_empty() && right(&ideal) {
         return Some(ideal.iter().map(|n| said(circuit, *n)).collect());
@@ -431,8 +390,8 @@ fn unsaid<'db>(
         matches!(circuit.parts[id.at()].kind, Capacitor { .. } | Inductor { .. } | Resistor { .. })
     };
     // Nobody neglects a part that stands in the formula.
-    let spoken = names_of_parts(value);
-    let silent = |id: &PartId| !spoken.contains(&circuit.parts[id.at()].name);
+    let spoken = expr::parts(value);
+    let silent = |id: &PartId| !spoken.contains(&&circuit.parts[id.at()].name);
     let each = parts.into_iter().filter(two_ended).filter(silent).take(SUSPECTS);
     each.flat_map(|id| [Neglect::Open(id), Neglect::Short(id)]).find_map(|one| {
         let sets = [vec![one], [&ideal[..], &[one]].concat()];
@@ -460,13 +419,7 @@ fn said(circuit: &Circuit, neglect: Neglect) -> Name {
 /// The formulas of a file: block, entry, and what was found.
 pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<Formula>>)> {
     let layout = layout(db, document);
-    let mut found = Vec::new();
-    for (b, block) in layout.blocks.iter().enumerate().filter(|(_, b)| b.kind == Some(BlockKind::Formula)) {
-        for e in 0..block.entries.len() {
-            found.push((b as u32, e as u32, of(db, document, b, e)));
-        }
-    }
-    found
+    entries_of(&layout, BlockKind::Formula).map(|(b, e)| (b as u32, e as u32, of(db, document, b, e))).collect()
 }
 
 /// What was found of one formula of a file.

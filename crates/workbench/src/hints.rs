@@ -22,7 +22,6 @@ use crate::database::{
 };
 use crate::plain::{Hint, HintKind, Mark};
 use crate::problems::{lines_of, torn};
-use crate::statement;
 
 /// The unknowns that the questions of one look solve at most, all together: some seconds' work. A design of stages between amplifiers
 /// stays far below, since each of its questions solves its own stage.
@@ -85,10 +84,10 @@ pub(crate) fn hints(db: &dyn Desk, document: Document, range: Option<Range<usize
             maker.heading(b as u32, &h.tree, lines.range.start, lines.line);
         }
         for (e, (lines, read)) in block.entries.iter().zip(entries).enumerate() {
-            if let Read::Entry(entry, piece) = &**read
+            if let Read::Entry(entry, _) = &**read
                 && visible(&lines.range)
             {
-                maker.entry(block.kind, &entry.tree, piece.undecided, (b, e), lines.range.clone(), lines.line);
+                maker.entry(&entry.tree, (b, e), lines.range.clone(), lines.line);
             }
         }
     }
@@ -342,45 +341,20 @@ impl Maker<'_> {
         self.add(key, at, line, label, HintKind::Stage, said.mark, tooltip);
     }
 
-    fn entry(
-        &mut self,
-        kind: Option<BlockKind>,
-        tree: &EntryTree,
-        undecided: Option<&'static str>,
-        here: (usize, usize),
-        range: Range<usize>,
-        line: u32,
-    ) {
+    fn entry(&mut self, tree: &EntryTree, here: (usize, usize), range: Range<usize>, line: u32) {
         let start = range.start;
         let at = self.end(start);
         match tree {
-            EntryTree::Design(DesignEntry::Trim(Some(part), ..)) => return self.trim(&part.part.text, at, line),
-            EntryTree::Design(entry) if self.design(entry, at, line) => return,
-            EntryTree::Let(entry) => return self.named_value(entry.name.as_ref().map_or("", |n| &n.text), at, line),
+            EntryTree::Design(DesignEntry::Trim(Some(part), ..)) => self.trim(&part.part.text, at, line),
+            EntryTree::Design(entry) => self.design(entry, at, line),
+            EntryTree::Let(entry) => self.named_value(entry.name.as_ref().map_or("", |n| &n.text), at, line),
+            // Whoever wants hints quickly has those of statements later.
+            EntryTree::Assume(_) | EntryTree::Formula(_) | EntryTree::Require(_) if self.which == Which::Quick => {}
+            EntryTree::Assume(_) => self.assumption(here, start, at, line),
+            EntryTree::Formula(_) => self.formula(here, start, at, line),
+            EntryTree::Require(_) => self.requirement(range, at, line),
             _ => {}
         }
-        if self.which == Which::Quick
-            && matches!(tree, EntryTree::Require(_) | EntryTree::Assume(_) | EntryTree::Formula(_))
-        {
-            return;
-        }
-        if let EntryTree::Assume(_) = tree {
-            return self.assumption(here, start, at, line);
-        }
-        if let EntryTree::Formula(_) = tree {
-            return self.formula(here, start, at, line);
-        }
-        if let EntryTree::Require(_) = tree {
-            return self.requirement(range, at, line);
-        }
-        let Some(why) = undecided else { return };
-        let key = format!(
-            "{} {}",
-            kind.map_or("line", statement::word),
-            self.document.text(self.db)[start..at].split_whitespace().collect::<Vec<_>>().join(" ")
-        );
-        let label = "not computed yet".into();
-        self.add(key, at, line, label, HintKind::Statement, Mark::Undecided, Some(why.into()));
     }
 
     /// Whether a formula is right, and what the assumptions cost it.
@@ -518,29 +492,27 @@ impl Maker<'_> {
     }
 
     /// Hints of the design block; `true` where the entry has been dealt with.
-    fn design(&mut self, entry: &DesignEntry, at: usize, line: u32) -> bool {
+    fn design(&mut self, entry: &DesignEntry, at: usize, line: u32) {
         let style = Style::default();
         match entry {
             DesignEntry::Source { node: Some(node), .. } => {
-                let Some(source) = self.circuit.sources.iter().find(|s| s.name == node.text) else { return false };
-                let (Some(level), SourceKind::Voltage) = (source.level, source.kind) else { return false };
+                let Some(source) = self.circuit.sources.iter().find(|s| s.name == node.text) else { return };
+                let (Some(level), SourceKind::Voltage) = (source.level, source.kind) else { return };
                 let label = text(quantity::dbu_with_volts(level, style));
                 self.add(format!("source {}", node.text), at, line, label, HintKind::Design, Mark::Exact, None);
-                true
             }
             DesignEntry::Band(Some(_), Some(_)) => {
                 let label =
                     format!("reference {}", text(quantity::computed(self.circuit.reference, Unit::Hertz, style)));
                 self.add("band".into(), at, line, label, HintKind::Design, Mark::Exact, None);
-                true
             }
             DesignEntry::Setting(Some(name), _) => {
                 let number = self.circuit.settings.iter().position(|s| s.name == name.text);
-                let (Some(number), Some((a, b))) = (number, ends(&self.circuit)) else { return false };
+                let (Some(number), Some((a, b))) = (number, ends(&self.circuit)) else { return };
                 if self.blank.is_some() {
-                    return true;
+                    return;
                 }
-                let Some(r) = self.ask(self.circuit.response(&a, &b), Some(number as u32)) else { return false };
+                let Some(r) = self.ask(self.circuit.response(&a, &b), Some(number as u32)) else { return };
                 let label = match r.unknown() {
                     Some(why) => unknown(why),
                     None => format!(
@@ -560,9 +532,8 @@ impl Maker<'_> {
                     mark(&r),
                     Some(r.working.join("\n")),
                 );
-                true
             }
-            _ => false,
+            _ => {}
         }
     }
 

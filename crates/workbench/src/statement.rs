@@ -75,7 +75,7 @@ impl Snapshot {
         let mut found = Vec::new();
         for (b, (block, read)) in layout.blocks.iter().zip(reads.iter()).enumerate() {
             for (e, (lines, read)) in block.entries.iter().zip(&read.entries).enumerate() {
-                let Read::Entry(entry, piece) = &**read else { continue };
+                let Read::Entry(entry, _) = &**read else { continue };
                 let kind = match &entry.tree {
                     EntryTree::Require(_) => "require",
                     EntryTree::Assume(_) => "assume",
@@ -86,7 +86,6 @@ impl Snapshot {
                 let first = text[lines.range.clone()].lines().next().unwrap_or_default();
                 let said = first.split('#').next().unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ");
                 let verdict = match kind {
-                    "trim" => trim(db, document, b, e),
                     "assume" => match &*crate::assumed::of(db, document, b, e) {
                         Ok(costs) => match costs.verdict() {
                             argument::Verdict::Holds => Verdict::Holds,
@@ -133,7 +132,7 @@ impl Snapshot {
                         }
                         continue;
                     }
-                    _ => Verdict::Unknown(piece.undecided.unwrap_or("not decided yet").to_string()),
+                    _ => trim(db, document, b, e),
                 };
                 found.push(Statement { line: lines.line, kind, text: said, verdict, decided: None, tolerance: None });
             }

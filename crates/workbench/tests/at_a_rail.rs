@@ -1,6 +1,8 @@
 //! An amplifier without feedback stands at a rail, and no figure of its own is made up for it.
 
-use workbench::{Answer, Workbench};
+mod said;
+
+use said::read;
 
 const OPEN: &str = "\
 design
@@ -16,15 +18,6 @@ stage gate: in -> out
   U1b tl072: + in, - follow, out follow
   follow -- R5 10k -- gnd
 ";
-
-fn read(text: &str, phrase: &str) -> String {
-    let mut bench = Workbench::new();
-    bench.set_text("a", text.into());
-    match bench.snapshot().read("a", phrase).pop() {
-        Some(Answer::Reading(reading)) => reading.short(Default::default()),
-        other => format!("{other:?}"),
-    }
-}
 
 #[test]
 fn what_it_drives_has_no_offset_and_no_direct_voltage_to_speak_of() {

@@ -1,27 +1,17 @@
 //! What a current source drives, against what can be worked out by hand: everything from its own node is told per ampere.
 
+mod said;
+
 use std::f64::consts::TAU;
 
-use workbench::{Answer, Reading, Status, Value, Workbench};
+use said::{bench, reading};
+use workbench::{Status, Value};
 
 /// A photodiode in front of an ideal amplifier with R1 = 1 MΩ and C1 = 1.5 pF around it: V/I = −R1 / (1 + s·R1·C1).
 const DIODE: &str = "design \"Glow-worm counter\"\n  source pd 1 uA\nstage front: pd -> out\n  U1: + gnd, - pd, out out\n  out -- R1 1M || C1 1.5p -- pd\n  pd -- C2 10p external -- gnd\nstage load: out\n  out -- R2 10k -- gnd\n";
 
 /// An inverting stage around an ideal amplifier: what arrives at `sum` is exactly nothing.
 const EARTH: &str = "design \"Virtual earth\"\n  source in 1 V\nstage inverter: in -> out\n  in -- R1 10k -- sum\n  U1: + gnd, - sum, out out\n  out -- R2 10k -- sum\nstage other: far\n  far -- R9 1k -- gnd\n";
-
-fn bench(text: &str) -> Workbench {
-    let mut bench = Workbench::new();
-    bench.set_text("a", text.into());
-    bench
-}
-
-fn reading(text: &str, phrase: &str) -> Reading {
-    match &bench(text).snapshot().read("a", phrase)[..] {
-        [Answer::Reading(r)] => (**r).clone(),
-        other => panic!("{phrase}: {other:?}"),
-    }
-}
 
 fn size(text: &str, phrase: &str) -> f64 {
     let reading = reading(text, phrase);

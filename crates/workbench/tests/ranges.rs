@@ -1,22 +1,12 @@
 //! What is said over a band and over positions, against what can be worked out by hand.
 
+mod said;
+
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
-use workbench::{Answer, Kind, Reading, Statement, Status, Verdict, Workbench};
-
-fn bench(text: &str) -> Workbench {
-    let mut bench = Workbench::new();
-    bench.set_text("a", text.into());
-    bench
-}
-
-fn reading(text: &str, phrase: &str) -> Reading {
-    match &bench(text).snapshot().read("a", phrase)[..] {
-        [Answer::Reading(r)] => (**r).clone(),
-        other => panic!("{phrase}: {other:?}"),
-    }
-}
+use said::{bench, reading};
+use workbench::{Kind, Statement, Status, Verdict};
 
 /// Least and greatest over the band or the positions.
 fn ends(text: &str, phrase: &str) -> [f64; 2] {

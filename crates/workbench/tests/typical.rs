@@ -1,7 +1,8 @@
 //! What rests on a typical figure of a data sheet says so, responses of the whole circuit too.
 
-use analysis::Status;
-use workbench::{Answer, Workbench};
+mod said;
+
+use workbench::Status;
 
 const AMP: &str = "\
 design
@@ -17,15 +18,10 @@ stage amp: in -> out
 ";
 
 fn typical(phrase: &str) -> bool {
-    let mut bench = Workbench::new();
-    bench.set_text("a", AMP.into());
-    match bench.snapshot().read("a", phrase).pop() {
-        Some(Answer::Reading(reading)) => match reading.status {
-            Status::Typical(_) => true,
-            Status::Exact => false,
-            Status::Unknown(why) => panic!("{phrase}: {why}"),
-        },
-        other => panic!("{phrase}: {other:?}"),
+    match said::reading(AMP, phrase).status {
+        Status::Typical(_) => true,
+        Status::Exact => false,
+        Status::Unknown(why) => panic!("{phrase}: {why}"),
     }
 }
 

@@ -5,7 +5,7 @@
 //! two of them differ by more than m and none leaves its ±t. Units of one shaft are set together and move by themselves, unless
 //! they are matched.
 
-use circuit::{Circuit, Given, Name, Part, PartId, PartKind, Tolerance};
+use circuit::{Circuit, Given, Name, Part, PartId, Tolerance};
 
 /// Something that is off by some share of its greatest amount, −1 … 1, apart from everything else.
 #[derive(Clone, Debug, PartialEq)]
@@ -108,16 +108,7 @@ impl Spread {
 
 /// A part's nominal value, where it has one that is not 0.
 fn value(part: &Part) -> Option<f64> {
-    let given = match &part.kind {
-        PartKind::Resistor { ohms, .. } | PartKind::Variable { ohms, .. } => ohms,
-        PartKind::Capacitor { farads, .. } => farads,
-        PartKind::Inductor { henries, .. } => henries,
-        PartKind::Switch { .. } | PartKind::Amplifier { .. } => return None,
-    };
-    match given {
-        Given::Number(x) if *x != 0.0 && !part.unfitted => Some(*x),
-        _ => None,
-    }
+    part.kind.value()?.number().filter(|x| *x != 0.0 && !part.unfitted)
 }
 
 /// The share by which a part may be off: its own tolerance's, else its class's.

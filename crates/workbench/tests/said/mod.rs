@@ -1,7 +1,7 @@
 //! What is said about a design, in a few words.
 #![allow(dead_code)]
 
-use workbench::{Answer, Workbench};
+use workbench::{Answer, Reading, Workbench};
 
 /// The hints, one a line.
 pub fn hints(text: &str) -> String {
@@ -16,6 +16,14 @@ pub fn bench(text: &str) -> Workbench {
     let mut bench = Workbench::new();
     bench.set_text("a", text.into());
     bench
+}
+
+/// The reading of a phrase.
+pub fn reading(text: &str, phrase: &str) -> Reading {
+    match &bench(text).snapshot().read("a", phrase)[..] {
+        [Answer::Reading(r)] => (**r).clone(),
+        other => panic!("{phrase}: {other:?}"),
+    }
 }
 
 /// What a phrase reads as, in a few words.
