@@ -27,6 +27,9 @@ use crate::problems::{lines_of, torn};
 /// stays far below, since each of its questions solves its own stage.
 const MOST_UNKNOWNS: usize = 200_000;
 
+/// To plan a question takes as long as to solve an unknown for every so many numbers of the whole circuit.
+const PLANNED: usize = 10_000;
+
 /// Which hints are made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Which {
@@ -265,7 +268,8 @@ impl Maker<'_> {
     /// Counts what a question solves. Where everything hangs together each of its questions takes in all of it.
     fn count(&self, way: Way) {
         let plan = planned(self.db, self.document, WayKey::new(self.db, way));
-        let unknowns = plan.as_deref().and_then(Plan::local).map_or(0, |local| local.names.len());
+        let unknowns =
+            plan.as_deref().and_then(Plan::local).map_or(0, |local| local.names.len() + local.count / PLANNED);
         self.solved.set(self.solved.get() + unknowns);
     }
 

@@ -203,6 +203,15 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
         told.fixes.iter_mut().flat_map(|f| &mut f.edits).for_each(|e| e.range = rule.clone());
         found.push(told);
     }
+    let text = document.text(db);
+    if found.iter().any(|p| p.id == "unknown-name") {
+        let misdeclared = crate::astray::misdeclared(&layout, &reads, text);
+        let waits = |told: &str| {
+            let name = told.trim_matches(|c: char| c.is_whitespace() || matches!(c, '(' | ')'));
+            held.contains(name) || misdeclared.contains(name)
+        };
+        found.retain(|p| p.id != "unknown-name" || !text.get(p.range.clone()).is_some_and(waits));
+    }
     crate::leftmost::follows_from_lonely_nodes(&mut found, &flaws);
     crate::leftmost::one_an_entry(&mut found, &layout, &cautions);
     for p in &mut found {
