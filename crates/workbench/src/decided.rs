@@ -145,6 +145,14 @@ pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<D
     found
 }
 
+/// What was decided of one requirement of a file, by its block and entry.
+pub(crate) fn one(db: &dyn Desk, document: Document, block: u32, entry: u32) -> Arc<Vec<Decided>> {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let lines = layout.blocks.get(block as usize).and_then(|b| Some((b, b.entries.get(entry as usize)?)));
+    let Some((block, lines)) = lines else { return Arc::default() };
+    decided(db, document, Chunk::new(db, block.kind, false, &text[lines.range.clone()]))
+}
+
 /// A requirement of a file over tolerance, by its block and entry.
 pub(crate) fn held(db: &dyn Desk, document: Document, block: u32, entry: u32) -> Arc<Vec<Option<crate::over::Held>>> {
     let (layout, text) = (layout(db, document), document.text(db));

@@ -28,9 +28,12 @@ mod renumber;
 mod statement;
 mod symbols;
 mod tokens;
+mod trial;
 mod trim;
 mod unfinished;
 mod unstable;
+mod ways;
+mod written;
 
 pub use accept::Conceded;
 pub use analysis::tolerance::{Extreme, Found, Study, Weight};

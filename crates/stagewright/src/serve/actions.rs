@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use tower_lsp::ls_types as lsp;
-use workbench::{Edit, Problem};
+use workbench::{Edit, Fix, Problem, Ways};
 
 use super::bench::View;
 use super::diagnostics::{diagnostic, touches};
@@ -46,15 +46,15 @@ impl Feature for Actions {
         let range = context.text.range(self.span);
         let problems = view.problems(&context.path);
         let here = problems.iter().filter(|problem| touches(&problem.range, &range));
-        Some(here.flat_map(|problem| fixes(problem, context)).collect())
+        Some(here.flat_map(|problem| fixes(problem, &view.ways_out(&context.path, problem), context)).collect())
     }
 }
 
-fn fixes(problem: &Problem, context: &Context) -> Vec<lsp::CodeActionOrCommand> {
+fn fixes(problem: &Problem, ways: &Ways, context: &Context) -> Vec<lsp::CodeActionOrCommand> {
     // It is written for `publishDiagnostics` first; read back, the same value names the problem that the action answers.
     let answered: Option<lsp::Diagnostic> =
         serde_json::to_value(diagnostic(problem, context)).and_then(serde_json::from_value).ok();
-    let action = |(i, fix): (usize, &workbench::Fix)| lsp::CodeAction {
+    let action = |(i, fix): (usize, &Fix)| lsp::CodeAction {
         title: fix.title.clone(),
         kind: Some(lsp::CodeActionKind::QUICKFIX),
         diagnostics: answered.clone().map(|diagnostic| vec![diagnostic]),
@@ -62,7 +62,14 @@ fn fixes(problem: &Problem, context: &Context) -> Vec<lsp::CodeActionOrCommand> 
         is_preferred: context.abilities.preferred_actions.then_some(i == 0),
         ..lsp::CodeAction::default()
     };
-    problem.fixes.iter().enumerate().map(action).map(lsp::CodeActionOrCommand::CodeAction).collect()
+    // That nothing was found is an answer too, where the client can show it.
+    let none = ways.none.iter().filter(|_| context.abilities.disabled_actions).map(|why| lsp::CodeAction {
+        title: "change one part's value".into(),
+        kind: Some(lsp::CodeActionKind::QUICKFIX),
+        disabled: Some(lsp::CodeActionDisabled { reason: why.clone() }),
+        ..lsp::CodeAction::default()
+    });
+    ways.fixes.iter().enumerate().map(action).chain(none).map(lsp::CodeActionOrCommand::CodeAction).collect()
 }
 
 fn workspace_edit(edits: &[Edit], context: &Context) -> Option<lsp::WorkspaceEdit> {

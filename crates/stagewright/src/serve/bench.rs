@@ -5,7 +5,7 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use workbench::{Hint, Hover, Problem, Symbol, Token, Unfinished};
+use workbench::{Hint, Hover, Problem, Symbol, Token, Unfinished, Ways};
 
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
@@ -57,6 +57,10 @@ pub trait View: Clone + Send + 'static {
     fn symbols(&self, path: &str) -> Vec<Symbol>;
     /// The words with what they are, within `range`, or all.
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
+    /// The ways out of a problem, those included that take their time to find.
+    fn ways_out(&self, _path: &str, problem: &Problem) -> Ways {
+        Ways { fixes: problem.fixes.clone(), none: None }
+    }
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
     fn unfinished(&self, path: &str) -> Vec<Unfinished>;
     /// Whether the payload of an unwinding says "overtaken by a newer text", as opposed to a fault in the program.
@@ -114,6 +118,9 @@ impl View for workbench::Snapshot {
     }
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
         workbench::Snapshot::tokens(self, path, range)
+    }
+    fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
+        workbench::Snapshot::ways_out(self, path, problem)
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)
