@@ -8,7 +8,7 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Where};
-use crate::plain::{Hint, Hover, Problem, Symbol, Unfinished, Ways};
+use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
 
@@ -128,6 +128,11 @@ impl Snapshot {
         let mut ways = document.map(|d| crate::ways::of_problem(&self.database, d, problem)).unwrap_or_default();
         ways.fixes.splice(0..0, problem.fixes.iter().cloned());
         ways
+    }
+
+    /// What could be written for the sake of the argument about what stands in a range of bytes: assumptions that would hold.
+    pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
+        self.document(path).map(|d| crate::proposals::proposals(&self.database, d, &range)).unwrap_or_default()
     }
 
     /// What a file concedes: its `accept` entries with their reasons.

@@ -24,6 +24,7 @@ mod over_text;
 mod plain;
 mod preset;
 mod problems;
+mod proposals;
 mod renumber;
 mod statement;
 mod symbols;

@@ -98,7 +98,11 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
         if let (Some(lines), Ok(costs)) = (lines_of(&layout, place), &*costs) {
             let clause = crate::assumed::clause_span(db, document, block as usize, entry as usize);
             let faults = crate::assumed::failures(costs, clause, lines.range.len());
-            found.extend(faults.map(|(f, names)| problem(lines, Severity::Warning, &f, names)));
+            found.extend(faults.map(|(f, names)| {
+                let mut told = problem(lines, Severity::Warning, &f, names);
+                told.fixes.extend(crate::assumed::value_fix(db, document, costs));
+                told
+            }));
         }
     }
     for (block, entry, formulas) in crate::formulas::all(db, document) {

@@ -1,4 +1,4 @@
-//! Quick fixes: the ways out that problems name, as code actions.
+//! Code actions: the ways out that problems name as quick fixes, and what could be written for the sake of the argument.
 
 use std::collections::HashMap;
 
@@ -24,9 +24,10 @@ pub struct Actions {
 
 impl Actions {
     /// A client that asks for a kind means the kinds below it too.
-    fn wants_fixes(&self) -> bool {
-        let kind = lsp::CodeActionKind::QUICKFIX;
-        self.only.is_empty() || self.only.iter().any(|only| only.is_empty() || only == kind.as_str())
+    fn wants(&self, kind: &lsp::CodeActionKind) -> bool {
+        let below =
+            |only: &str| kind.as_str().strip_prefix(only).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'));
+        self.only.is_empty() || self.only.iter().any(|only| only.is_empty() || below(only))
     }
 }
 
@@ -40,14 +41,33 @@ impl Feature for Actions {
         format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
-        if !self.wants_fixes() || !context.abilities.action_literals {
+        if !context.abilities.action_literals {
             return Some(Vec::new());
         }
         let range = context.text.range(self.span);
-        let problems = view.problems(&context.path);
-        let here = problems.iter().filter(|problem| touches(&problem.range, &range));
-        Some(here.flat_map(|problem| fixes(problem, &view.ways_out(&context.path, problem), context)).collect())
+        let mut all = Vec::new();
+        if self.wants(&lsp::CodeActionKind::QUICKFIX) {
+            let problems = view.problems(&context.path);
+            let here = problems.iter().filter(|problem| touches(&problem.range, &range));
+            all.extend(here.flat_map(|problem| fixes(problem, &view.ways_out(&context.path, problem), context)));
+        }
+        if self.wants(&PROPOSAL) {
+            all.extend(view.proposals(&context.path, range).iter().map(|fix| proposal(fix, context)));
+        }
+        Some(all)
     }
+}
+
+/// What could be written in addition: nothing is wrong without it.
+pub const PROPOSAL: lsp::CodeActionKind = lsp::CodeActionKind::REFACTOR_REWRITE;
+
+fn proposal(fix: &Fix, context: &Context) -> lsp::CodeActionOrCommand {
+    lsp::CodeActionOrCommand::CodeAction(lsp::CodeAction {
+        title: fix.title.clone(),
+        kind: Some(PROPOSAL),
+        edit: workspace_edit(&fix.edits, context),
+        ..lsp::CodeAction::default()
+    })
 }
 
 fn fixes(problem: &Problem, ways: &Ways, context: &Context) -> Vec<lsp::CodeActionOrCommand> {

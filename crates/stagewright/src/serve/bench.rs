@@ -5,7 +5,7 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use workbench::{Hint, Hover, Problem, Symbol, Token, Unfinished, Ways};
+use workbench::{Fix, Hint, Hover, Problem, Symbol, Token, Unfinished, Ways};
 
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
@@ -60,6 +60,10 @@ pub trait View: Clone + Send + 'static {
     /// The ways out of a problem, those included that take their time to find.
     fn ways_out(&self, _path: &str, problem: &Problem) -> Ways {
         Ways { fixes: problem.fixes.clone(), none: None }
+    }
+    /// What could be written about what stands in `range`.
+    fn proposals(&self, _path: &str, _range: Range<usize>) -> Vec<Fix> {
+        Vec::new()
     }
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
     fn unfinished(&self, path: &str) -> Vec<Unfinished>;
@@ -121,6 +125,9 @@ impl View for workbench::Snapshot {
     }
     fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         workbench::Snapshot::ways_out(self, path, problem)
+    }
+    fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
+        workbench::Snapshot::proposals(self, path, range)
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)
