@@ -17,6 +17,7 @@ mod from_included;
 mod hints;
 mod hover;
 mod hover_part;
+mod hover_statement;
 mod hover_word;
 mod leftmost;
 mod over;
