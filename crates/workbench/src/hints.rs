@@ -443,7 +443,7 @@ impl Maker<'_> {
         let style = Style::default();
         let key = format!("let {name}");
         let (label, mark) = match &found.value {
-            LetValue::Value(x, dimension) => (valued(*x, *dimension), Mark::Exact),
+            LetValue::Value(term) => (worked_out(term), Mark::Exact),
             LetValue::Curve => {
                 let s = num_complex::Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
                 let curves = self.curves.get_or_init(|| circuit::curves::all_at(&circuit, s));
@@ -594,6 +594,17 @@ impl Maker<'_> {
 }
 
 /// A value with the unit of its dimension.
+/// What an expression comes to; what is written in decibels stays in them.
+pub(crate) fn worked_out(term: &circuit::expr::Term) -> String {
+    let style = Style::default();
+    match term.level.map(|l| (l.unit, l.value)) {
+        Some((Unit::Decibel, _)) => text(quantity::ratio_with_decibels(term.value.re, style)),
+        Some((Unit::Dbu, _)) => text(quantity::dbu_with_volts(term.value.re, style)),
+        Some((unit, value)) => text(quantity::computed(value, unit, style)),
+        None => valued(term.value.re, term.dimension),
+    }
+}
+
 pub(crate) fn valued(x: f64, dimension: quantity::Dimension) -> String {
     text(quantity::composed(x, dimension, Style::default()))
 }

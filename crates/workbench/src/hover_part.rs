@@ -92,7 +92,7 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
 pub(crate) fn named(circuit: &Circuit, name: &str) -> Option<Vec<String>> {
     let found = circuit.lets.iter().find(|l| &*l.name == name)?;
     Some(vec![match &found.value {
-        LetValue::Value(x, dimension) => crate::hints::valued(*x, *dimension),
+        LetValue::Value(term) => crate::hints::worked_out(term),
         LetValue::Curve => "a curve over frequency".into(),
         LetValue::Unknown(why) => format!("unknown: {why}"),
     }])

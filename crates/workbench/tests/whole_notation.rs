@@ -84,7 +84,7 @@ stage preamp: in -> drive
         expect![[r#"
             let
               f_low = 7 Hz  ┆ 7 Hz
-              gain  = 20 dB  ┆ 10
+              gain  = 20 dB  ┆ ×10.0 (20.0 dB)
               tau   = R3 * C2  ┆ 22 ms
 
             stage preamp: in -> drive  ┆ 20.1 dB · 7.16 Hz … 297 kHz · Zin 999 kΩ typ.
