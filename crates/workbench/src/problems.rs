@@ -65,6 +65,7 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
     let whole = Lines { range: 0..document.text(db).len(), line: 0, description: None, fault: None };
     found.extend(layout.faults.iter().map(|f| problem(&whole, Severity::Error, f, Vec::new())));
     let held = crate::astray::names(&reads, &astray);
+    let mut twice = 0;
     for finding in &all.findings {
         // What seems to be missing may stand in lines that belong to no block yet.
         if finding.names.iter().any(|n| held.contains(&**n)) {
@@ -73,7 +74,12 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
         let place = Place { block: finding.block, entry: finding.entry, span: finding.fault.span };
         if let Some(lines) = lines_of(&layout, place) {
             let mut told = problem(lines, severity(finding.weight), &finding.fault, finding.names.clone());
-            told.fixes.extend(crate::renumber::fixes(&layout, document.text(db), finding, &told.range));
+            if finding.fault.id.starts_with("repeated-") {
+                twice += 1;
+            }
+            if twice <= crate::renumber::LOOKED_FOR {
+                told.fixes.extend(crate::renumber::fixes(&layout, document.text(db), finding, &told.range));
+            }
             found.push(told);
         }
     }
