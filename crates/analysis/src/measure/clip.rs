@@ -12,7 +12,7 @@ use num_complex::Complex64;
 use pencil::{Excitation, Functional, Structure};
 use quantity::{Style, Unit, db, peak_of_rms, rms_of_peak};
 
-use super::dc::{greatest, least, rows, say};
+use super::dc::{greatest, least, rows, say, strained};
 use super::{Bench, Found};
 use crate::extreme;
 use crate::landmarks::Landmarks;
@@ -47,10 +47,10 @@ fn on_the_way(bench: &Bench, point: &Point) -> Vec<(circuit::PartId, [circuit::N
         .collect()
 }
 
-/// Whether an amplifier, by its law's equation, is on the way to a point.
-pub(super) fn carries(bench: &Bench, point: &Point, law: u32) -> bool {
+/// Whether an amplifier, by its law's equation, is on the way to some unknowns.
+pub(super) fn carries(bench: &Bench, unknowns: &[u32], law: u32) -> bool {
     let structure = forward(bench);
-    structure.influencing(&rows(point))[structure.unknown_of(law) as usize]
+    structure.influencing(unknowns)[structure.unknown_of(law) as usize]
 }
 
 /// The unknowns that a clip level is read off: the point, and what stands and flows at every amplifier on the way.
@@ -184,13 +184,7 @@ impl Limits {
                 Ok(datum) => {
                     let most = guess(datum).abs();
                     let rest = at_rest[5].abs();
-                    if rest >= most {
-                        return Err(format!(
-                            "{name} would have to give {} at rest, and can {}",
-                            say(rest, Unit::Ampere),
-                            say(most, Unit::Ampere)
-                        ));
-                    }
+                    strained(name, rest, most)?;
                     all.limits.push(Limit {
                         what: format!("{name}'s output current"),
                         wanted: first + 1,
