@@ -24,6 +24,10 @@ pub struct Over {
     pub worst: Extreme,
     /// The builds that keep to the limit; one that cannot be read does not.
     pub share: Share,
+    /// Whether all builds that could be read, and the worst that was found, keep to the limit.
+    pub within: bool,
+    /// How many builds could not be read, and why the first of them could not.
+    pub unread: Option<(usize, String)>,
     /// The parts that matter most for the worst, largest first.
     pub weights: Vec<Weight>,
 }
@@ -48,7 +52,8 @@ pub fn over(study: &Study, reading: &Reading, limit: &LimitPiece) -> Over {
         inside(x, margin, end, limit)
     };
     let good = study.seen.iter().filter(|ends| both(**ends).into_iter().all(keeps)).count();
-    let holds = keeps(range[0]) && keeps(range[1]) && study.unread.is_none();
+    let within = keeps(range[0]) && keeps(range[1]);
+    let holds = within && study.unread.is_none();
     Over {
         verdict: if holds { Verdict::Holds } else { Verdict::Fails },
         value,
@@ -57,6 +62,8 @@ pub fn over(study: &Study, reading: &Reading, limit: &LimitPiece) -> Over {
         range,
         worst: worst.clone(),
         share: Share::of(good, study.builds),
+        within,
+        unread: study.unread.clone(),
         weights: weights.clone(),
     }
 }

@@ -151,14 +151,25 @@ pub(crate) fn failure(d: &crate::decided::Decided, held: &Held, span: Span) -> O
     };
     let at = if over.worst.position.is_empty() { String::new() } else { format!(" at {}", over.worst.position) };
     let (nominal, worst) = (text(decision.value?), text(over.value));
-    let message = format!(
-        "{} is {nominal} nominally and {worst}{at} at worst over tolerance ({}), and {} is wanted: {}{spend}",
-        reading.phrase,
-        corner_text(&over.worst.at),
-        wanted(limit, over.value, over.limit),
-        share_text(&over.share),
-    );
-    let mut names: Vec<String> = over.weights.iter().map(|w| w.name.to_string()).collect();
+    let unset = over.unread.as_ref().map(|(count, why)| {
+        format!("in {} of builds it cannot be read: {why}", percent(*count as f64 / over.share.all as f64))
+    });
+    let message = match unset {
+        // What could be read holds: neither the worst nor a part is to blame.
+        Some(unset) if over.within => {
+            format!("{} is {nominal} nominally and holds in every build that can be read, but {unset}", reading.phrase)
+        }
+        unset => format!(
+            "{} is {nominal} nominally and {worst}{at} at worst over tolerance ({}), and {} is wanted: {}{spend}{}",
+            reading.phrase,
+            corner_text(&over.worst.at),
+            wanted(limit, over.value),
+            share_text(&over.share),
+            unset.map_or_else(String::new, |u| format!("; {u}")),
+        ),
+    };
+    let blamed = if over.within { &[][..] } else { &over.weights };
+    let mut names: Vec<String> = blamed.iter().map(|w| w.name.to_string()).collect();
     names.truncate(3);
     let fault = Fault { id: "requirement-tolerance", span, message, unfinished: false, fixes: Vec::new() };
     Some((Weight::Warning, fault, names))

@@ -22,7 +22,12 @@ impl Tolerance {
         if study.still {
             lines.push("nothing that it hangs on has a tolerance".into());
         } else if study.even() {
-            lines.push("it is the same in every build: the presets take out what the parts are off by".into());
+            let which = if study.unread.is_some() { "every build that can be read" } else { "every build" };
+            lines.push(if study.trimmed {
+                format!("it is the same in {which}: the presets take out what the parts are off by")
+            } else {
+                format!("it is the same in {which}: what the parts are off by does not move it")
+            });
         } else {
             lines.push(format!("lowest found   {}", extreme(reading, &study.low)));
             lines.push(format!("highest found  {}", extreme(reading, &study.high)));
@@ -40,7 +45,7 @@ impl Tolerance {
                 over.share.some,
                 over.share.all,
                 argument::require::text(over.value, limit),
-                crate::decided::wanted(limit, over.value, over.limit),
+                crate::decided::wanted(limit, over.value),
             ));
         }
         // The largest of either end.

@@ -76,6 +76,8 @@ pub struct Study {
     pub unread: Option<(usize, String)>,
     /// Nothing that it hangs on has a tolerance.
     pub still: bool,
+    /// Presets that move it are set again in each build.
+    pub trimmed: bool,
 }
 
 impl Study {
@@ -190,6 +192,7 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         seen,
         unread: drawn.unread,
         still: false,
+        trimmed: !presets.is_empty(),
     };
     if study.even() {
         // Rounding has no parts.
@@ -254,6 +257,7 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
         builds: ask.builds.quick,
         unread: None,
         still: true,
+        trimmed: false,
     })
 }
 
@@ -396,12 +400,30 @@ impl<'a> Looked<'a> {
             }
         }
         let corner = best?;
+        let nominal = bench.way.scale().value(self.slopes[end].nominal);
         let freedoms = &bench.spread.freedoms;
         let mut off: Vec<(usize, f64)> = (0..freedoms.len()).map(|i| (i, along[i].abs())).collect();
         off.sort_by(|a, b| b.1.total_cmp(&a.1));
         let least = LEAST * off.first().map_or(0.0, |o| o.1);
-        let named = off.iter().filter(|o| o.1 > least);
-        let named = named.map(|(i, _)| (freedoms[*i].name.clone(), corner.ends[*i] * freedoms[*i].moves[0].1));
+        let (mut named, rest): (Vec<usize>, Vec<usize>) = {
+            let (a, b): (Vec<_>, Vec<_>) = off.into_iter().partition(|o| o.1 > least);
+            (a.into_iter().map(|o| o.0).collect(), b.into_iter().map(|o| o.0).collect())
+        };
+        // What has no slope at nominal values may have a say at the corner: the figure has to follow from what is named.
+        let without = |some: &[usize]| {
+            let mut ends = corner.ends.clone();
+            some.iter().for_each(|i| ends[*i] = 0.0);
+            ends
+        };
+        let apart = (corner.value - nominal).abs();
+        let slack = LEAST * if apart.is_finite() { apart } else { corner.value.abs() };
+        let felt = |seen: Option<f64>| seen.is_none_or(|x| x != corner.value && !((x - corner.value).abs() <= slack));
+        if !rest.is_empty() && felt(look(&[without(&rest)])[0]) {
+            let each = look(&rest.iter().map(|i| without(&[*i])).collect::<Vec<_>>());
+            named.extend(rest.iter().zip(each).filter(|(_, x)| felt(*x)).map(|(i, _)| *i));
+        }
+        let named = named.into_iter();
+        let named = named.map(|i| (freedoms[i].name.clone(), corner.ends[i] * freedoms[i].moves[0].1));
         Some(Extreme { value: corner.value, position: self.stand.name.clone(), at: Found::Corner(named.collect()) })
     }
 

@@ -1,8 +1,9 @@
 //! How far the parts of a circuit may be off, and which of them move together.
 //!
 //! A part moves by its own tolerance, else by its class's, evenly within ±. Parts that are matched share one movement and have
-//! one each of their own: of parts of ±t that differ by at most m the common one is ±(t − m/2) and the own one ±m/2, so that no
-//! two of them differ by more than m and none leaves its ±t. Units of one shaft are set together and move by themselves, unless
+//! one each of their own, and the two are multiplied, so that ratios do not feel what is common: the own one is ±h with
+//! (1 + h)/(1 − h) = 1 + m, so that of no two of them the one is more than m above the other in ratio to nominal, and of parts of
+//! ±t the common one is ±(t − h)/(1 + h), so that none leaves its ±t. Units of one shaft are set together and move by themselves, unless
 //! they are matched.
 
 use circuit::{Circuit, Given, Name, Part, PartId, Tolerance};
@@ -55,7 +56,7 @@ impl Spread {
             };
             if group.parts[0] == id && least > half {
                 let names: Vec<&str> = group.parts.iter().map(|p| &*circuit.parts[p.at()].name).collect();
-                let moves = group.parts.iter().map(|p| (*p, least - half)).collect();
+                let moves = group.parts.iter().map(|p| (*p, (least - half) / (1.0 + half))).collect();
                 freedoms.push(Freedom { name: format!("{} together", names.join(", ")).into(), moves });
             }
             // Without a tolerance of the class the match is all that is known.
@@ -92,14 +93,15 @@ impl Spread {
     pub fn factors(&self, amounts: &[f64]) -> Vec<(PartId, f64)> {
         let mut all: Vec<(PartId, f64)> = Vec::new();
         for (freedom, amount) in self.freedoms.iter().zip(amounts) {
-            all.extend(freedom.moves.iter().map(|(part, share)| (*part, share * amount)));
+            all.extend(freedom.moves.iter().map(|(part, share)| (*part, 1.0 + share * amount)));
         }
-        all.sort_unstable_by_key(|m| m.0);
+        // The sort is stable: what a group has in common stays in front of what is a part's own.
+        all.sort_by_key(|m| m.0);
         let mut factors: Vec<(PartId, f64)> = Vec::with_capacity(all.len());
-        for (part, shift) in all {
+        for (part, factor) in all {
             match factors.last_mut() {
-                Some(last) if last.0 == part => last.1 += shift,
-                _ => factors.push((part, 1.0 + shift)),
+                Some(last) if last.0 == part => last.1 *= factor,
+                _ => factors.push((part, factor)),
             }
         }
         factors
@@ -133,7 +135,7 @@ fn share_of(circuit: &Circuit, part: &Part) -> Result<Option<f64>, String> {
     }
 }
 
-/// Half the share by which parts of a group may differ, and the least tolerance of any of them.
+/// How far each part of a group may be off by itself, and the least tolerance of any of them.
 fn matched(circuit: &Circuit, group: &Group) -> Result<(f64, f64), String> {
     let share = match &group.share {
         Given::Number(share) => *share,
@@ -143,7 +145,7 @@ fn matched(circuit: &Circuit, group: &Group) -> Result<(f64, f64), String> {
     for p in &group.parts {
         least = least.min(share_of(circuit, &circuit.parts[p.at()])?.unwrap_or(0.0));
     }
-    Ok((0.5 * share, least))
+    Ok((share / (2.0 + share), least))
 }
 
 /// The groups of matched parts; groups that share a part are one, with the tightest share, and not known where one of them is not.
