@@ -174,6 +174,12 @@ pub(crate) fn controls(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> 
     Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} }.controls(measure)
 }
 
+/// Whether a quantity is read off the circuit at rest, or beside it.
+pub(crate) fn at_rest(measure: &Measure) -> bool {
+    use Measure::*;
+    matches!(measure, Dc(_) | ClipLevel(_) | Headroom(_) | Power(_) | Voltage(_) | Current(_))
+}
+
 /// Whether a quantity is taken over the design's band where nothing else is said.
 fn over_band(measure: &Measure) -> bool {
     use Measure::*;

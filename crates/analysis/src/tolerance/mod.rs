@@ -140,7 +140,7 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         return Err(why.to_string());
     }
     let all = Spread::of(ask.circuit);
-    if all.freedoms.is_empty() && all.doubts.is_empty() {
+    if all.freedoms.is_empty() && all.doubts.is_empty() && all.vague.is_empty() {
         return Err("no part has a tolerance: `tolerance R 1 %` in design would give one".into());
     }
     let Some(way) = way(ask)? else { return nominal(ask) };
@@ -148,7 +148,9 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     let presets = presets(ask, &controls)?;
     let mut parts = way.parts();
     parts.extend(presets.iter().flat_map(|p| p.way.parts()));
-    let spread = all.moving(&parts)?;
+    let mut rails = way.rails();
+    rails.extend(presets.iter().flat_map(|p| p.way.rails()));
+    let spread = all.moving(&parts, &rails)?;
     if spread.freedoms.is_empty() {
         return nominal(ask);
     }
@@ -353,7 +355,7 @@ impl Bench<'_> {
     }
 
     fn build(&self, amounts: &[f64]) -> Build {
-        Build { factors: self.spread.factors(amounts), travels: Vec::new() }
+        Build { factors: self.spread.factors(amounts), rails: self.spread.volts(amounts), travels: Vec::new() }
     }
 }
 
@@ -369,11 +371,15 @@ impl<'a> Looked<'a> {
         let step = if bench.way.quick() { STEPS.0 } else { STEPS.1 };
         let mut builds = vec![Build::default()];
         for part in &parts {
-            builds.extend([1.0 - step, 1.0 + step].map(|f| Build { factors: vec![(*part, f)], travels: Vec::new() }));
+            builds.extend([1.0 - step, 1.0 + step].map(|f| Build { factors: vec![(*part, f)], ..Build::default() }));
+        }
+        let rails = bench.spread.rails();
+        for rail in &rails {
+            builds.extend([1.0 - step, 1.0 + step].map(|f| Build { rails: vec![(*rail, f)], ..Build::default() }));
         }
         let seen = bench.at(stand, builds).into_iter().collect::<Result<Vec<Seen>, String>>()?;
         let pairs: Vec<[Seen; 2]> = seen[1..].chunks(2).map(|p| [p[0], p[1]]).collect();
-        let slopes = [0, 1].map(|end| Slopes::of(bench.spread, &parts, seen[0].steer[end], step, &pairs, end));
+        let slopes = [0, 1].map(|end| Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, end));
         Ok(Looked { stand, slopes })
     }
 
@@ -423,7 +429,7 @@ impl<'a> Looked<'a> {
             named.extend(rest.iter().zip(each).filter(|(_, x)| felt(*x)).map(|(i, _)| *i));
         }
         let named = named.into_iter();
-        let named = named.map(|i| (freedoms[i].name.clone(), corner.ends[i] * freedoms[i].moves[0].1));
+        let named = named.map(|i| (freedoms[i].name.clone(), corner.ends[i] * freedoms[i].amount()));
         Some(Extreme { value: corner.value, position: self.stand.name.clone(), at: Found::Corner(named.collect()) })
     }
 
@@ -453,7 +459,7 @@ impl<'a> Looked<'a> {
             .zip(&along)
             .map(|(f, x)| Weight {
                 name: f.name.clone(),
-                slope: told.then_some(x * worth * 0.01 / f.moves[0].1),
+                slope: told.then_some(x * worth * 0.01 / f.amount()),
                 share: x * x / total,
             })
             .filter(|w| w.share >= LEAST)

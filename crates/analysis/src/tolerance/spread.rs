@@ -6,7 +6,7 @@
 //! ±t the common one is ±(t − h)/(1 + h), so that none leaves its ±t. Units of one shaft are set together and move by themselves, unless
 //! they are matched.
 
-use circuit::{Circuit, Given, Name, Part, PartId, Tolerance};
+use circuit::{Circuit, Given, Name, NodeId, Part, PartId, Tolerance};
 
 /// Something that is off by some share of its greatest amount, −1 … 1, apart from everything else.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,6 +15,19 @@ pub struct Freedom {
     pub name: Name,
     /// The parts that it moves, each by this share of its nominal value at the full amount.
     pub moves: Vec<(PartId, f64)>,
+    /// The rail that it moves instead, by this share of its voltage.
+    pub rail: Option<(NodeId, f64)>,
+}
+
+impl Freedom {
+    fn of(name: Name, moves: Vec<(PartId, f64)>) -> Freedom {
+        Freedom { name, moves, rail: None }
+    }
+
+    /// Its greatest amount, as a share.
+    pub fn amount(&self) -> f64 {
+        self.rail.or_else(|| self.moves.first().map(|m| (NodeId(0), m.1))).map_or(0.0, |m| m.1)
+    }
 }
 
 /// All that may be off in a circuit.
@@ -24,6 +37,8 @@ pub struct Spread {
     pub freedoms: Vec<Freedom>,
     /// Parts of which it is not known how far they may be off, each with a clause that says why.
     pub doubts: Vec<(PartId, String)>,
+    /// The same of rails.
+    pub vague: Vec<(NodeId, String)>,
 }
 
 /// Parts that are matched with one another, directly or by way of others, and the tightest share that is written for them.
@@ -41,7 +56,7 @@ impl Spread {
             let id = PartId(i as u32);
             let Some(group) = groups.iter().find(|g| g.parts.contains(&id)) else {
                 match share_of(circuit, part) {
-                    Ok(Some(share)) => freedoms.push(Freedom { name: part.name.clone(), moves: vec![(id, share)] }),
+                    Ok(Some(share)) => freedoms.push(Freedom::of(part.name.clone(), vec![(id, share)])),
                     Ok(None) => {}
                     Err(why) => doubts.push((id, why)),
                 }
@@ -57,27 +72,57 @@ impl Spread {
             if group.parts[0] == id && least > half {
                 let names: Vec<&str> = group.parts.iter().map(|p| &*circuit.parts[p.at()].name).collect();
                 let moves = group.parts.iter().map(|p| (*p, (least - half) / (1.0 + half))).collect();
-                freedoms.push(Freedom { name: format!("{} together", names.join(", ")).into(), moves });
+                freedoms.push(Freedom::of(format!("{} together", names.join(", ")).into(), moves));
             }
             // Without a tolerance of the class the match is all that is known.
             let share = if least > 0.0 { half.min(least) } else { half };
             if share > 0.0 && value(part).is_some() {
-                freedoms.push(Freedom { name: part.name.clone(), moves: vec![(id, share)] });
+                freedoms.push(Freedom::of(part.name.clone(), vec![(id, share)]));
             }
         }
-        Spread { freedoms, doubts }
+        let mut vague = Vec::new();
+        for supply in &circuit.supplies {
+            for (node, slack) in &supply.slack {
+                let volts = supply.rails.iter().find(|r| r.0 == *node).and_then(|r| r.1.number());
+                let (name, known) = (circuit.node_name(*node), |f: &Freedom| f.rail.is_some_and(|r| r.0 == *node));
+                let share = match (slack, volts.filter(|v| *v != 0.0)) {
+                    (_, None) => continue,
+                    (Tolerance::Share(share), _) => *share,
+                    (Tolerance::Absolute(by), Some(volts)) => by / volts.abs(),
+                    (Tolerance::Unknown, _) => {
+                        vague.push((*node, format!("{name}'s tolerance cannot be read")));
+                        continue;
+                    }
+                    (Tolerance::Two, _) => {
+                        vague.push((*node, format!("{name} has two tolerances")));
+                        continue;
+                    }
+                };
+                if share >= 1.0 {
+                    vague.push((*node, format!("{name}'s tolerance takes it down to nothing")));
+                } else if share > 0.0 && !freedoms.iter().any(known) {
+                    freedoms.push(Freedom { name: name.into(), moves: Vec::new(), rail: Some((*node, share)) });
+                }
+            }
+        }
+        Spread { freedoms, doubts, vague }
     }
 
-    /// What of it moves any of these parts.
+    /// What of it moves any of these parts or rails.
     ///
     /// # Errors
     /// Says why it is not known of one of them.
-    pub fn moving(&self, parts: &[PartId]) -> Result<Spread, String> {
+    pub fn moving(&self, parts: &[PartId], rails: &[NodeId]) -> Result<Spread, String> {
+        if let Some((_, why)) = self.vague.iter().find(|d| rails.contains(&d.0)) {
+            return Err(why.clone());
+        }
         if let Some((_, why)) = self.doubts.iter().find(|d| parts.contains(&d.0)) {
             return Err(why.clone());
         }
-        let touches = |f: &&Freedom| f.moves.iter().any(|m| parts.contains(&m.0));
-        Ok(Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect(), doubts: Vec::new() })
+        let touches = |f: &&Freedom| {
+            f.moves.iter().any(|m| parts.contains(&m.0)) || f.rail.is_some_and(|r| rails.contains(&r.0))
+        };
+        Ok(Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect(), ..Spread::default() })
     }
 
     /// The parts that move, each once, in their order.
@@ -86,6 +131,17 @@ impl Spread {
         all.sort_unstable();
         all.dedup();
         all
+    }
+
+    /// The rails that move, in the order of their freedoms.
+    pub fn rails(&self) -> Vec<NodeId> {
+        self.freedoms.iter().filter_map(|f| Some(f.rail?.0)).collect()
+    }
+
+    /// What each rail's voltage is multiplied by, as [`Spread::factors`].
+    pub fn volts(&self, amounts: &[f64]) -> Vec<(NodeId, f64)> {
+        let all = self.freedoms.iter().zip(amounts);
+        all.filter_map(|(f, amount)| f.rail.map(|(rail, share)| (rail, 1.0 + share * amount))).collect()
     }
 
     /// What each part's value is multiplied by where each freedom is off by this share of its amount; parts that keep their
