@@ -50,6 +50,9 @@ pub(super) fn flatness(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Re
         gains.iter().zip(fs).map(|(g, f)| Ok(g.norm() / curve(*f)?)).collect()
     };
     let level = size(&[reference])?[0];
+    if level == 0.0 && size(&[low, high, (low * high).sqrt()])?.iter().all(|x| *x == 0.0) {
+        return Ok(Found::silent(format!("nothing of {} arrives at {}", a.name, b.name)));
+    }
     if !(level > 0.0 && level.is_finite()) {
         return Err(format!("there is no gain at {}", hertz(reference)));
     }

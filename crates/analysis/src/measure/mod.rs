@@ -105,9 +105,16 @@ pub(crate) struct Found {
     pub working: Vec<String>,
     /// The types of amplifiers on whose typical figures it rests.
     pub typical: BTreeSet<Name>,
+    /// Why there is nothing to read at this position, though the quantity has a meaning: no signal arrives. A clause.
+    pub silent: Option<String>,
 }
 
 impl Found {
+    /// Where no signal arrives.
+    pub fn silent(why: String) -> Found {
+        Found { value: f64::NAN, silent: Some(why), ..Found::default() }
+    }
+
     /// A value that follows from the text.
     pub fn of(value: f64) -> Found {
         Found { value, ..Found::default() }
@@ -158,7 +165,7 @@ fn place(measure: &Measure, circuit: &Circuit, query: &Query) -> Place {
 pub(crate) fn value(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<f64, String> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
     let bench = Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} };
-    bench.at(measure, stand).map(|found| found.value)
+    bench.at(measure, stand).and_then(|found| found.silent.map_or(Ok(found.value), Err))
 }
 
 /// The parts whose values have a say in a quantity of the whole circuit.
@@ -187,6 +194,15 @@ fn over_band(measure: &Measure) -> bool {
         measure,
         Flatness(..) | ClipLevel(_) | Headroom(_) | Noise(_) | InputNoise(..) | Power(_) | Voltage(_) | Current(_)
     )
+}
+
+/// Names, as far as a line holds them.
+fn some_of(names: &[Name]) -> String {
+    let first: Vec<&str> = names.iter().take(3).map(|n| &**n).collect();
+    match names.len().saturating_sub(3) {
+        0 => first.join("; "),
+        more => format!("{} and {more} more positions", first.join("; ")),
+    }
 }
 
 /// Whether a quantity is a response of the circuit, so that amplifiers have a say in it by their gain, and by nothing else that is
@@ -308,18 +324,28 @@ impl Bench<'_> {
         // A sum of nothing is −0 in floating point, and who reads the figure by a program would get to see it.
         reading.value = Value::Real(found.value + 0.0);
         reading.working = found.working.clone();
+        if found.silent.is_some() {
+            reading.value = Value::None;
+        }
+        if let (Some(why), 1) = (&found.silent, stands.len()) {
+            return Err(why.clone());
+        }
         if stands.len() > 1 {
             match self.range(measure, &stands, &on, &hands) {
-                Ok((range, typical)) => {
+                Ok((range, typical, silent)) => {
+                    if !silent.is_empty() {
+                        reading.working.push(format!("no signal at {}: nothing to read there", some_of(&silent)));
+                    }
                     reading.range = Some(range);
                     // An end of the range may rest on what the value at rest does not rest on.
                     found.typical.extend(typical);
                 }
+                Err(why) if found.silent.is_some() => return Err(why),
                 Err(why) => reading.gap = Some(why),
             }
         }
         if rests_on_gain(measure) {
-            let mut looked_at = vec![(found.value, &stand)];
+            let mut looked_at: Vec<_> = found.silent.is_none().then_some((found.value, &stand)).into_iter().collect();
             for end in reading.range.iter().flat_map(|r| &r.ends) {
                 looked_at.extend(end.value.zip(stands.iter().find(|s| s.name == end.position)));
             }
@@ -334,25 +360,35 @@ impl Bench<'_> {
         Ok(())
     }
 
-    /// The range over positions, and the types on whose typical figures its ends rest.
+    /// The range over positions, the types on whose typical figures its ends rest, and the positions at which no signal arrives, which
+    /// limit nothing.
     fn range(
         &self,
         measure: &Measure,
         stands: &[Stand],
         on: &[ControlId],
         hands: &Hands,
-    ) -> Result<(Range, BTreeSet<Name>), String> {
+    ) -> Result<(Range, BTreeSet<Name>, Vec<Name>), String> {
+        let (mut silent, mut quiet) = (Vec::new(), None);
         let mut all: Vec<(f64, usize)> = Vec::new();
         let mut typical: Vec<BTreeSet<Name>> = Vec::new();
         for (i, stand) in stands.iter().enumerate() {
             (self.pulse)();
             let found = self.at(measure, stand).map_err(|why| format!("at {}: {why}", stand.name))?;
-            all.push((found.value, i));
             typical.push(found.typical);
+            match found.silent {
+                Some(why) => {
+                    silent.push(stand.name.clone());
+                    quiet = Some(why);
+                }
+                None => all.push((found.value, i)),
+            }
         }
         let least = all.iter().copied().reduce(|a, b| if b.0 < a.0 { b } else { a });
         let most = all.iter().copied().reduce(|a, b| if b.0 > a.0 { b } else { a });
-        let (Some(mut first), Some(mut last)) = (least, most) else { return Err("no position was examined".into()) };
+        let (Some(mut first), Some(mut last)) = (least, most) else {
+            return Err(quiet.unwrap_or_else(|| "no position was examined".into()));
+        };
         if let [control] = on {
             let travel = |i: usize| match stands[i].positions[control.at()] {
                 Position::Travel(p) => p,
@@ -377,7 +413,7 @@ impl Bench<'_> {
             inverts: Inverts::Nowhere,
             angles: Vec::new(),
         };
-        Ok((range, typical[first.1].union(&typical[last.1]).cloned().collect()))
+        Ok((range, typical[first.1].union(&typical[last.1]).cloned().collect(), silent))
     }
 
     /// A quantity at one position.
