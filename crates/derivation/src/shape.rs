@@ -1,0 +1,293 @@
+//! Quotients in the form in which they are recognised: `1 + (R2 + VR1)/R3`, `−R5/R4`, `1/(1 + s·R·C)`, a corner, a Q.
+
+use crate::expr::Expr;
+use crate::immittance::Kind;
+use crate::poly::{Past, Poly, factors};
+use crate::ratio::Ratio;
+use crate::system::Symbols;
+
+/// A factor `1 + s·a + s²·b …` of a response.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lag {
+    /// The quotients behind s, s², …; one that is 0 is missing.
+    pub shares: Vec<Option<Ratio>>,
+}
+
+/// A response in standard form: `constant · s^order · Π above / Π below`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standard {
+    /// Without an s in it.
+    pub constant: Ratio,
+    /// Powers of s; below 0 they divide.
+    pub order: i32,
+    /// Factors above the line.
+    pub above: Vec<Lag>,
+    /// Factors below.
+    pub below: Vec<Lag>,
+}
+
+impl Standard {
+    /// Of a quotient without mixed symbols.
+    ///
+    /// # Errors
+    /// Past what a person would write.
+    pub fn of(ratio: &Ratio, symbols: &Symbols) -> Result<Standard, Past> {
+        let reactive = symbols.reactive();
+        let (mut top, mut bottom) = (Vec::new(), Vec::new());
+        let mut order = 0;
+        let mut lags = [Vec::new(), Vec::new()];
+        for (side, list) in [&ratio.above, &ratio.below].into_iter().enumerate() {
+            for factor in list {
+                let parts = by_order(factor, reactive);
+                let Some(lowest) = parts.iter().position(|p| !p.is_nothing()) else { continue };
+                order += if side == 0 { lowest as i32 } else { -(lowest as i32) };
+                let (constant, rest) = (&parts[lowest], &parts[lowest + 1..]);
+                if side == 0 { top.push(constant.clone()) } else { bottom.push(constant.clone()) }
+                if rest.is_empty() {
+                    continue;
+                }
+                let share = |p: &Poly| if p.is_nothing() { None } else { Ratio::new(p, constant) };
+                lags[side].push(Lag { shares: rest.iter().map(share).collect() });
+            }
+        }
+        let all = |number: i64, list: &[Poly]| list.iter().try_fold(Poly::number(number), |all, one| all.times(one));
+        // Constants of factors may share symbols with none of the other side's: what is alike is taken away factor by factor.
+        let mut constant = Ratio::new(&all(ratio.number, &top)?, &all(ratio.divisor, &bottom)?).ok_or(Past)?;
+        constant.divisor = constant.divisor.max(1);
+        let [mut above, mut below] = lags;
+        // Of two that are alike neither says anything.
+        above.retain(|lag| match below.iter().position(|b| b == lag) {
+            Some(i) => {
+                below.remove(i);
+                false
+            }
+            None => true,
+        });
+        Ok(Standard { constant, order, above, below })
+    }
+
+    /// As it is written.
+    pub fn expr(&self, symbols: &Symbols) -> Expr {
+        let minus = self.constant.number < 0;
+        let constant = Ratio { number: self.constant.number.abs(), ..self.constant.clone() };
+        let list = |lags: &[Lag]| lags.iter().map(|l| l.expr(symbols)).collect::<Vec<_>>();
+        let (mut top, mut bottom) = (list(&self.above), list(&self.below));
+        let power = Expr::S.power(self.order.unsigned_abs());
+        let plain = quotient(&constant, symbols);
+        if self.order == 0 {
+            let response = Expr::over(Expr::product(top), Expr::product(bottom));
+            let whole = if constant.is_number(1) { response } else if response == Expr::ONE { plain } else { Expr::product(vec![plain, response]) };
+            return whole.signed(minus);
+        }
+        // With powers of s the constant's own symbols belong to them: `s·R·C`.
+        let (above, below) = halves(&constant, symbols);
+        if self.order > 0 {
+            top.insert(0, Expr::product(vec![power, above]));
+            bottom.insert(0, below);
+        } else {
+            top.insert(0, above);
+            bottom.insert(0, Expr::product(vec![power, below]));
+        }
+        Expr::over(Expr::product(top), Expr::product(bottom)).signed(minus)
+    }
+}
+
+impl Lag {
+    /// As it is written.
+    pub fn expr(&self, symbols: &Symbols) -> Expr {
+        let mut terms = vec![(false, Expr::ONE)];
+        for (k, share) in self.shares.iter().enumerate() {
+            let Some(share) = share else { continue };
+            let minus = share.number < 0;
+            let share = Ratio { number: share.number.abs(), ..share.clone() };
+            terms.push((minus, Expr::product(vec![Expr::S.power(k as u32 + 1), quotient(&share, symbols)])));
+        }
+        Expr::sum(terms)
+    }
+
+    /// The time constant of a first-order factor: its magnitude.
+    pub fn time(&self, symbols: &Symbols) -> Option<Expr> {
+        match &self.shares[..] {
+            [Some(share)] => Some(quotient(&Ratio { number: share.number.abs(), ..share.clone() }, symbols)),
+            _ => None,
+        }
+    }
+}
+
+/// A polynomial by its powers of s, without the s.
+pub fn by_order(poly: &Poly, reactive: u64) -> Vec<Poly> {
+    let mut found: Vec<Poly> = Vec::new();
+    for (set, factor) in &poly.0 {
+        let order = (set & reactive).count_ones() as usize;
+        found.resize(found.len().max(order + 1), Poly::default());
+        found[order].0.insert(*set, *factor);
+    }
+    found
+}
+
+/// A quotient without powers of s, as it is written; of a reactive symbol the value alone.
+pub fn quotient(ratio: &Ratio, symbols: &Symbols) -> Expr {
+    let minus = ratio.number < 0;
+    let ratio = Ratio { number: ratio.number.abs(), ..ratio.clone() };
+    let (above, below) = halves(&ratio, symbols);
+    one_more(&ratio, symbols).unwrap_or_else(|| Expr::over(above, below)).signed(minus)
+}
+
+/// A quotient as it is written with its symbols' impedances, capacitors as `s·C`.
+pub fn with_s(ratio: &Ratio, symbols: &Symbols) -> Expr {
+    let minus = ratio.number < 0;
+    let ratio = Ratio { number: ratio.number.abs(), ..ratio.clone() };
+    let word = Writer { symbols, s: true };
+    let whole = word.one_more(&ratio).unwrap_or_else(|| {
+        let (above, below) = word.halves(&ratio);
+        Expr::over(above, below)
+    });
+    whole.signed(minus)
+}
+
+fn halves(ratio: &Ratio, symbols: &Symbols) -> (Expr, Expr) {
+    Writer { symbols, s: false }.halves(ratio)
+}
+
+fn one_more(ratio: &Ratio, symbols: &Symbols) -> Option<Expr> {
+    Writer { symbols, s: false }.one_more(ratio)
+}
+
+/// Writes polynomials down, reactive symbols with their s or without.
+struct Writer<'a> {
+    symbols: &'a Symbols,
+    s: bool,
+}
+
+impl Writer<'_> {
+    /// `1 + A/B` for `(A + B)/B`.
+    fn one_more(&self, ratio: &Ratio) -> Option<Expr> {
+        let (above, below) = ratio.whole().ok()?;
+        if above.0.len() < 2 || below.0.len() >= above.0.len() {
+            return None;
+        }
+        let mut rest = above.clone();
+        rest.add(&below, -1).ok()?;
+        if rest.0.len() >= above.0.len() || rest.0.values().any(|f| *f < 0) {
+            return None;
+        }
+        let rest = Ratio::new(&rest, &below)?;
+        let (above, below) = self.halves(&rest);
+        Some(Expr::sum(vec![(false, Expr::ONE), (false, Expr::over(above, below))]))
+    }
+
+    /// What stands above and below the line, `x·y/(x + y)` as `x || y` above it. The sign is left out.
+    fn halves(&self, ratio: &Ratio) -> (Expr, Expr) {
+        let mut above = ratio.above.clone();
+        let mut below = ratio.below.clone();
+        let mut side_by_side = Vec::new();
+        let single: u64 = above.iter().filter(|p| is_symbol(p)).fold(0, |all, p| all | p.symbols());
+        let single_below: u64 = below.iter().filter(|p| is_symbol(p)).fold(0, |all, p| all | p.symbols());
+        let mut free = single;
+        below.retain(|factor| {
+            let all = factor.symbols();
+            let beside = parallel(factor) && all & free == all && self.impedances(all);
+            if beside {
+                free &= !all;
+                side_by_side.push((false, all));
+            }
+            !beside
+        });
+        above.retain(|p| !is_symbol(p) || p.symbols() & (single & !free) == 0);
+        // Above, the same upside down.
+        let mut free_below = single_below;
+        let mut upside_down = Vec::new();
+        above.retain(|factor| {
+            let all = factor.symbols();
+            let beside = parallel(factor) && all & free_below == all && self.impedances(all);
+            if beside {
+                free_below &= !all;
+                upside_down.push(all);
+            }
+            !beside
+        });
+        below.retain(|p| !is_symbol(p) || p.symbols() & (single_below & !free_below) == 0);
+        let pairs = |set: u64| Expr::Parallel((0..64).filter(|b| set >> b & 1 == 1).map(|b| self.symbol(b)).collect());
+        let half = |number: i64, list: &[Poly], more: Vec<Expr>| {
+            let mut symbols: Vec<usize> = Vec::new();
+            let mut sums: Vec<Expr> = Vec::new();
+            for poly in list {
+                match poly.0.iter().next() {
+                    Some((set, 1)) if is_symbol(poly) => symbols.push(set.trailing_zeros() as usize),
+                    _ => sums.push(self.poly(poly)),
+                }
+            }
+            let number = if number == 1 { Vec::new() } else { vec![Expr::Integer(number)] };
+            Expr::product([number, self.ordered(symbols), more, sums].concat())
+        };
+        let top = half(ratio.number.abs(), &above, side_by_side.into_iter().map(|(_, s)| pairs(s)).collect());
+        (top, half(ratio.divisor, &below, upside_down.into_iter().map(pairs).collect()))
+    }
+
+    fn impedances(&self, set: u64) -> bool {
+        (0..64usize).filter(|b| set >> b & 1 == 1).all(|b| self.symbols.lump(b).is_some_and(|l| l.kind == Kind::R))
+    }
+
+    fn symbol(&self, bit: usize) -> Expr {
+        match self.symbols.lump(bit) {
+            Some(lump) if !self.s => lump.value.clone(),
+            _ => self.symbols.factor(bit),
+        }
+    }
+
+    /// Symbols in a row: s in front, then resistances, inductances, capacitances.
+    fn ordered(&self, mut bits: Vec<usize>) -> Vec<Expr> {
+        bits.sort_by_key(|b| (self.symbols.lump(*b).map(|l| l.kind), *b));
+        if !self.s {
+            return bits.into_iter().map(|b| self.symbol(b)).collect();
+        }
+        let reactive = self.symbols.reactive();
+        let order = bits.iter().filter(|b| reactive >> **b & 1 == 1).count() as u32;
+        let mut all = if order > 0 { vec![Expr::S.power(order)] } else { Vec::new() };
+        all.extend(bits.into_iter().map(|b| match self.symbols.lump(b) {
+            Some(lump) => lump.value.clone(),
+            None => self.symbols.factor(b),
+        }));
+        all
+    }
+
+    /// A polynomial, by rising powers of s, each power's share in factors.
+    fn poly(&self, poly: &Poly) -> Expr {
+        let parts = by_order(poly, self.symbols.reactive());
+        let mut terms = Vec::new();
+        for part in parts.iter().filter(|p| !p.is_nothing()) {
+            if part.0.len() == 1 || factors(part).1.len() == 1 {
+                let mut all: Vec<(&u64, &i64)> = part.0.iter().collect();
+                all.sort_by_key(|(set, _)| set.reverse_bits());
+                all.reverse();
+                terms.extend(all.into_iter().map(|(set, factor)| (*factor < 0, self.monomial(*set, factor.abs()))));
+                continue;
+            }
+            let (number, list) = factors(part);
+            let mut symbols: Vec<usize> = Vec::new();
+            let mut sums = Vec::new();
+            for one in &list {
+                if is_symbol(one) { symbols.push(one.symbols().trailing_zeros() as usize) } else { sums.push(self.poly(one)) }
+            }
+            let size = if number.abs() == 1 { Vec::new() } else { vec![Expr::Integer(number.abs())] };
+            terms.push((number < 0, Expr::product([size, self.ordered(symbols), sums].concat())));
+        }
+        Expr::sum(terms)
+    }
+
+    fn monomial(&self, set: u64, factor: i64) -> Expr {
+        let size = if factor == 1 { Vec::new() } else { vec![Expr::Integer(factor)] };
+        let bits = (0..64).filter(|b| set >> b & 1 == 1).collect();
+        Expr::product([size, self.ordered(bits)].concat())
+    }
+}
+
+fn is_symbol(poly: &Poly) -> bool {
+    matches!(poly.0.iter().next(), Some((set, 1)) if poly.0.len() == 1 && set.count_ones() == 1)
+}
+
+/// Whether a polynomial is the sum of all products of its symbols but one: `x + y`, `x·y + y·z + z·x`.
+fn parallel(poly: &Poly) -> bool {
+    let (all, count) = (poly.symbols(), poly.symbols().count_ones());
+    count >= 2 && poly.0.len() == count as usize && poly.0.iter().all(|(set, f)| *f == 1 && set.count_ones() == count - 1 && all & set == *set)
+}
