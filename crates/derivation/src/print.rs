@@ -78,8 +78,15 @@ impl Writer<'_> {
                     Manner::Notation => "*",
                     Manner::Tex => " ",
                 };
-                let factors: Vec<String> = all.iter().map(|f| self.held(f, Hold::Atom)).collect();
-                (factors.join(joint), Hold::Product)
+                // The last factor needs no bracket on paper: `(R5/R4)·1/(1 + s·R5·C4)`.
+                let last = all.len() - 1;
+                let loose = |k: usize, f: &Expr| {
+                    k == last && self.manner == Manner::Text && matches!(f, Expr::Quotient(one, _) if **one == Expr::ONE)
+                };
+                let hold = if loose(last, &all[last]) { Hold::Quotient } else { Hold::Product };
+                let least = |k: usize, f: &Expr| if loose(k, f) { Hold::Quotient } else { Hold::Atom };
+                let factors: Vec<String> = all.iter().enumerate().map(|(k, f)| self.held(f, least(k, f))).collect();
+                (factors.join(joint), hold)
             }
             Expr::Quotient(a, b) if tex => (format!("\\frac{{{}}}{{{}}}", self.expr(a).0, self.expr(b).0), Hold::Atom),
             Expr::Quotient(a, b) => {
@@ -107,7 +114,8 @@ impl Writer<'_> {
                 (text, Hold::Atom)
             }
             Expr::Parallel(all) => {
-                let each: Vec<String> = all.iter().map(|e| self.held(e, Hold::Product)).collect();
+                let least = if self.manner == Manner::Notation { Hold::Product } else { Hold::Quotient };
+                let each: Vec<String> = all.iter().map(|e| self.held(e, least)).collect();
                 (each.join(if tex { " \\parallel " } else { " || " }), Hold::Parallel)
             }
         }

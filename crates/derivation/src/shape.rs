@@ -98,9 +98,8 @@ impl Lag {
         let mut terms = vec![(false, Expr::ONE)];
         for (k, share) in self.shares.iter().enumerate() {
             let Some(share) = share else { continue };
-            let minus = share.number < 0;
-            let share = Ratio { number: share.number.abs(), ..share.clone() };
-            terms.push((minus, Expr::product(vec![Expr::S.power(k as u32 + 1), quotient(&share, symbols)])));
+            let (minus, size) = unsigned(quotient(share, symbols));
+            terms.push((minus, Expr::product(vec![Expr::S.power(k as u32 + 1), size])));
         }
         Expr::sum(terms)
     }
@@ -127,30 +126,16 @@ pub fn by_order(poly: &Poly, reactive: u64) -> Vec<Poly> {
 
 /// A quotient without powers of s, as it is written; of a reactive symbol the value alone.
 pub fn quotient(ratio: &Ratio, symbols: &Symbols) -> Expr {
-    let minus = ratio.number < 0;
-    let ratio = Ratio { number: ratio.number.abs(), ..ratio.clone() };
-    let (above, below) = halves(&ratio, symbols);
-    one_more(&ratio, symbols).unwrap_or_else(|| Expr::over(above, below)).signed(minus)
+    Writer { symbols, s: false }.whole(ratio)
 }
 
 /// A quotient as it is written with its symbols' impedances, capacitors as `s·C`.
 pub fn with_s(ratio: &Ratio, symbols: &Symbols) -> Expr {
-    let minus = ratio.number < 0;
-    let ratio = Ratio { number: ratio.number.abs(), ..ratio.clone() };
-    let word = Writer { symbols, s: true };
-    let whole = word.one_more(&ratio).unwrap_or_else(|| {
-        let (above, below) = word.halves(&ratio);
-        Expr::over(above, below)
-    });
-    whole.signed(minus)
+    Writer { symbols, s: true }.whole(ratio)
 }
 
 fn halves(ratio: &Ratio, symbols: &Symbols) -> (Expr, Expr) {
     Writer { symbols, s: false }.halves(ratio)
-}
-
-fn one_more(ratio: &Ratio, symbols: &Symbols) -> Option<Expr> {
-    Writer { symbols, s: false }.one_more(ratio)
 }
 
 /// Writes polynomials down, reactive symbols with their s or without.
@@ -160,20 +145,90 @@ struct Writer<'a> {
 }
 
 impl Writer<'_> {
+    /// With its sign; what can be told as `1 + A/B` or `A + B/C` is.
+    fn whole(&self, ratio: &Ratio) -> Expr {
+        let mut ratio = self.turned(ratio);
+        let minus = ratio.number < 0;
+        ratio.number = ratio.number.abs();
+        if let Some(whole) = self.one_more(&ratio) {
+            return whole.signed(minus);
+        }
+        let mut front = Vec::new();
+        while let Some((a, b, told)) = self.told_apart(&ratio) {
+            ratio.above.remove(a);
+            ratio.below.remove(b);
+            front.push(told);
+        }
+        let (above, below) = self.halves(&ratio);
+        if below == Expr::ONE {
+            return Expr::product(vec![above, Expr::product(front)]).signed(minus);
+        }
+        if above == Expr::ONE && ratio.below.iter().all(is_symbol) && front.len() == 1 {
+            return Expr::over(front.remove(0), below).signed(minus);
+        }
+        front.push(Expr::over(above, below));
+        Expr::product(front).signed(minus)
+    }
+
+    /// Its factors with signs such that the first term that is written is positive.
+    fn turned(&self, ratio: &Ratio) -> Ratio {
+        let mut ratio = ratio.clone();
+        for factor in ratio.above.iter_mut().chain(&mut ratio.below) {
+            let parts = by_order(factor, self.symbols.reactive());
+            let first = parts.iter().find(|p| !p.is_nothing()).and_then(|p| self.sorted(p).first().map(|t| t.1));
+            let positive = factor.0.values().filter(|f| **f > 0).count();
+            // In a sum by powers of s the lowest leads; else what there is more of.
+            let several = parts.iter().filter(|p| !p.is_nothing()).count() > 1;
+            if if several { first.is_some_and(|f| f < 0) } else { 2 * positive < factor.0.len() } {
+                factor.0.values_mut().for_each(|f| *f = -*f);
+                ratio.number = -ratio.number;
+            }
+        }
+        ratio
+    }
+
     /// `1 + A/B` for `(A + B)/B`.
     fn one_more(&self, ratio: &Ratio) -> Option<Expr> {
         let (above, below) = ratio.whole().ok()?;
-        if above.0.len() < 2 || below.0.len() >= above.0.len() {
-            return None;
-        }
-        let mut rest = above.clone();
-        rest.add(&below, -1).ok()?;
-        if rest.0.len() >= above.0.len() || rest.0.values().any(|f| *f < 0) {
-            return None;
-        }
+        let rest = beyond_one(&above, &below)?;
         let rest = Ratio::new(&rest, &below)?;
-        let (above, below) = self.halves(&rest);
-        Some(Expr::sum(vec![(false, Expr::ONE), (false, Expr::over(above, below))]))
+        Some(Expr::sum(vec![(false, Expr::ONE), (false, self.whole(&rest))]))
+    }
+
+    /// A factor above and one below that are better told together: `1 + R14/R12`, `R2 + R3 + R2·R3/R1`, `R3 + (R1 || R2)`.
+    fn told_apart(&self, ratio: &Ratio) -> Option<(usize, usize, Expr)> {
+        for (a, above) in ratio.above.iter().enumerate().filter(|(_, p)| p.0.len() > 1) {
+            for (b, below) in ratio.below.iter().enumerate() {
+                if let Some(rest) = beyond_one(above, below) {
+                    let rest = Ratio::new(&rest, below)?;
+                    return Some((a, b, Expr::sum(vec![(false, Expr::ONE), (false, self.whole(&rest))])));
+                }
+                let (whole, rest) = divided(above, below)?;
+                if whole.is_nothing() || rest.is_nothing() {
+                    continue;
+                }
+                let mut terms = Vec::new();
+                for sign in [1, -1] {
+                    let of = rest.0.iter().filter(|(_, f)| f.signum() == sign);
+                    let part = Poly(of.map(|(s, f)| (*s, f.abs())).collect());
+                    if !part.is_nothing() {
+                        terms.push((sign < 0, self.whole(&Ratio::new(&part, below)?)));
+                    }
+                }
+                let (minus, first) = unsigned(self.poly(&whole));
+                terms.insert(0, (minus, first));
+                terms.sort_by_key(|t| t.0);
+                return Some((a, b, Expr::sum(terms)));
+            }
+        }
+        None
+    }
+
+    /// Monomials in the order in which they are written: those taken away last.
+    fn sorted(&self, poly: &Poly) -> Vec<(u64, i64)> {
+        let mut all: Vec<(u64, i64)> = poly.0.iter().map(|(set, factor)| (*set, *factor)).collect();
+        all.sort_by_key(|(set, factor)| (*factor < 0, std::cmp::Reverse(set.reverse_bits())));
+        all
     }
 
     /// What stands above and below the line, `x·y/(x + y)` as `x || y` above it. The sign is left out.
@@ -257,10 +312,8 @@ impl Writer<'_> {
         let mut terms = Vec::new();
         for part in parts.iter().filter(|p| !p.is_nothing()) {
             if part.0.len() == 1 || factors(part).1.len() == 1 {
-                let mut all: Vec<(&u64, &i64)> = part.0.iter().collect();
-                all.sort_by_key(|(set, _)| set.reverse_bits());
-                all.reverse();
-                terms.extend(all.into_iter().map(|(set, factor)| (*factor < 0, self.monomial(*set, factor.abs()))));
+                let all = self.sorted(part).into_iter();
+                terms.extend(all.map(|(set, factor)| (factor < 0, self.monomial(set, factor.abs()))));
                 continue;
             }
             let (number, list) = factors(part);
@@ -290,4 +343,43 @@ fn is_symbol(poly: &Poly) -> bool {
 fn parallel(poly: &Poly) -> bool {
     let (all, count) = (poly.symbols(), poly.symbols().count_ones());
     count >= 2 && poly.0.len() == count as usize && poly.0.iter().all(|(set, f)| *f == 1 && set.count_ones() == count - 1 && all & set == *set)
+}
+
+/// `above − below`, where it is shorter than `above` and nothing in it is taken away.
+fn beyond_one(above: &Poly, below: &Poly) -> Option<Poly> {
+    if above.0.len() < 2 || below.0.len() >= above.0.len() {
+        return None;
+    }
+    let mut rest = above.clone();
+    rest.add(below, -1).ok()?;
+    (rest.0.len() < above.0.len() && rest.0.values().all(|f| *f > 0)).then_some(rest)
+}
+
+/// `above = whole · below + rest`: by a symbol, all that it divides; by a sum, the symbols that stand before the whole of it.
+fn divided(above: &Poly, below: &Poly) -> Option<(Poly, Poly)> {
+    let mut whole = Poly::default();
+    let mut rest = above.clone();
+    if is_symbol(below) {
+        let set = below.symbols();
+        whole.0 = above.0.iter().filter(|(s, _)| *s & set != 0).map(|(s, f)| (s & !set, *f)).collect();
+        rest.0.retain(|s, _| s & set == 0);
+        return Some((whole, rest));
+    }
+    for bit in (0..64u32).filter(|b| above.symbols() >> b & 1 == 1 && below.symbols() >> b & 1 == 0) {
+        let share = Poly(rest.0.iter().filter(|(s, _)| *s >> bit & 1 == 1).map(|(s, f)| (s & !(1 << bit), *f)).collect());
+        if share == *below {
+            whole.add(&Poly::symbol(bit), 1).ok()?;
+            rest.0.retain(|s, _| s >> bit & 1 == 0);
+        }
+    }
+    Some((whole, rest))
+}
+
+/// An expression without the minus in front of it.
+pub fn unsigned(expr: Expr) -> (bool, Expr) {
+    match expr {
+        Expr::Sum(mut terms) if terms.len() == 1 && terms[0].0 => (true, terms.remove(0).1),
+        Expr::Integer(n) if n < 0 => (true, Expr::Integer(-n)),
+        other => (false, other),
+    }
 }

@@ -9,7 +9,7 @@ use crate::kinds::{Sentence, sentences, voltage};
 use crate::network::{Drawn, Network};
 use crate::poly::Past;
 use crate::ratio::Ratio;
-use crate::shape::{Standard, quotient, with_s};
+use crate::shape::{Standard, quotient, unsigned, with_s};
 use crate::system::{Block, Combination, Law, Refusal, Symbols, System};
 
 /// So many terms above or below the line are the most that a person would write.
@@ -27,7 +27,7 @@ pub fn working(network: &Network) -> Result<Working, Refusal> {
     if system.blocks.iter().any(|b| b.unknowns.len() > TANGLED) {
         return Err(Refusal::Past);
     }
-    let mut writer = Writer { network, drawn: &drawn, system: &system, lines: Vec::new() };
+    let mut writer = Writer { network, drawn: &drawn, system: &system, shown: system.same.clone(), lines: Vec::new() };
     writer.shorts();
     for block in &system.blocks {
         writer.block(block)?;
@@ -125,12 +125,14 @@ struct Writer<'a> {
     network: &'a Network,
     drawn: &'a Drawn,
     system: &'a System,
+    /// By node: the one by whose voltage it is told, by virtual shorts and by what was found on the way.
+    shown: Vec<usize>,
     lines: Vec<Line>,
 }
 
 impl Writer<'_> {
     fn voltage(&self, node: usize) -> Expr {
-        voltage(self.network, self.system.same[node])
+        voltage(self.network, self.shown[node])
     }
 
     /// The virtual shorts, and why they hold: said once at length.
@@ -138,10 +140,10 @@ impl Writer<'_> {
         for (k, amp) in self.network.amplifiers.iter().enumerate() {
             let network = self.network;
             let start = Sentence(Vec::new());
-            let back = if amp.minus == amp.out { "at its − input itself".to_string() } else { "back through its feedback".to_string() };
+            let until = if amp.minus == amp.out { "there is" } else { "what comes back through its feedback leaves" };
             let sentence = if k == 0 {
                 start.say(format!(
-                    "{}'s output moves until what comes {back} leaves no voltage between its inputs, and no current flows into them: ",
+                    "{}'s output moves until {until} no voltage between its inputs, and no current flows into them: ",
                     amp.name
                 ))
             } else {
@@ -160,6 +162,10 @@ impl Writer<'_> {
         // By eliminated voltage: those of the block that it is told by.
         let mut told: Vec<(usize, BTreeSet<usize>)> = Vec::new();
         let mut open: BTreeSet<usize> = block.unknowns.iter().copied().collect();
+        let wanted = |u: &usize| self.network.outputs.iter().any(|o| self.system.same[*o] == *u);
+        // What is told last is wanted, and of several that which stands nearest to the input: a loop is untangled from its entry.
+        let steps = distances(self.network, self.drawn);
+        let last = *block.unknowns.iter().min_by_key(|u| (!wanted(u), steps[**u], **u)).ok_or(Refusal::NoAnswer)?;
         while !left.is_empty() {
             let reach = |law: &usize| -> BTreeSet<usize> {
                 let mut found = BTreeSet::new();
@@ -181,15 +187,10 @@ impl Writer<'_> {
             let next = (0..left.len()).min_by_key(|i| reach(&left[*i]).len()).unwrap_or(0);
             let law = left.remove(next);
             let reached = reach(&law);
-            let wanted = |u: &&usize| self.network.outputs.iter().any(|o| self.system.same[*o] == **u);
-            let made = |u: &&usize| self.network.amplifiers.iter().any(|a| a.out == **u);
-            // What is wanted is told last; a voltage that an amplifier makes is told by those around it last but one.
-            let target = *reached
-                .iter()
-                .min_by_key(|u| (wanted(u), made(u), **u))
-                .or_else(|| open.iter().next())
-                .ok_or(Refusal::NoAnswer)?;
-            let target = if left.is_empty() { *open.iter().next().ok_or(Refusal::NoAnswer)? } else { target };
+            let made = |u: &usize| self.network.amplifiers.iter().any(|a| a.out == *u);
+            // A voltage that an amplifier makes is told by those around it last but one.
+            let target = reached.iter().copied().min_by_key(|u| (*u == last, wanted(u), made(u), *u));
+            let target = target.filter(|_| !left.is_empty()).or_else(|| open.iter().next().copied()).ok_or(Refusal::NoAnswer)?;
             open.remove(&target);
             laws.push(law);
             unknowns.push(target);
@@ -209,12 +210,31 @@ impl Writer<'_> {
 
     /// Kirchhoff's law at a node as an equation of what comes and what goes.
     fn law(&mut self, law: &Law, target: usize) {
-        let same = &self.system.same;
+        let same = &self.shown;
         let own = same[law.node];
         // Where there is no voltage across a branch, nothing flows in it.
         let all: Vec<(u32, usize)> = law.branches.iter().copied().filter(|(_, n)| same[*n] != own).collect();
+        let name = &self.network.nodes[law.node];
+        let draws = self.network.amplifiers.iter().find_map(|a| {
+            (a.plus == law.node).then_some((a, "+")).or_else(|| (a.minus == law.node).then_some((a, "−")))
+        });
+        if let [(bit, other)] = all[..] {
+            // The only branch: nothing can flow in it.
+            let what = &self.system.symbols.0[bit as usize].what;
+            let nothing = match draws {
+                Some((amp, sign)) => format!("{}'s {sign} input draws nothing", amp.name),
+                None => format!("Nothing is drawn from {name}"),
+            };
+            let other = match same[other] {
+                0 => "gnd".to_string(),
+                n => self.network.nodes[n].clone(),
+            };
+            let sentence = Sentence(Vec::new()).say(format!("{nothing}, so no current flows in ")).name(what);
+            self.lines.push(Line::Prose(sentence.say(format!(" between {name} and {other}:")).0));
+            return;
+        }
         let is_foot = |n: usize| same[n] == 0;
-        let is_target = |n: usize| same[n] == target && own != target;
+        let is_target = |n: usize| self.system.same[n] == target && self.system.same[law.node] != target;
         let (mut come, mut go): (Vec<_>, Vec<_>) = all.iter().copied().partition(|(_, n)| !is_foot(*n) && !is_target(*n));
         if come.is_empty() {
             (come, go) = go.into_iter().partition(|(_, n)| !is_foot(*n));
@@ -232,13 +252,9 @@ impl Writer<'_> {
             };
             Expr::sum(list.iter().map(current).collect())
         };
-        let draws = self.network.amplifiers.iter().find_map(|a| {
-            (a.plus == law.node).then_some((a, "+")).or_else(|| (a.minus == law.node).then_some((a, "−")))
-        });
-        let name = &self.network.nodes[law.node];
         let prose = match draws {
-            Some((amp, sign)) => format!("At {name}, where {}'s {sign} input draws nothing, what comes goes on:", amp.name),
-            None => format!("At {name}, what comes goes on:"),
+            Some((amp, sign)) => format!("At {name}, where {}'s {sign} input draws nothing, what flows in flows on:", amp.name),
+            None => format!("At {name}, what flows in flows on:"),
         };
         let sides = vec![sum(&come, true), sum(&go, false)];
         self.lines.push(said(prose));
@@ -247,7 +263,7 @@ impl Writer<'_> {
 
     /// The current in a branch, with its sign where nothing but a minus stands in front.
     fn current(&self, bit: u32, from: usize, to: usize) -> (bool, Expr) {
-        let (from, to) = (self.system.same[from], self.system.same[to]);
+        let (from, to) = (self.shown[from], self.shown[to]);
         let (minus, volts) = match (from, to) {
             (0, to) => (true, voltage(self.network, to)),
             (from, 0) => (false, voltage(self.network, from)),
@@ -268,12 +284,23 @@ impl Writer<'_> {
                 return Err(Refusal::Past);
             }
         }
-        let sum = self.combined(combination);
+        // A voltage that was found to be 0 adds nothing.
+        let told: Combination = combination.iter().filter(|(node, _)| self.shown[*node] != 0).cloned().collect();
+        let sum = self.combined(&told);
         if !put_in.is_empty() {
             let names: Vec<String> = put_in.iter().map(|u| format!("V({})", self.network.nodes[*u])).collect();
             self.lines.push(said(format!("With {} put in:", listed(&names))));
         }
-        self.lines.push(Line::Equation(vec![self.voltage(target), sum]));
+        self.lines.push(Line::Equation(vec![voltage(self.network, target), sum]));
+        // What is 0, or one with another voltage, is told as that from here on.
+        let alias = match &told[..] {
+            [] => Some(0),
+            [(node, ratio)] if ratio.is_number(1) => Some(self.shown[*node]),
+            _ => None,
+        };
+        if let Some(alias) = alias {
+            self.shown.iter_mut().filter(|n| **n == target).for_each(|n| *n = alias);
+        }
         Ok(())
     }
 
@@ -282,7 +309,7 @@ impl Writer<'_> {
         let term = |(node, ratio): &(usize, Ratio)| {
             let minus = ratio.number < 0;
             let size = Ratio { number: ratio.number.abs(), ..ratio.clone() };
-            (minus, Expr::product(vec![with_s(&size, &self.system.symbols), voltage(self.network, *node)]))
+            (minus, Expr::product(vec![with_s(&size, &self.system.symbols), self.voltage(*node)]))
         };
         Expr::sum(combination.iter().map(term).collect())
     }
@@ -290,27 +317,32 @@ impl Writer<'_> {
     /// What an output comes to.
     fn result(&mut self, outcome: &Outcome, combination: &Combination) {
         let out = voltage(self.network, outcome.output);
-        let _ = self.drawn;
         match (&outcome.responses[..], &combination[..]) {
-            ([one], [(_, ratio)]) => {
-                let quotient = Expr::over(out, voltage(self.network, one.input));
-                let raw = with_s(ratio, &self.system.symbols);
-                let mut sides = vec![quotient, raw];
-                if sides[1] != one.expr {
+            ([one], [(node, ratio)]) => {
+                // Where the last line says as much already, this one takes its place.
+                let last = Line::Equation(vec![out.clone(), self.combined(&vec![(*node, ratio.clone())])]);
+                let mut sides = vec![Expr::over(out, voltage(self.network, one.input))];
+                if ratio.symbols() & self.system.symbols.mixed() != 0 {
+                    sides.push(with_s(ratio, &self.system.symbols));
+                }
+                if sides.last() != Some(&one.expr) {
                     sides.push(one.expr.clone());
                 }
-                self.lines.push(said("So:"));
+                match self.lines.last() == Some(&last) {
+                    true => drop(self.lines.pop()),
+                    false => self.lines.push(said("So:")),
+                }
                 self.lines.push(Line::Equation(sides));
             }
             ([], _) => self.lines.push(Line::Equation(vec![out, Expr::Integer(0)])),
             (several, _) => {
                 let term = |r: &Response| {
-                    let (minus, size) = unsigned(&r.expr);
+                    let (minus, size) = unsigned(r.expr.clone());
                     (minus, Expr::product(vec![size, voltage(self.network, r.input)]))
                 };
                 let sum = Expr::sum(several.iter().map(term).collect());
                 let line = Line::Equation(vec![out, sum]);
-                if self.lines.last() != Some(&line) {
+                if !self.lines.contains(&line) {
                     self.lines.push(said("So, each input by itself and the others at 0, added up:"));
                     self.lines.push(line);
                 }
@@ -319,18 +351,28 @@ impl Writer<'_> {
     }
 }
 
-/// An expression without the minus in front of it.
-fn unsigned(expr: &Expr) -> (bool, Expr) {
-    match expr {
-        Expr::Sum(terms) if terms.len() == 1 && terms[0].0 => (true, terms[0].1.clone()),
-        Expr::Integer(n) if *n < 0 => (true, Expr::Integer(-n)),
-        other => (false, other.clone()),
-    }
-}
-
 impl Sentence {
     fn math(mut self, expr: Expr) -> Sentence {
         self.0.push(Piece::Math(expr));
         self
     }
+}
+
+/// By node: over how many branches and amplifiers a signal comes there from the inputs.
+fn distances(network: &Network, drawn: &Drawn) -> Vec<usize> {
+    let mut steps = vec![usize::MAX; network.nodes.len()];
+    let mut next: Vec<usize> = network.inputs.clone();
+    let mut count = 0;
+    while !next.is_empty() {
+        next.retain(|n| *n != 0 && steps[*n] == usize::MAX);
+        next.iter().for_each(|n| steps[*n] = count);
+        count += 1;
+        let beyond = |n: &usize| {
+            let at = drawn.branches.iter().filter(|b| b.ends.contains(n)).map(|b| if b.ends[0] == *n { b.ends[1] } else { b.ends[0] });
+            let made = network.amplifiers.iter().filter(|a| a.plus == *n || a.minus == *n).map(|a| a.out);
+            at.chain(made).collect::<Vec<_>>()
+        };
+        next = next.iter().flat_map(beyond).collect();
+    }
+    steps
 }

@@ -27,10 +27,8 @@ fn non_inverting() {
             U1a is a non-inverting amplifier: R2 + VR1 from its output back to its − input, R3 from there to gnd.
             R1 from in to gnd draws current and changes nothing: in is driven.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(fb) = V(in).
-            At fb, where U1a's − input draws nothing, what comes goes on:
+            At fb, where U1a's − input draws nothing, what flows in flows on:
               (V(drive) − V(in))/(R2 + VR1) = V(in)/R3
-              V(drive) = (1 + (R2 + VR1)/R3)·V(in)
-            So:
               V(drive)/V(in) = 1 + (R2 + VR1)/R3"#]],
     );
 }
@@ -42,11 +40,9 @@ fn non_inverting_with_capacitors() {
         expect![[r#"
             U1a is a non-inverting amplifier: R2 beside C3 from its output back to its − input, R3 in series with C2 from there to gnd.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(fb) = V(in).
-            At fb, where U1a's − input draws nothing, what comes goes on:
-              (V(drive) − V(in))/(R2 || (1/(s·C3))) = V(in)/(R3 + 1/(s·C2))
-              V(drive) = (1 + (R2 || (1/(s·C3)))/(R3 + 1/(s·C2)))·V(in)
-            So:
-              V(drive)/V(in) = 1 + (R2 || (1/(s·C3)))/(R3 + 1/(s·C2)) = (1 + s·(R2·C3 + R2·C2 + R3·C2) + s²·R2·R3·C3·C2)/((1 + s·R2·C3)·(1 + s·R3·C2))"#]],
+            At fb, where U1a's − input draws nothing, what flows in flows on:
+              (V(drive) − V(in))/(R2 || 1/(s·C3)) = V(in)/(R3 + 1/(s·C2))
+              V(drive)/V(in) = 1 + (R2 || 1/(s·C3))/(R3 + 1/(s·C2)) = (1 + s·(R2·C3 + R2·C2 + R3·C2) + s²·R2·R3·C3·C2)/((1 + s·R2·C3)·(1 + s·R3·C2))"#]],
     );
 }
 
@@ -57,10 +53,8 @@ fn inverting() {
         expect![[r#"
             U1b is an inverting amplifier: R4 from drive to its − input, R5 from its output back to there, its + input at gnd.
             U1b's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1b's − input draws nothing, what comes goes on:
+            At sum, where U1b's − input draws nothing, what flows in flows on:
               V(drive)/R4 = −V(mirror)/R5
-              V(mirror) = −(R5/R4)·V(drive)
-            So:
               V(mirror)/V(drive) = −R5/R4"#]],
     );
 }
@@ -72,11 +66,9 @@ fn inverting_with_lag() {
         expect![[r#"
             U1b is an inverting amplifier: R4 from drive to its − input, R5 beside C4 from its output back to there, its + input at gnd.
             U1b's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1b's − input draws nothing, what comes goes on:
-              V(drive)/R4 = −V(mirror)/(R5 || (1/(s·C4)))
-              V(mirror) = −((R5 || (1/(s·C4)))/R4)·V(drive)
-            So:
-              V(mirror)/V(drive) = −(R5 || (1/(s·C4)))/R4 = −(R5/R4)·(1/(1 + s·R5·C4))"#]],
+            At sum, where U1b's − input draws nothing, what flows in flows on:
+              V(drive)/R4 = −V(mirror)/(R5 || 1/(s·C4))
+              V(mirror)/V(drive) = −(R5 || 1/(s·C4))/R4 = −(R5/R4)·1/(1 + s·R5·C4)"#]],
     );
 }
 
@@ -87,7 +79,7 @@ fn follower() {
         expect![[r#"
             U1a is a follower: its output is its − input, and its + input is in.
             R9 from in to gnd draws current and changes nothing: in is driven.
-            U1a's output moves until what comes at its − input itself leaves no voltage between its inputs, and no current flows into them: V(out) = V(in).
+            U1a's output moves until there is no voltage between its inputs, and no current flows into them: V(out) = V(in).
             So:
               V(out)/V(in) = 1"#]],
     );
@@ -100,7 +92,7 @@ fn summing() {
         expect![[r#"
             U1a is an inverting summing amplifier: R1 from a, R2 from b and R3 from c to its − input, R4 from its output back to there, its + input at gnd.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1a's − input draws nothing, what comes goes on:
+            At sum, where U1a's − input draws nothing, what flows in flows on:
               V(a)/R1 + V(b)/R2 + V(c)/R3 = −V(out)/R4
               V(out) = −(R4/R1)·V(a) − (R4/R2)·V(b) − (R4/R3)·V(c)"#]],
     );
@@ -113,14 +105,14 @@ fn difference() {
         expect![[r#"
             U2a is a difference amplifier: R12 from p to its − input, R14 from its output back to there.
             U2a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(dm) = V(dp).
-            At dp, where U2a's + input draws nothing, what comes goes on:
+            At dp, where U2a's + input draws nothing, what flows in flows on:
               (V(q) − V(dp))/R13 = V(dp)/R15
               V(dp) = (R15/(R13 + R15))·V(q)
-            At dm, where U2a's − input draws nothing, what comes goes on:
+            At dm, where U2a's − input draws nothing, what flows in flows on:
               (V(p) − V(dp))/R12 = (V(dp) − V(out))/R14
               V(out) = −(R14/R12)·V(p) + (1 + R14/R12)·V(dp)
             So, each input by itself and the others at 0, added up:
-              V(out) = −(R14/R12)·V(p) + (R15·(R12 + R14)/(R12·(R13 + R15)))·V(q)"#]],
+              V(out) = −(R14/R12)·V(p) + (1 + R14/R12)·(R15/(R13 + R15))·V(q)"#]],
     );
 }
 
@@ -131,14 +123,14 @@ fn difference_with_capacitors() {
         expect![[r#"
             U2a is a difference amplifier: R12 from p to its − input, R14 beside C6 from its output back to there.
             U2a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(dm) = V(dp).
-            At dp, where U2a's + input draws nothing, what comes goes on:
-              (V(q) − V(dp))/R13 = V(dp)/(R15 || (1/(s·C7)))
-              V(dp) = ((R15 || (1/(s·C7)))/(R13 + (R15 || (1/(s·C7)))))·V(q)
-            At dm, where U2a's − input draws nothing, what comes goes on:
-              (V(p) − V(dp))/R12 = (V(dp) − V(out))/(R14 || (1/(s·C6)))
-              V(out) = −((R14 || (1/(s·C6)))/R12)·V(p) + (1 + (R14 || (1/(s·C6)))/R12)·V(dp)
+            At dp, where U2a's + input draws nothing, what flows in flows on:
+              (V(q) − V(dp))/R13 = V(dp)/(R15 || 1/(s·C7))
+              V(dp) = ((R15 || 1/(s·C7))/(R13 + (R15 || 1/(s·C7))))·V(q)
+            At dm, where U2a's − input draws nothing, what flows in flows on:
+              (V(p) − V(dp))/R12 = (V(dp) − V(out))/(R14 || 1/(s·C6))
+              V(out) = −((R14 || 1/(s·C6))/R12)·V(p) + (1 + (R14 || 1/(s·C6))/R12)·V(dp)
             So, each input by itself and the others at 0, added up:
-              V(out) = −(R14/R12)·(1/(1 + s·R14·C6))·V(p) + (R15·(R12 + R14)/(R12·(R13 + R15)))·((1 + s·C6·(R12 || R14))/((1 + s·C7·(R13 || R15))·(1 + s·R14·C6)))·V(q)"#]],
+              V(out) = −(R14/R12)·(1/(1 + s·R14·C6))·V(p) + (1 + R14/R12)·(R15/(R13 + R15))·((1 + s·C6·(R12 || R14))/((1 + s·C7·(R13 || R15))·(1 + s·R14·C6)))·V(q)"#]],
     );
 }
 
@@ -151,15 +143,11 @@ fn instrumentation() {
             U1b is one half of an instrumentation amplifier: R3 from its output to its − input, R2 from there to U1a's − input.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(gp) = V(p).
             U1b likewise: V(gn) = V(n).
-            At gp, where U1a's − input draws nothing, what comes goes on:
+            At gp, where U1a's − input draws nothing, what flows in flows on:
               (V(n) − V(p))/R2 = (V(p) − V(fp))/R1
               V(fp) = (1 + R1/R2)·V(p) − (R1/R2)·V(n)
-            At gn, where U1b's − input draws nothing, what comes goes on:
+            At gn, where U1b's − input draws nothing, what flows in flows on:
               (V(p) − V(n))/R2 = (V(n) − V(fn))/R3
-              V(fn) = −(R3/R2)·V(p) + (1 + R3/R2)·V(n)
-            So, each input by itself and the others at 0, added up:
-              V(fp) = (1 + R1/R2)·V(p) − (R1/R2)·V(n)
-            So, each input by itself and the others at 0, added up:
               V(fn) = −(R3/R2)·V(p) + (1 + R3/R2)·V(n)"#]],
     );
 }
@@ -171,10 +159,8 @@ fn integrator() {
         expect![[r#"
             U1a is an inverting integrator: R1 from in to its − input, C1 from its output back to there, its + input at gnd.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1a's − input draws nothing, what comes goes on:
+            At sum, where U1a's − input draws nothing, what flows in flows on:
               V(in)/R1 = −s·C1·V(out)
-              V(out) = −(1/(s·R1·C1))·V(in)
-            So:
               V(out)/V(in) = −1/(s·R1·C1)"#]],
     );
 }
@@ -186,10 +172,8 @@ fn differentiator() {
         expect![[r#"
             U1a is an inverting differentiator: C1 from in to its − input, R1 from its output back to there, its + input at gnd.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1a's − input draws nothing, what comes goes on:
+            At sum, where U1a's − input draws nothing, what flows in flows on:
               s·C1·V(in) = −V(out)/R1
-              V(out) = −s·R1·C1·V(in)
-            So:
               V(out)/V(in) = −s·R1·C1"#]],
     );
 }
@@ -201,11 +185,9 @@ fn shelf() {
         expect![[r#"
             U1a is a non-inverting amplifier: R1 from its output back to its − input, R2 beside (R3 in series with C1) from there to gnd.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(fb) = V(in).
-            At fb, where U1a's − input draws nothing, what comes goes on:
+            At fb, where U1a's − input draws nothing, what flows in flows on:
               (V(out) − V(in))/R1 = V(in)/(R2 || (R3 + 1/(s·C1)))
-              V(out) = (1 + R1/(R2 || (R3 + 1/(s·C1))))·V(in)
-            So:
-              V(out)/V(in) = 1 + R1/(R2 || (R3 + 1/(s·C1))) = (1 + R1/R2)·((1 + s·(C1·(R1·R2 + R1·R3 + R2·R3)/(R1 + R2)))/(1 + s·R3·C1))"#]],
+              V(out)/V(in) = 1 + R1/(R2 || (R3 + 1/(s·C1))) = (1 + R1/R2)·((1 + s·C1·(R3 + (R1 || R2)))/(1 + s·R3·C1))"#]],
     );
 }
 
@@ -215,15 +197,13 @@ fn sallen_key() {
         "in -> mid; R1 in x1; R2 x1 y1; C1 x1 mid; C2 y1 gnd; U1a y1 mid mid",
         expect![[r#"
             U1a makes a Sallen-Key section: C1 from its output back to x1, R2 from there to its + input, C2 from the + input to gnd.
-            U1a's output moves until what comes at its − input itself leaves no voltage between its inputs, and no current flows into them: V(mid) = V(y1).
-            At y1, where U1a's + input draws nothing, what comes goes on:
+            U1a's output moves until there is no voltage between its inputs, and no current flows into them: V(mid) = V(y1).
+            At y1, where U1a's + input draws nothing, what flows in flows on:
               (V(x1) − V(mid))/R2 = s·C2·V(mid)
               V(x1) = (1 + s·R2·C2)·V(mid)
-            At x1, what comes goes on:
+            At x1, what flows in flows on:
               (V(in) − V(x1))/R1 = (V(x1) − V(mid))/R2 + s·C1·(V(x1) − V(mid))
             With V(x1) put in:
-              V(mid) = (1/(1 + s·C2·(R1 + R2) + s²·R1·R2·C1·C2))·V(in)
-            So:
               V(mid)/V(in) = 1/(1 + s·C2·(R1 + R2) + s²·R1·R2·C1·C2)"#]],
     );
 }
@@ -235,19 +215,17 @@ fn sallen_key_with_gain() {
         expect![[r#"
             U1a makes a Sallen-Key section: C1 from its output back to x, R2 from there to its + input, C2 from the + input to gnd.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(fb) = V(y).
-            At fb, where U1a's − input draws nothing, what comes goes on:
+            At fb, where U1a's − input draws nothing, what flows in flows on:
               (V(out) − V(y))/R3 = V(y)/R4
               V(y) = (R4/(R3 + R4))·V(out)
-            At x, what comes goes on:
+            At x, what flows in flows on:
               (V(in) − V(x))/R1 + (V(y) − V(x))/R2 = s·C1·(V(x) − V(out))
             With V(y) put in:
               V(x) = (R2/(R1 + R2 + s·R1·R2·C1))·V(in) + (R1·(R4 + s·R2·C1·(R3 + R4))/((R1 + R2 + s·R1·R2·C1)·(R3 + R4)))·V(out)
-            At y, where U1a's + input draws nothing, what comes goes on:
+            At y, where U1a's + input draws nothing, what flows in flows on:
               (V(x) − V(y))/R2 = s·C2·V(y)
             With V(y) and V(x) put in:
-              V(out) = −((R3 + R4)/(−R4 + s·R1·R3·C1 − s·R1·R4·C2 − s·R2·R4·C2 − s²·R1·R2·R4·C1·C2))·V(in)
-            So:
-              V(out)/V(in) = −(R3 + R4)/(−R4 + s·R1·R3·C1 − s·R1·R4·C2 − s·R2·R4·C2 − s²·R1·R2·R4·C1·C2) = (1 + R3/R4)·(1/(1 − s·((R1·R3·C1 − R1·R4·C2 − R2·R4·C2)/R4) + s²·R1·R2·C1·C2))"#]],
+              V(out)/V(in) = (1 + R3/R4)·1/(1 + s·(C2·(R1 + R2) − R1·R3·C1/R4) + s²·R1·R2·C1·C2)"#]],
     );
 }
 
@@ -257,16 +235,14 @@ fn sallen_key_high_pass() {
         "in -> out; C1 in x; C2 x y; R1 x out; R2 y gnd; U1a y out out",
         expect![[r#"
             U1a makes a Sallen-Key section: R1 from its output back to x, C2 from there to its + input, R2 from the + input to gnd.
-            U1a's output moves until what comes at its − input itself leaves no voltage between its inputs, and no current flows into them: V(out) = V(y).
-            At y, where U1a's + input draws nothing, what comes goes on:
+            U1a's output moves until there is no voltage between its inputs, and no current flows into them: V(out) = V(y).
+            At y, where U1a's + input draws nothing, what flows in flows on:
               s·C2·(V(x) − V(out)) = V(out)/R2
               V(x) = (1 + 1/(s·R2·C2))·V(out)
-            At x, what comes goes on:
+            At x, what flows in flows on:
               s·C1·(V(in) − V(x)) = s·C2·(V(x) − V(out)) + (V(x) − V(out))/R1
             With V(x) put in:
-              V(out) = (s²·R1·R2·C1·C2/(1 + R1·(s·C1 + s·C2) + s²·R1·R2·C1·C2))·V(in)
-            So:
-              V(out)/V(in) = s²·R1·R2·C1·C2/(1 + R1·(s·C1 + s·C2) + s²·R1·R2·C1·C2) = s²·R1·R2·C1·C2/(1 + s·R1·(C1 + C2) + s²·R1·R2·C1·C2)"#]],
+              V(out)/V(in) = s²·R1·R2·C1·C2/(1 + s·R1·(C1 + C2) + s²·R1·R2·C1·C2)"#]],
     );
 }
 
@@ -277,15 +253,13 @@ fn multiple_feedback_low_pass() {
         expect![[r#"
             U1a makes a section with multiple feedback: C2 from its output to its − input and R2 to mid, from where R3 leads to the − input.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1a's − input draws nothing, what comes goes on:
+            At sum, where U1a's − input draws nothing, what flows in flows on:
               s·C2·V(out) = −V(mid)/R3
               V(mid) = −s·R3·C2·V(out)
-            At mid, what comes goes on:
+            At mid, what flows in flows on:
               (V(in) − V(mid))/R1 = s·C1·V(mid) + (V(mid) − V(out))/R2 + V(mid)/R3
             With V(mid) put in:
-              V(out) = −(R2/(R1 + s·C2·(R1·R2 + R1·R3 + R2·R3) + s²·R1·R2·R3·C1·C2))·V(in)
-            So:
-              V(out)/V(in) = −R2/(R1 + s·C2·(R1·R2 + R1·R3 + R2·R3) + s²·R1·R2·R3·C1·C2) = −(R2/R1)·(1/(1 + s·(C2·(R1·R2 + R1·R3 + R2·R3)/R1) + s²·R2·R3·C1·C2))"#]],
+              V(out)/V(in) = −(R2/R1)·1/(1 + s·C2·(R2 + R3 + R2·R3/R1) + s²·R2·R3·C1·C2)"#]],
     );
 }
 
@@ -296,15 +270,13 @@ fn multiple_feedback_band_pass() {
         expect![[r#"
             U1a makes a section with multiple feedback: R3 from its output to its − input and C1 to mid, from where C2 leads to the − input.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1a's − input draws nothing, what comes goes on:
+            At sum, where U1a's − input draws nothing, what flows in flows on:
               V(out)/R3 = −s·C2·V(mid)
               V(mid) = −(1/(s·R3·C2))·V(out)
-            At mid, what comes goes on:
+            At mid, what flows in flows on:
               (V(in) − V(mid))/R1 = V(mid)/R2 + s·C1·(V(mid) − V(out)) + s·C2·V(mid)
             With V(mid) put in:
-              V(out) = −(s·R2·R3·C2/(R1 + R2 + R1·R2·(s·C1 + s·C2) + s²·R1·R2·R3·C1·C2))·V(in)
-            So:
-              V(out)/V(in) = −s·R2·R3·C2/(R1 + R2 + R1·R2·(s·C1 + s·C2) + s²·R1·R2·R3·C1·C2) = −s·R2·R3·C2/((R1 + R2)·(1 + s·(R1 || R2)·(C1 + C2) + s²·R3·C1·C2·(R1 || R2)))"#]],
+              V(out)/V(in) = −s·R2·R3·C2/((R1 + R2)·(1 + s·(R1 || R2)·(C1 + C2) + s²·R3·C1·C2·(R1 || R2)))"#]],
     );
 }
 
@@ -313,19 +285,17 @@ fn twin_t() {
     check(
         "in -> t; R1 in a; R2 a t; C3 a gnd; C1 in b; C2 b t; R3 b gnd",
         expect![[r#"
-            At b, what comes goes on:
+            At b, what flows in flows on:
               s·C1·(V(in) − V(b)) + s·C2·(V(t) − V(b)) = V(b)/R3
               V(b) = (s·R3·C1/(1 + R3·(s·C1 + s·C2)))·V(in) + (s·R3·C2/(1 + R3·(s·C1 + s·C2)))·V(t)
-            At t, what comes goes on:
+            At t, what flows in flows on:
               s·C2·(V(b) − V(t)) = (V(t) − V(a))/R2
             With V(b) put in:
               V(a) = −(s²·R2·R3·C1·C2/(1 + R3·(s·C1 + s·C2)))·V(in) + (1 + s·R2·C2·(1 + s·R3·C1)/(1 + R3·(s·C1 + s·C2)))·V(t)
-            At a, what comes goes on:
+            At a, what flows in flows on:
               (V(in) − V(a))/R1 = (V(a) − V(t))/R2 + s·C3·V(a)
             With V(a) put in:
-              V(t) = ((1 + R3·(s·C1 + s·C2) + s²·R3·C1·C2·(R1 + R2) + s³·R1·R2·R3·C3·C1·C2)/(1 + s·R1·C3 + s·R1·C2 + s·R2·C2 + s·R3·C1 + s·R3·C2 + s²·R1·R2·C3·C2 + s²·R1·R3·C3·C1 + s²·R1·R3·C3·C2 + s²·R1·R3·C1·C2 + s²·R2·R3·C1·C2 + s³·R1·R2·R3·C3·C1·C2))·V(in)
-            So:
-              V(t)/V(in) = (1 + R3·(s·C1 + s·C2) + s²·R3·C1·C2·(R1 + R2) + s³·R1·R2·R3·C3·C1·C2)/(1 + s·R1·C3 + s·R1·C2 + s·R2·C2 + s·R3·C1 + s·R3·C2 + s²·R1·R2·C3·C2 + s²·R1·R3·C3·C1 + s²·R1·R3·C3·C2 + s²·R1·R3·C1·C2 + s²·R2·R3·C1·C2 + s³·R1·R2·R3·C3·C1·C2) = (1 + s·R3·(C1 + C2) + s²·R3·C1·C2·(R1 + R2) + s³·R1·R2·R3·C3·C1·C2)/(1 + s·(R1·C3 + R1·C2 + R2·C2 + R3·C1 + R3·C2) + s²·(R1·R2·C3·C2 + R1·R3·C3·C1 + R1·R3·C3·C2 + R1·R3·C1·C2 + R2·R3·C1·C2) + s³·R1·R2·R3·C3·C1·C2)"#]],
+              V(t)/V(in) = (1 + s·R3·(C1 + C2) + s²·R3·C1·C2·(R1 + R2) + s³·R1·R2·R3·C3·C1·C2)/(1 + s·(R1·C3 + R1·C2 + R2·C2 + R3·C1 + R3·C2) + s²·(R1·R2·C3·C2 + R1·R3·C3·C1 + R1·R3·C3·C2 + R1·R3·C1·C2 + R2·R3·C1·C2) + s³·R1·R2·R3·C3·C1·C2)"#]],
     );
 }
 
@@ -336,14 +306,14 @@ fn all_pass() {
         expect![[r#"
             U1a is an amplifier of which both inputs hang on one node, as in an all-pass: R1 from in to its − input, R2 from its output back to there.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = V(plus).
-            At plus, where U1a's + input draws nothing, what comes goes on:
+            At plus, where U1a's + input draws nothing, what flows in flows on:
               (V(in) − V(plus))/R3 = s·C1·V(plus)
               V(plus) = (1/(1 + s·R3·C1))·V(in)
-            At sum, where U1a's − input draws nothing, what comes goes on:
+            At sum, where U1a's − input draws nothing, what flows in flows on:
               (V(in) − V(plus))/R1 = (V(plus) − V(out))/R2
               V(out) = −(R2/R1)·V(in) + (1 + R2/R1)·V(plus)
             So:
-              V(out)/V(in) = (R1 − s·R2·R3·C1)/(R1·(1 + s·R3·C1)) = (1 − s·(R2·R3·C1/R1))/(1 + s·R3·C1)"#]],
+              V(out)/V(in) = (1 − s·(R2·R3·C1/R1))/(1 + s·R3·C1)"#]],
     );
 }
 
@@ -358,26 +328,25 @@ fn state_variable() {
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = V(plus).
             U1b likewise: V(s1) = 0, a virtual earth.
             U2a likewise: V(s2) = 0, a virtual earth.
-            At s1, where U1b's − input draws nothing, what comes goes on:
-              s·C1·V(bp) = −V(hp)/R4
-              V(hp) = −s·R4·C1·V(bp)
-            At plus, where U1a's + input draws nothing, what comes goes on:
+            At s1, where U1b's − input draws nothing, what flows in flows on:
+              V(hp)/R4 = −s·C1·V(bp)
+              V(bp) = −(1/(s·R4·C1))·V(hp)
+            At plus, where U1a's + input draws nothing, what flows in flows on:
               (V(bp) − V(plus))/R6 = V(plus)/R7
-              V(plus) = (R7/(R6 + R7))·V(bp)
-            At sum, where U1a's − input draws nothing, what comes goes on:
-              (V(in) − V(plus))/R1 + (V(lp) − V(plus))/R2 = (V(plus) − V(hp))/R3
-            With V(hp) and V(plus) put in:
-              V(bp) = (R2·R3·(R6 + R7)/(R7·(R1·R2 + R1·R3 + R2·R3) + s·R1·R2·R4·C1·(R6 + R7)))·V(in) + (R1·R3·(R6 + R7)/(R7·(R1·R2 + R1·R3 + R2·R3) + s·R1·R2·R4·C1·(R6 + R7)))·V(lp)
-            At s2, where U2a's − input draws nothing, what comes goes on:
-              V(bp)/R5 = −s·C2·V(lp)
             With V(bp) put in:
-              V(lp) = −(R2·R3·(R6 + R7)/(R1·R3·(R6 + R7) + s·R7·R5·C2·(R1·R2 + R1·R3 + R2·R3) + s²·R1·R2·R4·R5·C1·C2·(R6 + R7)))·V(in)
+              V(plus) = −(R7/(s·R4·C1·(R6 + R7)))·V(hp)
+            At sum, where U1a's − input draws nothing, what flows in flows on:
+              (V(in) − V(plus))/R1 + (V(hp) − V(plus))/R3 = (V(plus) − V(lp))/R2
+            With V(plus) put in:
+              V(lp) = −(R2/R1)·V(in) − (R7·(R2 + R3) + s·R2·R4·C1·(R6 + R7) + R2·R3·R7/R1)·(1/(s·R3·R4·C1·(R6 + R7)))·V(hp)
+            At s2, where U2a's − input draws nothing, what flows in flows on:
+              V(bp)/R5 = −s·C2·V(lp)
+            With V(bp) and V(lp) put in:
+              V(hp)/V(in) = −s²·R2·R4·R5·C1·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R7·R5·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
             So:
-              V(hp)/V(in) = −s²·R2·R3·R4·R5·C1·C2·(R6 + R7)/(R1·R3·(R6 + R7) + s·R7·R5·C2·(R1·R2 + R1·R3 + R2·R3) + s²·R1·R2·R4·R5·C1·C2·(R6 + R7)) = −s²·R2·R4·R5·C1·C2/(R1·(1 + s·(R7·R5·C2·(R1·R2 + R1·R3 + R2·R3)/(R1·R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
+              V(bp)/V(in) = s·R2·R5·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R7·R5·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
             So:
-              V(bp)/V(in) = s·R2·R3·R5·C2·(R6 + R7)/(R1·R3·(R6 + R7) + s·R7·R5·C2·(R1·R2 + R1·R3 + R2·R3) + s²·R1·R2·R4·R5·C1·C2·(R6 + R7)) = s·R2·R5·C2/(R1·(1 + s·(R7·R5·C2·(R1·R2 + R1·R3 + R2·R3)/(R1·R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
-            So:
-              V(lp)/V(in) = −R2·R3·(R6 + R7)/(R1·R3·(R6 + R7) + s·R7·R5·C2·(R1·R2 + R1·R3 + R2·R3) + s²·R1·R2·R4·R5·C1·C2·(R6 + R7)) = −(R2/R1)·(1/(1 + s·(R7·R5·C2·(R1·R2 + R1·R3 + R2·R3)/(R1·R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))"#]],
+              V(lp)/V(in) = −(R2/R1)·1/(1 + s·(R2 + R3 + R2·R3/R1)·(R7·R5·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3))"#]],
     );
 }
 
@@ -388,14 +357,12 @@ fn balanced_output() {
         expect![[r#"
             U1b is an inverting amplifier: R4 from in to its − input, R5 from its output back to there, its + input at gnd.
             U1b's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At hot, what comes goes on:
-              (V(in) − V(hot))/R6 = 0
+            Nothing is drawn from hot, so no current flows in R6 between hot and in:
               V(hot) = V(in)
-            At sum, where U1b's − input draws nothing, what comes goes on:
+            At sum, where U1b's − input draws nothing, what flows in flows on:
               V(in)/R4 = −V(mirror)/R5
               V(mirror) = −(R5/R4)·V(in)
-            At cold, what comes goes on:
-              (V(mirror) − V(cold))/R7 = 0
+            Nothing is drawn from cold, so no current flows in R7 between cold and mirror:
               V(cold) = V(mirror)
             So:
               V(hot)/V(in) = 1
@@ -410,11 +377,9 @@ fn divider() {
         "in -> out; R1 in out; R2 out gnd; C1 out gnd",
         expect![[r#"
             From in to out this is a divider: R1 above, R2 beside C1 to gnd below.
-            At out, what comes goes on:
-              (V(in) − V(out))/R1 = V(out)/(R2 || (1/(s·C1)))
-              V(out) = ((R2 || (1/(s·C1)))/(R1 + (R2 || (1/(s·C1)))))·V(in)
-            So:
-              V(out)/V(in) = (R2 || (1/(s·C1)))/(R1 + (R2 || (1/(s·C1)))) = (R2/(R1 + R2))·(1/(1 + s·C1·(R1 || R2)))"#]],
+            At out, what flows in flows on:
+              (V(in) − V(out))/R1 = V(out)/(R2 || 1/(s·C1))
+              V(out)/V(in) = (R2 || 1/(s·C1))/(R1 + (R2 || 1/(s·C1))) = (R2/(R1 + R2))·1/(1 + s·C1·(R1 || R2))"#]],
     );
 }
 
@@ -423,15 +388,13 @@ fn ladder() {
     check(
         "in -> out; R1 in a; C1 a gnd; R2 a out; C2 out gnd",
         expect![[r#"
-            At a, what comes goes on:
+            At a, what flows in flows on:
               (V(in) − V(a))/R1 + (V(out) − V(a))/R2 = s·C1·V(a)
               V(a) = (R2/(R1 + R2 + s·R1·R2·C1))·V(in) + (R1/(R1 + R2 + s·R1·R2·C1))·V(out)
-            At out, what comes goes on:
+            At out, what flows in flows on:
               (V(a) − V(out))/R2 = s·C2·V(out)
             With V(a) put in:
-              V(out) = (1/(1 + s·R1·C1 + s·R1·C2 + s·R2·C2 + s²·R1·R2·C1·C2))·V(in)
-            So:
-              V(out)/V(in) = 1/(1 + s·R1·C1 + s·R1·C2 + s·R2·C2 + s²·R1·R2·C1·C2) = 1/(1 + s·(R1·C1 + R1·C2 + R2·C2) + s²·R1·R2·C1·C2)"#]],
+              V(out)/V(in) = 1/(1 + s·(R1·C1 + R1·C2 + R2·C2) + s²·R1·R2·C1·C2)"#]],
     );
 }
 
@@ -441,10 +404,8 @@ fn divider_by_control() {
         "in -> out; cw(VR1) in out; ccw(VR1) out gnd; R1 out gnd",
         expect![[r#"
             From in to out this is a divider: cw(VR1) above, ccw(VR1) || R1 to gnd below.
-            At out, what comes goes on:
+            At out, what flows in flows on:
               (V(in) − V(out))/cw(VR1) = V(out)/(ccw(VR1) || R1)
-              V(out) = ((ccw(VR1) || R1)/(cw(VR1) + (ccw(VR1) || R1)))·V(in)
-            So:
               V(out)/V(in) = (ccw(VR1) || R1)/(cw(VR1) + (ccw(VR1) || R1))"#]],
     );
 }
@@ -455,10 +416,8 @@ fn crossover() {
         "in -> high; C1 in high; R1 high gnd; L1 high gnd",
         expect![[r#"
             From in to high this is a divider: C1 above, R1 beside L1 to gnd below.
-            At high, what comes goes on:
+            At high, what flows in flows on:
               s·C1·(V(in) − V(high)) = V(high)/(R1 || s·L1)
-              V(high) = (s·(R1 || s·L1)·C1/(1 + s·(R1 || s·L1)·C1))·V(in)
-            So:
               V(high)/V(in) = s·(R1 || s·L1)·C1/(1 + s·(R1 || s·L1)·C1) = s²·L1·C1/(1 + s·(L1/R1) + s²·L1·C1)"#]],
     );
 }
@@ -469,11 +428,9 @@ fn wien() {
         "in -> out; R1 in x; C1 x out; R2 out gnd; C2 out gnd",
         expect![[r#"
             From in to out this is a divider: R1 in series with C1 above, R2 beside C2 to gnd below.
-            At out, what comes goes on:
-              (V(in) − V(out))/(R1 + 1/(s·C1)) = V(out)/(R2 || (1/(s·C2)))
-              V(out) = ((R2 || (1/(s·C2)))/(R1 + 1/(s·C1) + (R2 || (1/(s·C2)))))·V(in)
-            So:
-              V(out)/V(in) = (R2 || (1/(s·C2)))/(R1 + 1/(s·C1) + (R2 || (1/(s·C2)))) = s·R2·C1/(1 + s·(R1·C1 + R2·C1 + R2·C2) + s²·R1·R2·C1·C2)"#]],
+            At out, what flows in flows on:
+              (V(in) − V(out))/(R1 + 1/(s·C1)) = V(out)/(R2 || 1/(s·C2))
+              V(out)/V(in) = (R2 || 1/(s·C2))/(R1 + 1/(s·C1) + (R2 || 1/(s·C2))) = s·R2·C1/(1 + s·(R1·C1 + R2·C1 + R2·C2) + s²·R1·R2·C1·C2)"#]],
     );
 }
 
@@ -483,11 +440,9 @@ fn riaa() {
         "in -> out; R1 in out; R2 out x; C1 x gnd; C2 out gnd",
         expect![[r#"
             From in to out this is a divider: R1 above, C2 beside (R2 in series with C1) to gnd below.
-            At out, what comes goes on:
-              (V(in) − V(out))/R1 = V(out)/((1/(s·C2)) || (R2 + 1/(s·C1)))
-              V(out) = (((1/(s·C2)) || (R2 + 1/(s·C1)))/(R1 + ((1/(s·C2)) || (R2 + 1/(s·C1)))))·V(in)
-            So:
-              V(out)/V(in) = ((1/(s·C2)) || (R2 + 1/(s·C1)))/(R1 + ((1/(s·C2)) || (R2 + 1/(s·C1)))) = (1 + s·R2·C1)/(1 + s·(R1·C2 + R1·C1 + R2·C1) + s²·R1·R2·C2·C1)"#]],
+            At out, what flows in flows on:
+              (V(in) − V(out))/R1 = V(out)/(1/(s·C2) || (R2 + 1/(s·C1)))
+              V(out)/V(in) = (1/(s·C2) || (R2 + 1/(s·C1)))/(R1 + (1/(s·C2) || (R2 + 1/(s·C1)))) = (1 + s·R2·C1)/(1 + s·(R1·C2 + R1·C1 + R2·C1) + s²·R1·R2·C2·C1)"#]],
     );
 }
 
@@ -498,11 +453,9 @@ fn phono() {
         expect![[r#"
             U1a is a non-inverting amplifier: (R1 beside C1) in series with (R2 beside C2) from its output back to its − input, R3 in series with C3 from there to gnd.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(fb) = V(in).
-            At fb, where U1a's − input draws nothing, what comes goes on:
-              (V(out) − V(in))/((R1 || (1/(s·C1))) + (R2 || (1/(s·C2)))) = V(in)/(R3 + 1/(s·C3))
-              V(out) = (1 + ((R1 || (1/(s·C1))) + (R2 || (1/(s·C2))))/(R3 + 1/(s·C3)))·V(in)
-            So:
-              V(out)/V(in) = 1 + ((R1 || (1/(s·C1))) + (R2 || (1/(s·C2))))/(R3 + 1/(s·C3)) = (1 + s·(R1·C1 + R1·C3 + R2·C2 + R2·C3 + R3·C3) + s²·(R1·R2·C1·C2 + R1·R2·C1·C3 + R1·R3·C1·C3 + R1·R2·C2·C3 + R2·R3·C2·C3) + s³·R1·R2·R3·C1·C2·C3)/((1 + s·R1·C1)·(1 + s·R2·C2)·(1 + s·R3·C3))"#]],
+            At fb, where U1a's − input draws nothing, what flows in flows on:
+              (V(out) − V(in))/((R1 || 1/(s·C1)) + (R2 || 1/(s·C2))) = V(in)/(R3 + 1/(s·C3))
+              V(out)/V(in) = 1 + ((R1 || 1/(s·C1)) + (R2 || 1/(s·C2)))/(R3 + 1/(s·C3)) = (1 + s·(R1·C1 + R1·C3 + R2·C2 + R2·C3 + R3·C3) + s²·(R1·R2·C1·C2 + R1·R2·C1·C3 + R1·R3·C1·C3 + R1·R2·C2·C3 + R2·R3·C2·C3) + s³·R1·R2·R3·C1·C2·C3)/((1 + s·R1·C1)·(1 + s·R2·C2)·(1 + s·R3·C3))"#]],
     );
 }
 
@@ -521,14 +474,11 @@ fn tone() {
         expect![[r#"
             U1a's feedback reaches its − input through the network around it.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(sum) = 0, a virtual earth.
-            At sum, where U1a's − input draws nothing, what comes goes on:
-              V(bw)/R3 = 0
+            U1a's − input draws nothing, so no current flows in R3 between sum and bw:
               V(bw) = 0
-            At bw, what comes goes on:
-              (V(drive) − V(bw))/(R1 + (cw(VR1) || (1/(s·C1)))) = (V(bw) − V(out))/(R2 + (ccw(VR1) || (1/(s·C2)))) + V(bw)/R3
-              V(out) = −((R2 + (ccw(VR1) || (1/(s·C2))))/(R1 + (cw(VR1) || (1/(s·C1)))))·V(drive) + (1 + (R2 + (ccw(VR1) || (1/(s·C2))))·(R1 + (cw(VR1) || (1/(s·C1))) + R3)/((R1 + (cw(VR1) || (1/(s·C1))))·R3))·V(bw)
-            So:
-              V(out)/V(drive) = −(R2 + (ccw(VR1) || (1/(s·C2))))/(R1 + (cw(VR1) || (1/(s·C1)))) = −((R2 + ccw(VR1))/(R1 + cw(VR1)))·((1 + s·cw(VR1)·C1)·(1 + s·C2·(R2 || ccw(VR1)))/((1 + s·C1·(R1 || cw(VR1)))·(1 + s·ccw(VR1)·C2)))"#]],
+            At bw, what flows in flows on:
+              V(drive)/(R1 + (cw(VR1) || 1/(s·C1))) = −V(out)/(R2 + (ccw(VR1) || 1/(s·C2)))
+              V(out)/V(drive) = −(R2 + (ccw(VR1) || 1/(s·C2)))/(R1 + (cw(VR1) || 1/(s·C1))) = −((R2 + ccw(VR1))/(R1 + cw(VR1)))·((1 + s·cw(VR1)·C1)·(1 + s·C2·(R2 || ccw(VR1)))/((1 + s·C1·(R1 || cw(VR1)))·(1 + s·ccw(VR1)·C2)))"#]],
     );
 }
 
@@ -539,17 +489,17 @@ fn howland() {
         expect![[r#"
             U1a is a difference amplifier: R1 from in to its − input, R2 from its output back to there.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(m) = V(p).
-            At p, where U1a's + input draws nothing, what comes goes on:
+            At p, where U1a's + input draws nothing, what flows in flows on:
               (V(o) − V(p))/R4 = V(p)/R3
               V(p) = (R3/(R3 + R4))·V(o)
-            At m, where U1a's − input draws nothing, what comes goes on:
+            At m, where U1a's − input draws nothing, what flows in flows on:
               (V(in) − V(p))/R1 = (V(p) − V(o))/R2
             With V(p) put in:
-              V(o) = (R2·(R3 + R4)/(−R1·R4 + R2·R3))·V(in)
-            At load, what comes goes on:
+              V(o) = (R2·(R3 + R4)/(R2·R3 − R1·R4))·V(in)
+            At load, what flows in flows on:
               (V(o) − V(load))/R5 = V(load)/R6
               V(load) = (R6/(R5 + R6))·V(o)
             So:
-              V(load)/V(in) = R2·R6·(R3 + R4)/((−R1·R4 + R2·R3)·(R5 + R6))"#]],
+              V(load)/V(in) = R2·R6·(R3 + R4)/((R2·R3 − R1·R4)·(R5 + R6))"#]],
     );
 }
