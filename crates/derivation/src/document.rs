@@ -20,6 +20,43 @@ pub enum Line {
     Prose(Vec<Piece>),
     /// Sides of an equation, from left to right.
     Equation(Vec<Expr>),
+    /// An expression with values put in.
+    Figures(Figures),
+    /// A line of the notation.
+    Notation(String),
+}
+
+/// An expression with values put in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figures {
+    /// Where: `VR1 0 %`; empty where it is the same all over.
+    pub at: String,
+    /// What is worked out: `V(out)/V(in)`, `f0`.
+    pub what: Expr,
+    /// The expression in symbols, where it has not stood there before.
+    pub symbols: Option<Expr>,
+    /// The expression that the values are put into, and the values: by part, a figure with its unit.
+    pub put_in: Option<(Expr, Vec<(String, String)>)>,
+    /// What it comes to.
+    pub result: String,
+}
+
+/// A part of the page under a head.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Section {
+    /// Its head.
+    pub head: &'static str,
+    /// Its lines.
+    pub lines: Vec<Line>,
+}
+
+/// A stage's whole derivation.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Page {
+    /// `stage preamp: in → drive`
+    pub title: String,
+    /// Its parts.
+    pub sections: Vec<Section>,
 }
 
 /// A sentence of words alone.
@@ -49,6 +86,17 @@ pub struct Outcome {
     pub responses: Vec<Response>,
 }
 
+/// The difference of two outputs where it follows the difference of two inputs alone.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Differential {
+    /// The outputs' nodes.
+    pub outputs: [usize; 2],
+    /// The inputs' nodes.
+    pub inputs: [usize; 2],
+    /// What it is times the inputs' difference; its `input` is the first.
+    pub response: Response,
+}
+
 /// A whole working.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Working {
@@ -58,6 +106,8 @@ pub struct Working {
     pub steps: Vec<Line>,
     /// The outputs.
     pub outcomes: Vec<Outcome>,
+    /// Of two outputs, their difference.
+    pub differential: Option<Differential>,
     /// The conditions that lie in the amplifiers: feedback.
     pub conditions: Vec<Line>,
     /// What the symbols stand for.

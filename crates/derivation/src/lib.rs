@@ -9,6 +9,7 @@ pub mod expr;
 pub mod immittance;
 mod kinds;
 pub mod network;
+pub mod page;
 pub mod poly;
 pub mod print;
 pub mod ratio;
@@ -16,7 +17,7 @@ pub mod shape;
 mod steps;
 pub mod system;
 
-pub use document::{Line, Outcome, Piece, Response, Working};
+pub use document::{Differential, Figures, Line, Outcome, Page, Piece, Response, Section, Working, said};
 pub use expr::Expr;
 pub use immittance::Kind;
 pub use network::{Amplifier, Network, Part};

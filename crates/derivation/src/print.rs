@@ -1,6 +1,6 @@
 //! Expressions and lines in text, in Markdown, in TeX, and in the notation's own syntax.
 
-use crate::document::{Line, Piece};
+use crate::document::Piece;
 use crate::expr::Expr;
 
 /// How it is written.
@@ -195,10 +195,3 @@ pub fn equation(sides: &[Expr], manner: Manner) -> String {
     sides.iter().map(|e| plain(e, manner)).collect::<Vec<_>>().join(" = ")
 }
 
-/// A line as plain text: an equation is indented.
-pub fn line(line: &Line) -> String {
-    match line {
-        Line::Prose(pieces) => sentence(pieces, Manner::Text),
-        Line::Equation(sides) => format!("  {}", equation(sides, Manner::Text)),
-    }
-}

@@ -290,9 +290,16 @@ impl Writer<'_> {
         }
     }
 
+    /// The number of a symbol's first part, by which its factors are ordered.
+    fn number(&self, bit: usize) -> Option<u32> {
+        let lump = self.symbols.lump(bit)?;
+        let digits = |name: &str| name.chars().filter(char::is_ascii_digit).collect::<String>().parse().ok();
+        lump.value.parts().first().and_then(|name| digits(name))
+    }
+
     /// Symbols in a row: s in front, then resistances, inductances, capacitances.
     fn ordered(&self, mut bits: Vec<usize>) -> Vec<Expr> {
-        bits.sort_by_key(|b| (self.symbols.lump(*b).map(|l| l.kind), *b));
+        bits.sort_by_key(|b| (self.symbols.lump(*b).map(|l| l.kind), self.number(*b), *b));
         if !self.s {
             return bits.into_iter().map(|b| self.symbol(b)).collect();
         }

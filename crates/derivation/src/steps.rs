@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::document::{Line, Outcome, Piece, Response, Working, said};
+use crate::document::{Differential, Line, Outcome, Piece, Response, Working, said};
 use crate::expr::Expr;
 use crate::immittance::{Immittance, Kind, Lump};
 use crate::kinds::{Sentence, sentences, voltage};
@@ -40,10 +40,11 @@ pub fn working(network: &Network) -> Result<Working, Refusal> {
         writer.result(&outcome, &combination);
         outcomes.push(outcome);
     }
+    let differential = writer.differential(&mut symbols)?;
     let mut redrawn: Vec<Line> = sentences(network, &drawn).into_iter().map(Line::Prose).collect();
     redrawn.extend(left_out(network, &drawn));
     let conditions = feedback(network);
-    Ok(Working { drawn: redrawn, steps: writer.lines, outcomes, conditions, symbols })
+    Ok(Working { drawn: redrawn, steps: writer.lines, outcomes, differential, conditions, symbols })
 }
 
 /// What the redrawn circuit leaves out.
@@ -93,19 +94,20 @@ fn feedback(network: &Network) -> Vec<Line> {
 
 /// An output's response to each input, in standard form.
 fn outcome(output: usize, combination: &Combination, symbols: &mut Symbols) -> Result<Outcome, Past> {
-    let mut responses = Vec::new();
-    for (input, ratio) in combination {
-        let ratio = multiplied_out(ratio, symbols)?;
-        let (above, below) = ratio.whole()?;
-        if above.0.len() > WRITTEN || below.0.len() > WRITTEN {
-            return Err(Past);
-        }
-        let reactive = ratio.symbols() & symbols.reactive() != 0;
-        let standard = Standard::of(&ratio, symbols)?;
-        let expr = if reactive { standard.expr(symbols) } else { quotient(&ratio, symbols) };
-        responses.push(Response { input: *input, standard, expr, reactive });
+    let each = combination.iter().map(|(input, ratio)| response(*input, ratio, symbols));
+    Ok(Outcome { output, responses: each.collect::<Result<_, Past>>()? })
+}
+
+fn response(input: usize, ratio: &Ratio, symbols: &mut Symbols) -> Result<Response, Past> {
+    let ratio = multiplied_out(ratio, symbols)?;
+    let (above, below) = ratio.whole()?;
+    if above.0.len() > WRITTEN || below.0.len() > WRITTEN {
+        return Err(Past);
     }
-    Ok(Outcome { output, responses })
+    let reactive = ratio.symbols() & symbols.reactive() != 0;
+    let standard = Standard::of(&ratio, symbols)?;
+    let expr = if reactive { standard.expr(symbols) } else { quotient(&ratio, symbols) };
+    Ok(Response { input, standard, expr, reactive })
 }
 
 /// A quotient with the networks of several kinds put in.
@@ -312,6 +314,25 @@ impl Writer<'_> {
             (minus, Expr::product(vec![with_s(&size, &self.system.symbols), self.voltage(*node)]))
         };
         Expr::sum(combination.iter().map(term).collect())
+    }
+
+    /// The difference of two outputs, where it follows the difference of two inputs alone.
+    fn differential(&mut self, symbols: &mut Symbols) -> Result<Option<Differential>, Refusal> {
+        let [p, q] = self.network.outputs[..] else { return Ok(None) };
+        let Ok(combination) = self.system.difference(self.network, [p, q]) else { return Ok(None) };
+        let [(a, first), (b, second)] = &combination[..] else { return Ok(None) };
+        if *first != (Ratio { number: -second.number, ..second.clone() }) {
+            return Ok(None);
+        }
+        // The input that the first output follows without a minus stands first.
+        let ([a, b], ratio) = if first.number > 0 { ([*a, *b], first) } else { ([*b, *a], second) };
+        let response = response(a, ratio, symbols)?;
+        let apart = |x: usize, y: usize| Expr::Sum(vec![(false, voltage(self.network, x)), (true, voltage(self.network, y))]);
+        let (minus, size) = unsigned(response.expr.clone());
+        let right = Expr::product(vec![size, apart(a, b)]).signed(minus);
+        self.lines.push(said("The one less the other:"));
+        self.lines.push(Line::Equation(vec![apart(p, q), right]));
+        Ok(Some(Differential { outputs: [p, q], inputs: [a, b], response }))
     }
 
     /// What an output comes to.

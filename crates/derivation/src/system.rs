@@ -121,6 +121,9 @@ pub struct Block {
 /// A voltage as a sum of others, each times a quotient.
 pub type Combination = Vec<(usize, Ratio)>;
 
+/// By node: what stands above the common line.
+type Numerators = BTreeMap<usize, Poly>;
+
 /// More unknowns than this nobody solves on paper.
 const UNKNOWNS: usize = 12;
 
@@ -218,6 +221,12 @@ impl System {
     /// # Errors
     /// There is no unique answer, or it is past what a person would write.
     pub fn solved(&self, laws: &[usize], unknowns: &[usize], target: usize) -> Result<Combination, Refusal> {
+        let (numerators, below) = self.numerators(laws, unknowns, target)?;
+        self.quotients(numerators, &below)
+    }
+
+    /// Above the common line a polynomial for each voltage that is not solved for, and what stands below it, in admittances.
+    fn numerators(&self, laws: &[usize], unknowns: &[usize], target: usize) -> Result<(Numerators, Poly), Refusal> {
         let matrix = |replaced: Option<usize>| -> Vec<Vec<Option<&Poly>>> {
             laws.iter()
                 .map(|law| {
@@ -233,18 +242,24 @@ impl System {
         let mut others: Vec<usize> = laws.iter().flat_map(|l| self.laws[*l].row.keys().copied()).collect();
         others.sort_unstable();
         others.dedup();
-        let flipped = self.symbols.impedances();
-        let mut found = Vec::new();
+        let mut found = Numerators::new();
         for other in others.into_iter().filter(|o| !unknowns.contains(o)) {
             let mut above = Poly::default();
             above.add(&determinant(&matrix(Some(other)))?, -1)?;
-            if above.is_nothing() {
-                continue;
+            if !above.is_nothing() {
+                found.insert(other, above);
             }
-            let ratio = Ratio::new(&above.in_reciprocals(flipped), &below.in_reciprocals(flipped)).ok_or(Refusal::NoAnswer)?;
-            found.push((other, ratio));
         }
-        Ok(found)
+        Ok((found, below))
+    }
+
+    fn quotients(&self, above: Numerators, below: &Poly) -> Result<Combination, Refusal> {
+        let flipped = self.symbols.impedances();
+        let below = below.in_reciprocals(flipped);
+        let each = above.into_iter().map(|(node, poly)| {
+            Ok((node, Ratio::new(&poly.in_reciprocals(flipped), &below).ok_or(Refusal::NoAnswer)?))
+        });
+        each.collect()
     }
 
     /// A voltage as a combination of those that are given.
@@ -259,10 +274,38 @@ impl System {
         if network.given(node) {
             return Ok(vec![(node, Ratio { number: 1, divisor: 1, above: Vec::new(), below: Vec::new() })]);
         }
-        let last = self.blocks.iter().position(|b| b.unknowns.contains(&node)).ok_or(Refusal::NoAnswer)?;
-        let laws: Vec<usize> = self.blocks[..=last].iter().flat_map(|b| b.laws.iter().copied()).collect();
-        let unknowns: Vec<usize> = self.blocks[..=last].iter().flat_map(|b| b.unknowns.iter().copied()).collect();
+        let (laws, unknowns) = self.up_to(&[node])?;
         self.solved(&laws, &unknowns, node)
+    }
+
+    /// The difference of two voltages as a combination of those that are given; both must be worked out.
+    ///
+    /// # Errors
+    /// As [`System::solved`].
+    pub fn difference(&self, network: &Network, pair: [usize; 2]) -> Result<Combination, Refusal> {
+        let [a, b] = pair.map(|n| self.same[n]);
+        if network.given(a) || network.given(b) {
+            return Err(Refusal::NoAnswer);
+        }
+        let (laws, unknowns) = self.up_to(&[a, b])?;
+        let (mut above, below) = self.numerators(&laws, &unknowns, a)?;
+        for (node, poly) in self.numerators(&laws, &unknowns, b)?.0 {
+            above.entry(node).or_default().add(&poly, -1)?;
+        }
+        above.retain(|_, p| !p.is_nothing());
+        self.quotients(above, &below)
+    }
+
+    /// The laws and voltages that some voltages need.
+    fn up_to(&self, nodes: &[usize]) -> Result<(Vec<usize>, Vec<usize>), Refusal> {
+        let mut last = 0;
+        for node in nodes {
+            let at = self.blocks.iter().position(|b| b.unknowns.contains(node)).ok_or(Refusal::NoAnswer)?;
+            last = last.max(at);
+        }
+        let blocks = &self.blocks[..=last];
+        let laws = blocks.iter().flat_map(|b| b.laws.iter().copied()).collect();
+        Ok((laws, blocks.iter().flat_map(|b| b.unknowns.iter().copied()).collect()))
     }
 }
 

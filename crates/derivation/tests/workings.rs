@@ -1,14 +1,13 @@
 //! Workings of circuits that a person knows by sight.
 
-#[path = "read.rs"]
 mod read;
 
-use derivation::{Refusal, print, working};
+use derivation::{Refusal, page, working};
 use expect_test::{Expect, expect};
 
 fn text(network: &str) -> String {
     match working(&read::network(network)) {
-        Ok(w) => w.drawn.iter().chain(&w.steps).map(print::line).collect::<Vec<_>>().join("\n"),
+        Ok(w) => w.drawn.iter().chain(&w.steps).map(page::line).collect::<Vec<_>>().join("\n"),
         Err(Refusal::Past) => "past a hand derivation".into(),
         Err(Refusal::NoAnswer) => "no unique answer".into(),
     }
@@ -42,7 +41,7 @@ fn non_inverting_with_capacitors() {
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(fb) = V(in).
             At fb, where U1a's − input draws nothing, what flows in flows on:
               (V(drive) − V(in))/(R2 || 1/(s·C3)) = V(in)/(R3 + 1/(s·C2))
-              V(drive)/V(in) = 1 + (R2 || 1/(s·C3))/(R3 + 1/(s·C2)) = (1 + s·(R2·C3 + R2·C2 + R3·C2) + s²·R2·R3·C3·C2)/((1 + s·R2·C3)·(1 + s·R3·C2))"#]],
+              V(drive)/V(in) = 1 + (R2 || 1/(s·C3))/(R3 + 1/(s·C2)) = (1 + s·(R2·C3 + R2·C2 + R3·C2) + s²·R2·R3·C2·C3)/((1 + s·R2·C3)·(1 + s·R3·C2))"#]],
     );
 }
 
@@ -148,7 +147,9 @@ fn instrumentation() {
               V(fp) = (1 + R1/R2)·V(p) − (R1/R2)·V(n)
             At gn, where U1b's − input draws nothing, what flows in flows on:
               (V(p) − V(n))/R2 = (V(n) − V(fn))/R3
-              V(fn) = −(R3/R2)·V(p) + (1 + R3/R2)·V(n)"#]],
+              V(fn) = −(R3/R2)·V(p) + (1 + R3/R2)·V(n)
+            The one less the other:
+              V(fp) − V(fn) = (1 + (R1 + R3)/R2)·(V(p) − V(n))"#]],
     );
 }
 
@@ -295,7 +296,7 @@ fn twin_t() {
             At a, what flows in flows on:
               (V(in) − V(a))/R1 = (V(a) − V(t))/R2 + s·C3·V(a)
             With V(a) put in:
-              V(t)/V(in) = (1 + s·R3·(C1 + C2) + s²·R3·C1·C2·(R1 + R2) + s³·R1·R2·R3·C3·C1·C2)/(1 + s·(R1·C3 + R1·C2 + R2·C2 + R3·C1 + R3·C2) + s²·(R1·R2·C3·C2 + R1·R3·C3·C1 + R1·R3·C3·C2 + R1·R3·C1·C2 + R2·R3·C1·C2) + s³·R1·R2·R3·C3·C1·C2)"#]],
+              V(t)/V(in) = (1 + s·R3·(C1 + C2) + s²·R3·C1·C2·(R1 + R2) + s³·R1·R2·R3·C1·C2·C3)/(1 + s·(R1·C3 + R1·C2 + R2·C2 + R3·C1 + R3·C2) + s²·(R1·R2·C2·C3 + R1·R3·C1·C3 + R1·R3·C2·C3 + R1·R3·C1·C2 + R2·R3·C1·C2) + s³·R1·R2·R3·C1·C2·C3)"#]],
     );
 }
 
@@ -342,11 +343,11 @@ fn state_variable() {
             At s2, where U2a's − input draws nothing, what flows in flows on:
               V(bp)/R5 = −s·C2·V(lp)
             With V(bp) and V(lp) put in:
-              V(hp)/V(in) = −s²·R2·R4·R5·C1·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R7·R5·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
+              V(hp)/V(in) = −s²·R2·R4·R5·C1·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R5·R7·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
             So:
-              V(bp)/V(in) = s·R2·R5·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R7·R5·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
+              V(bp)/V(in) = s·R2·R5·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R5·R7·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
             So:
-              V(lp)/V(in) = −(R2/R1)·1/(1 + s·(R2 + R3 + R2·R3/R1)·(R7·R5·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3))"#]],
+              V(lp)/V(in) = −(R2/R1)·1/(1 + s·(R2 + R3 + R2·R3/R1)·(R5·R7·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3))"#]],
     );
 }
 
@@ -442,7 +443,7 @@ fn riaa() {
             From in to out this is a divider: R1 above, C2 beside (R2 in series with C1) to gnd below.
             At out, what flows in flows on:
               (V(in) − V(out))/R1 = V(out)/(1/(s·C2) || (R2 + 1/(s·C1)))
-              V(out)/V(in) = (1/(s·C2) || (R2 + 1/(s·C1)))/(R1 + (1/(s·C2) || (R2 + 1/(s·C1)))) = (1 + s·R2·C1)/(1 + s·(R1·C2 + R1·C1 + R2·C1) + s²·R1·R2·C2·C1)"#]],
+              V(out)/V(in) = (1/(s·C2) || (R2 + 1/(s·C1)))/(R1 + (1/(s·C2) || (R2 + 1/(s·C1)))) = (1 + s·R2·C1)/(1 + s·(R1·C2 + R1·C1 + R2·C1) + s²·R1·R2·C1·C2)"#]],
     );
 }
 

@@ -5,7 +5,7 @@ use derivation::{Amplifier, Kind, Network, Part};
 /// Reads one.
 pub fn network(text: &str) -> Network {
     let mut network = Network { nodes: vec!["gnd".into()], ..Network::default() };
-    let mut node = |network: &mut Network, name: &str| {
+    let node = |network: &mut Network, name: &str| {
         network.nodes.iter().position(|n| n == name).unwrap_or_else(|| {
             network.nodes.push(name.into());
             network.nodes.len() - 1
