@@ -45,7 +45,7 @@ pub struct Figures {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Section {
     /// Its head.
-    pub head: &'static str,
+    pub head: String,
     /// Its lines.
     pub lines: Vec<Line>,
 }

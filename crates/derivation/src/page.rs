@@ -1,6 +1,7 @@
 //! Pages in text, Markdown and TeX.
 
-use crate::document::{Figures, Line, Page};
+pub use crate::document::Page;
+use crate::document::{Figures, Line};
 use crate::expr::Expr;
 use crate::print::{Manner, equation, escaped, expr, plain, sentence};
 

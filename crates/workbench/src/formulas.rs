@@ -125,7 +125,7 @@ fn worked_out(value: &Expr, scope: &Standing, hertz: f64) -> Result<Complex64, S
 }
 
 /// What the file's assumptions neglect together.
-fn neglects(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<Neglect>, String> {
+pub(crate) fn neglects(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<Neglect>, String> {
     let mut all: Vec<Neglect> = assumptions(db, document, circuit)?.into_iter().flat_map(|a| a.neglects).collect();
     all.sort_unstable();
     all.dedup();
@@ -146,7 +146,7 @@ fn stated(
     }))
 }
 
-fn assumptions(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<circuit::Assumption>, String> {
+pub(crate) fn assumptions(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<circuit::Assumption>, String> {
     let (layout, reads) = (layout(db, document), reads(db, document));
     let mut all = Vec::new();
     for (block, read) in layout.blocks.iter().zip(reads.iter()).filter(|(b, _)| b.kind == Some(BlockKind::Assume)) {
@@ -235,6 +235,17 @@ fn compared(
         Condition::TheseValues
     };
     Ok(Found::Right { cost, when })
+}
+
+/// Whether a formula is right for the hand model with the file's values and with others, as long as equal ones stay equal.
+pub(crate) fn right(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, value: &Expr) -> bool {
+    let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
+    let Ok(neglected) = neglects(db, document, circuit) else { return false };
+    let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
+    let Some(hand) = Hand::of(db, document, &neglected, key) else { return false };
+    let agree = |found: Result<Vec<Sample>, String>| found.is_ok_and(|all| !all.is_empty() && all.iter().all(agrees));
+    agree(samples(hand.side(), query, circuit.band, circuit, value, &look))
+        && tried(&hand, query, circuit.band, circuit, value, true, &look)
 }
 
 /// The hand model for one question: all assumptions made together.
@@ -328,7 +339,7 @@ fn tried(
 }
 
 /// The circuit with other values: each between half and twice its own, matched parts alike; with `equal`, equal ones alike.
-fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
+pub(crate) fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
     let mut other = circuit.clone();
     let number = |id: usize| circuit.parts[id].kind.value().and_then(circuit::Given::number);
     for id in 0..circuit.parts.len() {

@@ -11,6 +11,7 @@ mod clashes;
 mod database;
 mod decided;
 mod definition;
+mod derived;
 mod desk;
 mod formulas;
 mod from_included;
@@ -37,6 +38,7 @@ pub use analysis::tolerance::{Extreme, Found, Study, Weight};
 pub use argument::{Over, Verdict as Held};
 pub use ask::Answer;
 pub use definition::{Definition, Where};
+pub use derived::Derivation;
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use over::Tolerance;
 pub use plain::*;
@@ -44,6 +46,7 @@ pub use statement::{Statement, Verdict};
 pub use tokens::{Token, TokenKind};
 
 pub use analysis::meter;
+pub use derivation::page;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use quantity::{Style, Unit};
 
