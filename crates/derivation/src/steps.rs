@@ -40,7 +40,7 @@ pub fn working(network: &Network) -> Result<Working, Refusal> {
         writer.result(&outcome, &combination);
         outcomes.push(outcome);
     }
-    let differential = writer.differential(&mut symbols)?;
+    let differential = writer.differential(&outcomes, &mut symbols)?;
     let mut redrawn: Vec<Line> = sentences(network, &drawn).into_iter().map(Line::Prose).collect();
     redrawn.extend(left_out(network, &drawn));
     let conditions = feedback(network);
@@ -51,15 +51,22 @@ pub fn working(network: &Network) -> Result<Working, Refusal> {
 fn left_out(network: &Network, drawn: &Drawn) -> Vec<Line> {
     let mut lines = Vec::new();
     let node = |n: usize| if n == 0 { "gnd" } else { &network.nodes[n] };
+    let mut across: Vec<([usize; 2], Vec<String>)> = Vec::new();
     for (name, [a, b]) in &drawn.across {
+        let ends = [*a.max(b), *a.min(b)];
+        match across.iter_mut().find(|x| x.0 == ends) {
+            Some((_, names)) => names.push(name.clone()),
+            None => across.push((ends, vec![name.clone()])),
+        }
+    }
+    for ([a, b], names) in &across {
         let who = |n: &usize| if network.given(*n) { "driven" } else { "an amplifier's output" };
-        let loud = if *a == 0 { b } else { a };
-        let other = if *a == 0 { a } else { b };
-        let why = match *other {
-            0 => format!("{} is {}", node(*loud), who(loud)),
-            _ => format!("{} is {} and {} is {}", node(*loud), who(loud), node(*other), who(other)),
+        let why = match *b {
+            0 => format!("{} is {}", node(*a), who(a)),
+            _ => format!("{} is {} and {} is {}", node(*a), who(a), node(*b), who(b)),
         };
-        lines.push(said(format!("{name} from {} to {} draws current and changes nothing: {why}.", node(*loud), node(*other))));
+        let verbs = if names.len() == 1 { "draws current and changes" } else { "draw current and change" };
+        lines.push(said(format!("{} from {} to {} {verbs} nothing: {why}.", listed(names), node(*a), node(*b))));
     }
     if !drawn.idle.is_empty() {
         let verb = if drawn.idle.len() == 1 { "carries" } else { "carry" };
@@ -186,7 +193,8 @@ impl Writer<'_> {
                 }
                 found
             };
-            let next = (0..left.len()).min_by_key(|i| reach(&left[*i]).len()).unwrap_or(0);
+            let terms = |law: &usize| self.system.laws[*law].row.len();
+            let next = (0..left.len()).min_by_key(|i| (reach(&left[*i]).len(), terms(&left[*i]))).unwrap_or(0);
             let law = left.remove(next);
             let reached = reach(&law);
             let made = |u: &usize| self.network.amplifiers.iter().any(|a| a.out == *u);
@@ -317,8 +325,12 @@ impl Writer<'_> {
     }
 
     /// The difference of two outputs, where it follows the difference of two inputs alone.
-    fn differential(&mut self, symbols: &mut Symbols) -> Result<Option<Differential>, Refusal> {
+    fn differential(&mut self, outcomes: &[Outcome], symbols: &mut Symbols) -> Result<Option<Differential>, Refusal> {
         let [p, q] = self.network.outputs[..] else { return Ok(None) };
+        // Two outputs that have nothing to do with each other's inputs have no difference to speak of.
+        if outcomes.iter().any(|o| o.responses.len() != 2) {
+            return Ok(None);
+        }
         let Ok(combination) = self.system.difference(self.network, [p, q]) else { return Ok(None) };
         let [(a, first), (b, second)] = &combination[..] else { return Ok(None) };
         if *first != (Ratio { number: -second.number, ..second.clone() }) {

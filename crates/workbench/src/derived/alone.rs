@@ -126,6 +126,26 @@ impl Alone {
         seen > 0
     }
 
+    /// Whether nothing of an input arrives at an output.
+    pub fn silent(&self, from: NodeId, to: NodeId, positions: &[Position]) -> bool {
+        let found = self.gains(&self.planned(from, to), &self.circuit, positions, &[self.circuit.reference, self.circuit.band.1]);
+        // Where there is no way at all the question has no answer, which is as good.
+        found.is_err() || found.is_ok_and(|all| all.iter().all(|z| z.norm() < 1e-12))
+    }
+
+    /// Whether two inputs arrive at an output equal and opposite with the circuit's own values, at a few frequencies and positions.
+    pub fn opposite(&self, from: [NodeId; 2], to: NodeId, switches: &[Position]) -> bool {
+        let (low, high) = self.circuit.band;
+        let hertz = [low, (low * high).sqrt(), high];
+        [0.13, 0.5, 0.87].iter().all(|travel| {
+            let moved = |p: &Position| if matches!(p, Position::Travel(_)) { Position::Travel(*travel) } else { *p };
+            let positions: Vec<Position> = switches.iter().map(moved).collect();
+            let [a, b] = from.map(|n| self.gains(&self.planned(n, to), &self.circuit, &positions, &hertz));
+            let (Ok(a), Ok(b)) = (a, b) else { return false };
+            a.iter().zip(&b).all(|(a, b)| (a + b).norm() <= RIGHT * a.norm().max(b.norm()))
+        })
+    }
+
     /// An input's response at an output by its zeros and poles, the controls at rest but for switches that stand somewhere.
     pub fn factored(&self, from: NodeId, to: NodeId, positions: &[Position]) -> Option<Factored> {
         let plan = self.planned(from, to);

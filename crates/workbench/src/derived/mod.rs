@@ -3,6 +3,7 @@
 mod alone;
 mod fix;
 mod numbers;
+mod numeric;
 mod taken;
 mod words;
 
@@ -16,6 +17,7 @@ use notation::tree::{BlockKind, EntryTree, FormulaEntry};
 use crate::database::{Desk, Document, circuit_of};
 use crate::hints::blank;
 use alone::Alone;
+use numeric::numeric;
 
 pub(crate) use fix::fix;
 
@@ -104,20 +106,23 @@ impl<'a> Deriver<'a> {
         None
     }
 
-    /// The circuit with the neglects of this stage, its amplifiers ideal.
-    fn bent(&self) -> Circuit {
-        let own = |id: &PartId| self.circuit.parts[id.at()].stage == self.id;
-        let mut all: Vec<Neglect> = self.neglects.iter().copied().filter(|n| match n {
+    /// The circuit with the neglects of this stage, its amplifiers ideal, and what loads its outputs taken in.
+    fn bent(&self, loads: &[PartId]) -> Circuit {
+        let own = |id: &PartId| self.circuit.parts[id.at()].stage == self.id || loads.contains(id);
+        let neglected = |n: &Neglect| match n {
             Neglect::Short(id) | Neglect::Open(id) | Neglect::Ideal(id) => own(id),
             Neglect::Undrawn(_) => false,
-        }).collect();
+        };
+        let mut all: Vec<Neglect> = self.neglects.iter().copied().filter(neglected).collect();
         for (i, part) in self.circuit.parts.iter().enumerate() {
             let id = PartId(i as u32);
             if matches!(part.kind, PartKind::Amplifier { .. }) && own(&id) && !all.contains(&Neglect::Ideal(id)) {
                 all.push(Neglect::Ideal(id));
             }
         }
-        self.circuit.neglecting(&all)
+        let mut bent = self.circuit.neglecting(&all);
+        loads.iter().for_each(|id| bent.parts[id.at()].stage = self.id);
+        bent
     }
 
     /// The positions of the stage's switches; one where there are none, or too many.
@@ -146,31 +151,10 @@ impl<'a> Deriver<'a> {
     }
 
     fn derive(&mut self, costs: bool) {
-        let bent = self.bent();
-        let stage = &self.circuit.stages[self.id.at()];
+        let (loads, left) = taken::loads(self.circuit, self.id, &self.neglects);
+        let bent = self.bent(&loads);
         let mut start = words::neglected(self.db, self.document, self.circuit, self.id, costs);
-        let inputs: Vec<String> = taken::inputs(self.circuit, self.id).iter().map(|n| self.circuit.node_name(*n).to_string()).collect();
-        let mut by_itself = format!("The stage by itself: {} driven, nothing drawn from {}", derivation::listed(&inputs), {
-            let outputs: Vec<String> = stage.outputs.iter().map(|n| self.circuit.node_name(*n).to_string()).collect();
-            derivation::listed(&outputs)
-        });
-        let mut loaded: Vec<String> = Vec::new();
-        for output in &stage.outputs {
-            for load in words::loads(self.circuit, self.id, *output, &self.neglects) {
-                if !loaded.contains(&load) {
-                    loaded.push(load);
-                }
-            }
-        }
-        by_itself += &match loaded.len() {
-            0 => ".".to_string(),
-            n => format!(
-                ". In the circuit {} {} on it, and that is left out here.",
-                derivation::listed(&loaded),
-                if n == 1 { "hangs" } else { "hang" }
-            ),
-        };
-        start.push(said(by_itself));
+        start.push(words::around(self.circuit, self.id, &loads, &left));
         self.put("Assumed", start);
         let Some(alone) = Alone::of(&bent, self.id, &taken::inputs(self.circuit, self.id)) else {
             self.put("Working", vec![said("Unknown: the stage by itself has no unique answer.")]);
@@ -186,12 +170,33 @@ impl<'a> Deriver<'a> {
                     continue;
                 }
             };
+            self.plain(&taken, &case, &head, &mut written);
+            if taken.network.outputs.is_empty() {
+                continue;
+            }
             match derivation::working(&taken.network) {
                 Ok(working) => self.shown(&bent, &alone, &taken, &case, &working, &head, &mut written),
                 Err(refusal) => self.refused(&alone, &taken, &case, refusal, &head),
             }
         }
         self.finish(written);
+    }
+
+    /// Outputs of which there is nothing to work out: one node with an input, or with `gnd`.
+    fn plain(&mut self, taken: &taken::Taken, case: &Case, head: &dyn Fn(&str) -> String, written: &mut Vec<String>) {
+        let name = |n: NodeId| self.circuit.node_name(n).to_string();
+        let when = if case.name.is_empty() { String::new() } else { format!(" when {}", case.name) };
+        let mut lines = Vec::new();
+        for [output, other] in &taken.joined {
+            lines.push(said(format!("{} and {} are one node:", name(*output), name(*other))));
+            let over = Expr::over(voltage(&name(*output)), voltage(&name(*other)));
+            lines.push(Line::Equation(vec![over, Expr::ONE]));
+            written.push(format!("gain {} -> {}{when} = 1", name(*other), name(*output)));
+        }
+        lines.extend(taken.still.iter().map(|n| said(format!("{} lies at gnd or at a rail: no signal moves it.", name(*n)))));
+        self.done.found |= !lines.is_empty();
+        self.done.short.extend(lines.iter().cloned());
+        self.put(&head("Redrawn"), lines);
     }
 
     /// A working that the solver confirms.
@@ -211,35 +216,50 @@ impl<'a> Deriver<'a> {
         let when = if case.name.is_empty() { String::new() } else { format!(" when {}", case.name) };
         let mut entries = Vec::new();
         let mut figures = Vec::new();
+        let mut steps = working.steps.clone();
         let mut right = true;
         for outcome in &working.outcomes {
             for response in &outcome.responses {
                 let text = plain(&response.expr, Manner::Notation);
                 let entry = format!("gain {} -> {}{when} = {text}", name(response.input), name(outcome.output));
-                right &= value(&entry).is_some_and(|f| {
-                    f.value.as_ref().is_some_and(|v| {
-                        alone.confirms(v, (node(response.input), 1.0), &[(node(outcome.output), 1.0)], &case.positions)
-                    })
-                });
-                let what = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
-                figures.extend(numbers::lines(bent, &what, response, &working.symbols, &case.positions));
-                entries.push(entry);
+                let to = [(node(outcome.output), 1.0)];
+                right &= confirmed_by(alone, &entry, (node(response.input), 1.0), &to, &case.positions);
+                if working.differential.is_none() {
+                    let what = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
+                    figures.extend(numbers::lines(bent, &what, response, &working.symbols, &case.positions));
+                    entries.push(entry);
+                }
             }
+            // Of what does not stand in the working nothing may arrive.
+            let silent = taken.network.inputs.iter().filter(|i| outcome.responses.iter().all(|r| r.input != **i));
+            right &= silent.copied().all(|i| alone.silent(node(i), node(outcome.output), &case.positions));
         }
+        let apart = |x: usize, y: usize| Expr::Sum(vec![(false, voltage(&name(x))), (true, voltage(&name(y)))]);
         if let Some(both) = &working.differential {
             let text = plain(&both.response.expr, Manner::Notation);
-            let [a, b] = both.inputs;
-            let [p, q] = both.outputs;
+            let ([a, b], [p, q]) = (both.inputs, both.outputs);
             let entry = format!("gain {} - {} -> {} - {}{when} = {text}", name(a), name(b), name(p), name(q));
             let to = [(node(p), 1.0), (node(q), -1.0)];
-            right &= value(&entry).is_some_and(|f| {
-                f.value.as_ref().is_some_and(|v| {
-                    alone.confirms(v, (node(a), 1.0), &to, &case.positions) && alone.confirms(v, (node(b), -1.0), &to, &case.positions)
-                })
-            });
-            let apart = |x: usize, y: usize| Expr::Sum(vec![(false, voltage(&name(x))), (true, voltage(&name(y)))]);
-            figures.extend(numbers::lines(bent, &Expr::over(apart(p, q), apart(a, b)), &both.response, &working.symbols, &case.positions));
-            entries.insert(0, entry);
+            right &= confirmed_by(alone, &entry, (node(a), 1.0), &to, &case.positions)
+                && confirmed_by(alone, &entry, (node(b), -1.0), &to, &case.positions);
+            let what = Expr::over(apart(p, q), apart(a, b));
+            figures.extend(numbers::lines(bent, &what, &both.response, &working.symbols, &case.positions));
+            entries.push(entry);
+        }
+        // A difference stage whose ratios are equal.
+        for outcome in &working.outcomes {
+            let [first, second] = &outcome.responses[..] else { continue };
+            if working.differential.is_some() || !alone.opposite([first, second].map(|r| node(r.input)), node(outcome.output), &case.positions) {
+                continue;
+            }
+            let text = |r: &derivation::Response| plain(&r.expr, Manner::Notation);
+            let (short, other) = if text(second).len() < text(first).len() { (second, first) } else { (first, second) };
+            let (minus, size) = derivation::shape::unsigned(short.expr.clone());
+            let (plus, less) = if minus { (other.input, short.input) } else { (short.input, other.input) };
+            steps.push(said("With these values the two are equal and opposite:"));
+            steps.push(Line::Equation(vec![voltage(&name(outcome.output)), Expr::product(vec![size, apart(plus, less)])]));
+            let (a, b) = (name(short.input), name(other.input));
+            entries.push(format!("gain {a} - {b} -> {}{when} = {}", name(outcome.output), text(short)));
         }
         if !right {
             // It must not come to this; where it does, a wrong line is worse than none.
@@ -248,18 +268,17 @@ impl<'a> Deriver<'a> {
         }
         self.done.found = true;
         self.put(&head("Redrawn"), working.drawn.clone());
-        self.put(&head("Working"), working.steps.clone());
+        self.put(&head("Working"), steps.clone());
         self.put(&head("In numbers"), figures);
         if !case.name.is_empty() {
             self.done.short.push(said(format!("{}:", case.name)));
         }
-        let equations = working.steps.iter().filter(|l| matches!(l, Line::Equation(_))).count();
-        if working.steps.len() <= SHORT {
-            self.done.short.extend(working.steps.iter().cloned());
+        if steps.len() <= SHORT {
+            self.done.short.extend(steps);
         } else {
-            let last = working.outcomes.len() + usize::from(working.differential.is_some());
-            let results = working.steps.iter().filter(|l| matches!(l, Line::Equation(_)));
-            self.done.short.extend(results.skip(equations.saturating_sub(last)).cloned());
+            let results = steps.iter().filter(|l| matches!(l, Line::Equation(_))).cloned().collect::<Vec<_>>();
+            let last = (steps.len() - working.steps.len()) / 2 + working.outcomes.len() + usize::from(working.differential.is_some());
+            self.done.short.extend(results.into_iter().rev().take(last).collect::<Vec<_>>().into_iter().rev());
         }
         if written.is_empty() {
             let conditions = self.conditions(bent, taken, working, case);
@@ -296,11 +315,17 @@ impl<'a> Deriver<'a> {
             Refusal::Past => vec![said("This is past a hand derivation. From the solver, with the controls at rest:")],
         };
         if refusal == Refusal::Past {
+            let names: Vec<&str> = taken.network.parts.iter().map(|p| p.name.as_str()).collect();
+            let mut stands = vec![numbers::Stand { name: String::new(), positions: case.positions.clone() }];
+            stands.extend(numbers::stands(self.circuit, &case.positions, &names).into_iter().filter(|s| !s.name.is_empty()));
             for output in &taken.network.outputs {
                 for input in &taken.network.inputs {
                     let (from, to) = (taken.nodes[*input], taken.nodes[*output]);
                     let what = format!("V({})/V({})", self.circuit.node_name(to), self.circuit.node_name(from));
-                    lines.extend(numeric(alone, &what, from, to, case, self.circuit.reference));
+                    for stand in &stands {
+                        let at = if stand.name.is_empty() { what.clone() } else { format!("{what} at {}", stand.name) };
+                        lines.extend(numeric(alone, &at, from, to, &stand.positions, self.circuit.reference));
+                    }
                 }
             }
         }
@@ -336,6 +361,13 @@ impl<'a> Deriver<'a> {
     }
 }
 
+/// Whether the solver confirms what a formula says of the stage by itself.
+fn confirmed_by(alone: &Alone, entry: &str, from: (NodeId, f64), to: &[(NodeId, f64)], positions: &[Position]) -> bool {
+    let formula = value(entry);
+    let value = formula.as_ref().and_then(|f| f.value.as_ref());
+    value.is_some_and(|v| alone.confirms(v, from, to, positions))
+}
+
 fn voltage(name: &str) -> Expr {
     Expr::Voltage(name.into())
 }
@@ -347,44 +379,6 @@ fn value(entry: &str) -> Option<Arc<FormulaEntry>> {
         EntryTree::Formula(formula) if read.fault.is_none() => Some(Arc::new(formula)),
         _ => None,
     }
-}
-
-/// A response by its zeros and poles.
-fn numeric(alone: &Alone, what: &str, from: NodeId, to: NodeId, case: &Case, reference: f64) -> Vec<Line> {
-    let hertz = analysis::print::hertz;
-    let size = alone.gain(from, to, &case.positions, reference);
-    let Some(factored) = alone.factored(from, to, &case.positions) else {
-        let known = size.and_then(|z| quantity::ratio_with_decibels(z.norm(), quantity::Style::default()));
-        return known.map(|text| said(format!("{what} is {text} at {}.", hertz(reference)))).into_iter().collect();
-    };
-    let list = |roots: &[num_complex::Complex64]| {
-        let mut all: Vec<_> = roots.iter().filter(|r| r.im >= 0.0).collect();
-        all.sort_by(|a, b| a.norm().total_cmp(&b.norm()));
-        let each = all.into_iter().map(|r| {
-            let f = hertz(r.norm() / std::f64::consts::TAU);
-            if r.norm() == 0.0 {
-                "0 Hz".to_string()
-            } else if r.im == 0.0 {
-                let side = if r.re > 0.0 { ", on the right" } else { "" };
-                format!("{f}{side}")
-            } else {
-                let q = -0.5 * r.norm() / r.re;
-                let q = quantity::computed(q, quantity::Unit::One, quantity::Style::default());
-                q.map_or_else(|| format!("a pair at {f} on the axis"), |q| format!("a pair at {f} with Q {q}"))
-            }
-        });
-        let text = each.collect::<Vec<_>>().join(", ");
-        if text.is_empty() { "none".to_string() } else { text }
-    };
-    let mut lines = vec![
-        said(format!("{what}: poles {}; zeros {}.", list(&factored.poles), list(&factored.zeros))),
-        said(format!("Its constant, before Π(s − zero)/Π(s − pole) with s in rad/s, is {:.6e}.", factored.gain).replace('-', "−")),
-    ];
-    if let Some(z) = size {
-        let text = quantity::ratio_with_decibels(z.norm(), quantity::Style::default()).unwrap_or_else(|| "nothing".into());
-        lines.push(said(format!("At {} it is {text}.", hertz(reference))));
-    }
-    lines
 }
 
 impl crate::Snapshot {

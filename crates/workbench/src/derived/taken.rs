@@ -1,6 +1,6 @@
 //! A stage as a network to work out by hand: neglects made, switches standing somewhere, what 0 Ω joins one node.
 
-use circuit::{Circuit, GROUND, Given, NodeId, Part, PartKind, Position, StageId};
+use circuit::{Circuit, GROUND, Given, Neglect, NodeId, Part, PartId, PartKind, Position, StageId};
 use derivation::{Amplifier, Kind, Network};
 
 /// A stage's network, with the circuit's node behind each of its nodes.
@@ -9,6 +9,37 @@ pub struct Taken {
     pub network: Network,
     /// By its nodes: the circuit's.
     pub nodes: Vec<NodeId>,
+    /// Outputs that are one node with an input, or with another output: each with that.
+    pub joined: Vec<[NodeId; 2]>,
+    /// Outputs that no signal moves.
+    pub still: Vec<NodeId>,
+}
+
+/// The parts of other stages that load an output which no amplifier of the stage holds, and the stages whose loads are more than that: parts
+/// that lead on to where the stage does not reach.
+pub fn loads(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> (Vec<PartId>, Vec<StageId>) {
+    let outputs = &circuit.stages[stage.at()].outputs;
+    let held = |n: &NodeId| parts(circuit, stage).any(|p| matches!(p.kind, PartKind::Amplifier { out, .. } if out == *n));
+    let loose: Vec<NodeId> = outputs.iter().copied().filter(|n| !held(n) && !still(circuit, *n)).collect();
+    let (mut taken, mut left) = (Vec::new(), Vec::new());
+    for (i, part) in circuit.parts.iter().enumerate() {
+        let own = part.stage == stage || part.unfitted || open.contains(&Neglect::Undrawn(part.stage));
+        // An amplifier's inputs draw nothing.
+        let ends = match &part.kind {
+            PartKind::Amplifier { .. } => continue,
+            _ => part.ends(),
+        };
+        if own || !ends.iter().any(|n| loose.contains(n)) {
+            continue;
+        }
+        let two = matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
+        if two && ends.iter().all(|n| loose.contains(n) || still(circuit, *n)) {
+            taken.push(PartId(i as u32));
+        } else if !left.contains(&part.stage) {
+            left.push(part.stage);
+        }
+    }
+    (taken, left)
 }
 
 /// The parts of a stage that are in the circuit.
@@ -97,16 +128,25 @@ pub fn taken(circuit: &Circuit, stage: StageId, positions: &[Position]) -> Resul
             _ => {}
         }
     }
-    for (list, from) in [(&mut network.inputs, &inputs), (&mut network.outputs, outputs)] {
-        for node in from {
-            let at = made.node(*node);
-            if at != 0 && !list.contains(&at) {
-                list.push(at);
-            }
+    for node in &inputs {
+        let at = made.node(*node);
+        if at != 0 && !network.inputs.contains(&at) {
+            network.inputs.push(at);
+        }
+    }
+    let (mut joined, mut still) = (Vec::new(), Vec::new());
+    for node in outputs {
+        let at = made.node(*node);
+        if at == 0 {
+            still.push(*node);
+        } else if network.inputs.contains(&at) || network.outputs.contains(&at) {
+            joined.push([*node, made.nodes[at]]);
+        } else {
+            network.outputs.push(at);
         }
     }
     network.nodes = made.names;
-    Ok(Taken { network, nodes: made.nodes })
+    Ok(Taken { network, nodes: made.nodes, joined, still })
 }
 
 struct Making<'a> {

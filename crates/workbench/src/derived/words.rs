@@ -67,25 +67,30 @@ fn band(assumption: &Assumption) -> String {
     }
 }
 
-/// Other stages that hang on an output which no amplifier of this stage holds.
-pub fn loads(circuit: &Circuit, stage: StageId, output: NodeId, open: &[Neglect]) -> Vec<String> {
-    let held = parts(circuit, stage).any(|p| matches!(p.kind, PartKind::Amplifier { out, .. } if out == output));
-    if held {
-        return Vec::new();
-    }
-    let mut found: Vec<String> = Vec::new();
-    for part in circuit.parts.iter().filter(|p| p.stage != stage && !p.unfitted) {
-        let hangs = match &part.kind {
-            // An amplifier's inputs draw nothing.
-            PartKind::Amplifier { out, .. } => *out == output,
-            _ => part.ends().contains(&output),
-        };
-        let name = circuit.stages[part.stage.at()].name.to_string();
-        if hangs && !open.contains(&Neglect::Undrawn(part.stage)) && !found.contains(&name) {
-            found.push(name);
+/// What drives the stage, and what hangs on its outputs.
+pub fn around(circuit: &Circuit, stage: StageId, taken: &[PartId], left: &[StageId]) -> Line {
+    let names = |nodes: &[NodeId]| listed(&nodes.iter().map(|n| circuit.node_name(*n).to_string()).collect::<Vec<_>>());
+    let mut text = format!("The stage by itself: {} driven", names(&crate::derived::taken::inputs(circuit, stage)));
+    let outputs = names(&circuit.stages[stage.at()].outputs);
+    if taken.is_empty() {
+        text += &format!(", nothing drawn from {outputs}.");
+    } else {
+        let parts: Vec<String> = taken.iter().map(|id| circuit.parts[id.at()].name.to_string()).collect();
+        let mut stages: Vec<String> = Vec::new();
+        for id in taken {
+            let name = circuit.stages[circuit.parts[id.at()].stage.at()].name.to_string();
+            if !stages.contains(&name) {
+                stages.push(name);
+            }
         }
+        text += &format!(", with {} of {} on {outputs}.", listed(&parts), listed(&stages));
     }
-    found
+    if !left.is_empty() {
+        let stages: Vec<String> = left.iter().map(|id| circuit.stages[id.at()].name.to_string()).collect();
+        let draws = if left.len() == 1 { "draws" } else { "draw" };
+        text += &format!(" What {} {draws} there is left out.", listed(&stages));
+    }
+    said(text)
 }
 
 /// Over which band the neglects in a stage are stated to hold, all of them.
@@ -115,14 +120,23 @@ pub fn stated(db: &dyn Desk, document: Document, circuit: &Circuit, stage: Stage
 pub fn swing(circuit: &Circuit, stage: StageId) -> Vec<(NodeId, Line, f64)> {
     let mut found = Vec::new();
     for part in parts(circuit, stage) {
-        let PartKind::Amplifier { sheet, out, rails: Some([high, low]), .. } = &part.kind else { continue };
+        let PartKind::Amplifier { sheet, out, rails, .. } = &part.kind else { continue };
+        // Without terminals of its own it takes the first supply's rails, `gnd` being the second of a single one.
+        let first = circuit.supplies.first().map(|s| &s.rails[..]);
+        let [one, other] = match (rails, first) {
+            (Some(own), _) => *own,
+            (None, Some([(one, _)])) => [*one, circuit::GROUND],
+            (None, Some([(one, _), (other, _), ..])) => [*one, *other],
+            _ => continue,
+        };
         let volts = |node: &NodeId| {
             if *node == circuit::GROUND {
                 return Some(0.0);
             }
             circuit.supplies.iter().flat_map(|s| &s.rails).find(|r| r.0 == *node)?.1.number()
         };
-        let (Some(up), Some(down)) = (volts(high), volts(low)) else { continue };
+        let (Some(one), Some(other)) = (volts(&one), volts(&other)) else { continue };
+        let (up, down) = (one.max(other), one.min(other));
         let name = circuit.node_name(*out);
         let style = quantity::Style::default();
         let text = |x: f64| quantity::computed(x, quantity::Unit::Volt, style).unwrap_or_default();
