@@ -237,10 +237,20 @@ fn compared(
     Ok(Found::Right { cost, when })
 }
 
-/// Whether a formula is right for the hand model with the file's values and with others, as long as equal ones stay equal.
-pub(crate) fn right(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, value: &Expr) -> bool {
+/// Whether a formula is right for the hand model, with some more neglected, with the file's values and with others, as long as equal ones
+/// stay equal.
+pub(crate) fn right(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    query: &Query,
+    value: &Expr,
+    more: &[Neglect],
+) -> bool {
     let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
-    let Ok(neglected) = neglects(db, document, circuit) else { return false };
+    let Ok(mut neglected) = neglects(db, document, circuit) else { return false };
+    neglected.extend(more);
+    neglected.sort_unstable();
     let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
     let Some(hand) = Hand::of(db, document, &neglected, key) else { return false };
     let agree = |found: Result<Vec<Sample>, String>| found.is_ok_and(|all| !all.is_empty() && all.iter().all(agrees));

@@ -1,4 +1,4 @@
-//! Quick fixes: the ways out that problems name, as code actions.
+//! Quick fixes: the ways out that problems name, and a stage's formula, as code actions.
 
 use std::collections::HashMap;
 
@@ -46,7 +46,15 @@ impl Feature for Actions {
         let range = context.text.range(self.span);
         let problems = view.problems(&context.path);
         let here = problems.iter().filter(|problem| touches(&problem.range, &range));
-        Some(here.flat_map(|problem| fixes(problem, context)).collect())
+        let mut all: lsp::CodeActionResponse = here.flat_map(|problem| fixes(problem, context)).collect();
+        let written = view.stage_fix(&context.path, range).map(|fix| lsp::CodeAction {
+            title: fix.title.clone(),
+            kind: Some(lsp::CodeActionKind::QUICKFIX),
+            edit: workspace_edit(&fix.edits, context),
+            ..lsp::CodeAction::default()
+        });
+        all.extend(written.map(lsp::CodeActionOrCommand::CodeAction));
+        Some(all)
     }
 }
 

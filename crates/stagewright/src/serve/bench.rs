@@ -59,6 +59,10 @@ pub trait View: Clone + Send + 'static {
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
     fn unfinished(&self, path: &str) -> Vec<Unfinished>;
+    /// What may be written for the stage on whose heading the range stands, though nothing is wrong there.
+    fn stage_fix(&self, _path: &str, _range: Range<usize>) -> Option<workbench::Fix> {
+        None
+    }
     /// Whether the payload of an unwinding says "overtaken by a newer text", as opposed to a fault in the program.
     fn overtaken(payload: &(dyn Any + Send)) -> bool;
 }
@@ -117,6 +121,9 @@ impl View for workbench::Snapshot {
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)
+    }
+    fn stage_fix(&self, path: &str, range: Range<usize>) -> Option<workbench::Fix> {
+        workbench::Snapshot::stage_fix(self, path, range)
     }
     fn overtaken(payload: &(dyn Any + Send)) -> bool {
         workbench::cancelled(payload)

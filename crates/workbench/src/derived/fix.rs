@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use circuit::StageId;
+use notation::layout::Layout;
 use notation::tree::BlockKind;
 
 use crate::database::{Desk, Document, assembled, circuit_of, layout};
@@ -30,20 +31,40 @@ pub(crate) fn fix(db: &dyn Desk, document: Document, range: Range<usize>) -> Opt
     if new.is_empty() {
         return None;
     }
+    let mut edits: Vec<Edit> = Vec::new();
+    if let Some(entry) = &found.assume {
+        put(&mut edits, text, &layout, BlockKind::Assume, &format!("  {entry}\n"));
+    }
     let lines: String = new.iter().map(|f| format!("  {f}\n")).collect();
-    let last = layout.blocks.iter().rev().find(|b| b.kind == Some(BlockKind::Formula));
+    put(&mut edits, text, &layout, BlockKind::Formula, &lines);
+    let title = if new.len() == 1 { format!("write {name}'s formula") } else { format!("write {name}'s formulas") };
+    let title = found.assume.as_ref().map_or(title.clone(), |entry| format!("{title}, and assume {entry}"));
+    Some(Fix { title, edits })
+}
+
+/// Puts lines at the end of the last block of a kind, or of the file, under a heading of their own.
+fn put(edits: &mut Vec<Edit>, text: &str, layout: &Layout, kind: BlockKind, lines: &str) {
+    let last = layout.blocks.iter().rev().find(|b| b.kind == Some(kind));
     let (at, insert) = match last.and_then(|b| b.entries.last().or(b.heading.as_ref())) {
-        Some(entry) => {
-            let end = text[entry.range.end..].find('\n').map(|i| entry.range.end + i + 1);
-            (end.unwrap_or(text.len()), if end.is_some() { lines } else { format!("\n{lines}") })
-        }
+        Some(entry) => match text[entry.range.end..].find('\n') {
+            Some(i) => (entry.range.end + i + 1, lines.to_string()),
+            None => (text.len(), format!("\n{lines}")),
+        },
         None => {
-            let gap = if text.ends_with("\n\n") || text.is_empty() { "" } else if text.ends_with('\n') { "\n" } else { "\n\n" };
-            (text.len(), format!("{gap}formula\n{lines}"))
+            let gap = match text {
+                _ if text.is_empty() || text.ends_with("\n\n") => "",
+                _ if text.ends_with('\n') => "\n",
+                _ => "\n\n",
+            };
+            let heading = if kind == BlockKind::Assume { "assume" } else { "formula" };
+            (text.len(), format!("{gap}{heading}\n{lines}"))
         }
     };
-    let title = if new.len() == 1 { format!("write {name}'s formula") } else { format!("write {name}'s formulas") };
-    Some(Fix { title, edits: vec![Edit { range: at..at, text: insert }] })
+    // What goes to one place goes there in one piece.
+    match edits.iter_mut().find(|e| e.range.start == at) {
+        Some(before) => before.text.push_str(&insert),
+        None => edits.push(Edit { range: at..at, text: insert }),
+    }
 }
 
 /// The quantity of a formula, its blanks alike.

@@ -32,6 +32,8 @@ pub struct Derivation {
     pub short: Vec<Line>,
     /// Entries of `formula` that the file's hand model confirms.
     pub formulas: Vec<String>,
+    /// An entry of `assume` that they need besides, where the file does not say as much.
+    pub assume: Option<String>,
     /// Whether a working was found.
     pub found: bool,
 }
@@ -76,7 +78,7 @@ impl<'a> Deriver<'a> {
         let arrow = if stage.outputs.is_empty() { String::new() } else { format!(" → {}", names(&stage.outputs)) };
         let title = format!("stage {}: {}{arrow}", stage.name, names(&stage.inputs));
         let page = Page { title, sections: Vec::new() };
-        let done = Derivation { stage: stage.name.clone(), page, short: Vec::new(), formulas: Vec::new(), found: false };
+        let done = Derivation { stage: stage.name.clone(), page, short: Vec::new(), formulas: Vec::new(), assume: None, found: false };
         Deriver { db, document, circuit, id, neglects: Vec::new(), done }
     }
 
@@ -335,17 +337,20 @@ impl<'a> Deriver<'a> {
 
     /// The formulas: those that the file's hand model confirms, and why others do not stand there.
     fn finish(&mut self, written: Vec<String>) {
+        let assumed = |n: &Neglect| if let Neglect::Ideal(id) = *n { Some(id) } else { None };
+        let assumed: Vec<PartId> = self.neglects.iter().filter_map(assumed).collect();
+        let unsaid = words::unsaid(self.circuit, self.id, &assumed);
+        let more: Vec<Neglect> = unsaid.iter().copied().map(Neglect::Ideal).collect();
+        let (formulas, others): (Vec<String>, Vec<String>) =
+            written.into_iter().partition(|entry| value(entry).is_some_and(|formula| self.confirmed(&formula, &more)));
         let mut lines = Vec::new();
-        let mut others = Vec::new();
-        for entry in written {
-            let holds = value(&entry).is_some_and(|formula| self.confirmed(&formula));
-            if holds {
-                lines.push(Line::Notation(entry.clone()));
-                self.done.formulas.push(entry);
-            } else {
-                others.push(entry);
-            }
+        if !formulas.is_empty() && !unsaid.is_empty() {
+            let names: Vec<String> = unsaid.iter().map(|id| self.circuit.parts[id.at()].name.to_string()).collect();
+            lines.push(said(format!("Right with {} ideal, which no assumption says yet:", derivation::listed(&names))));
+            self.done.assume = Some(format!("{} ideal", names.join(", ")));
         }
+        lines.extend(formulas.iter().cloned().map(Line::Notation));
+        self.done.formulas = formulas;
         if !others.is_empty() {
             lines.push(said("Of the stage by itself; in the whole circuit, with what stands around it, the hand model goes another way:"));
             lines.extend(others.into_iter().map(Line::Notation));
@@ -353,11 +358,12 @@ impl<'a> Deriver<'a> {
         self.put("As a formula", lines);
     }
 
-    /// Whether a formula is right for the hand model of the whole file.
-    fn confirmed(&self, formula: &FormulaEntry) -> bool {
+    /// Whether a formula is right for the hand model of the whole file, with some more neglected.
+    fn confirmed(&self, formula: &FormulaEntry, more: &[Neglect]) -> bool {
         let (Some(phrase), Some(value)) = (&formula.quantity, &formula.value) else { return false };
         let Ok(queries) = circuit::resolve::resolve(self.circuit, phrase) else { return false };
-        !queries.is_empty() && queries.iter().all(|q| crate::formulas::right(self.db, self.document, self.circuit, q, value))
+        let right = |q| crate::formulas::right(self.db, self.document, self.circuit, q, value, more);
+        !queries.is_empty() && queries.iter().all(right)
     }
 }
 

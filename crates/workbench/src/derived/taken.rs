@@ -15,30 +15,33 @@ pub struct Taken {
     pub still: Vec<NodeId>,
 }
 
-/// The parts of other stages that load an output which no amplifier of the stage holds, and the stages whose loads are more than that: parts
-/// that lead on to where the stage does not reach.
+/// The parts of other stages that load an output which no amplifier of the stage holds, where they are all that hangs there and lead to `gnd`;
+/// and the stages whose loads are more than that.
 pub fn loads(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> (Vec<PartId>, Vec<StageId>) {
     let outputs = &circuit.stages[stage.at()].outputs;
     let held = |n: &NodeId| parts(circuit, stage).any(|p| matches!(p.kind, PartKind::Amplifier { out, .. } if out == *n));
-    let loose: Vec<NodeId> = outputs.iter().copied().filter(|n| !held(n) && !still(circuit, *n)).collect();
     let (mut taken, mut left) = (Vec::new(), Vec::new());
-    for (i, part) in circuit.parts.iter().enumerate() {
-        let own = part.stage == stage || part.unfitted || open.contains(&Neglect::Undrawn(part.stage));
-        // An amplifier's inputs draw nothing.
-        let ends = match &part.kind {
-            PartKind::Amplifier { .. } => continue,
-            _ => part.ends(),
+    for output in outputs.iter().filter(|n| !held(n) && !still(circuit, **n)) {
+        let hangs = |part: &Part| {
+            let own = part.stage == stage || part.unfitted || open.contains(&Neglect::Undrawn(part.stage));
+            // An amplifier's inputs draw nothing.
+            !own && !matches!(part.kind, PartKind::Amplifier { .. }) && part.ends().contains(output)
         };
-        if own || !ends.iter().any(|n| loose.contains(n)) {
-            continue;
-        }
-        let two = matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
-        if two && ends.iter().all(|n| loose.contains(n) || still(circuit, *n)) {
-            taken.push(PartId(i as u32));
-        } else if !left.contains(&part.stage) {
-            left.push(part.stage);
+        let ids = (0..circuit.parts.len()).filter(|i| hangs(&circuit.parts[*i])).map(|i| PartId(i as u32));
+        let all: Vec<PartId> = ids.collect();
+        let shunt = |id: &PartId| {
+            let part = &circuit.parts[id.at()];
+            let two = matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
+            two && part.ends().iter().all(|n| n == output || still(circuit, *n))
+        };
+        if all.iter().all(shunt) {
+            taken.extend(all);
+        } else {
+            left.extend(all.iter().map(|id| circuit.parts[id.at()].stage));
         }
     }
+    left.sort_unstable();
+    left.dedup();
     (taken, left)
 }
 

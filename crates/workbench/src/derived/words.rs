@@ -36,15 +36,7 @@ pub fn neglected(db: &dyn Desk, document: Document, circuit: &Circuit, stage: St
             lines.push(said(format!("{name} is {is}{} (assumed){}.", band(assumption), cost(*neglect).unwrap_or_default())));
         }
     }
-    let mut unsaid: Vec<String> = Vec::new();
-    for (i, part) in circuit.parts.iter().enumerate().filter(|(_, p)| p.stage == stage && !p.unfitted) {
-        if let PartKind::Amplifier { sheet, .. } = &part.kind
-            && !sheet.ideal
-            && !ideal.contains(&PartId(i as u32))
-        {
-            unsaid.push(part.name.to_string());
-        }
-    }
+    let unsaid: Vec<String> = unsaid(circuit, stage, &ideal).into_iter().map(|id| circuit.parts[id.at()].name.to_string()).collect();
     if !unsaid.is_empty() {
         let (is, it) = if unsaid.len() == 1 { ("is", "it") } else { ("are", "them") };
         lines.push(said(format!(
@@ -54,6 +46,16 @@ pub fn neglected(db: &dyn Desk, document: Document, circuit: &Circuit, stage: St
         )));
     }
     lines
+}
+
+/// The amplifiers of a stage that are ideal neither by themselves nor by an assumption.
+pub fn unsaid(circuit: &Circuit, stage: StageId, ideal: &[PartId]) -> Vec<PartId> {
+    let real = |i: &usize| {
+        let part = &circuit.parts[*i];
+        let amplifier = matches!(&part.kind, PartKind::Amplifier { sheet, .. } if !sheet.ideal);
+        amplifier && part.stage == stage && !part.unfitted && !ideal.contains(&PartId(*i as u32))
+    };
+    (0..circuit.parts.len()).filter(real).map(|i| PartId(i as u32)).collect()
 }
 
 /// ` above 100 Hz`
