@@ -110,8 +110,13 @@ impl Poly {
     /// The value with these values of its symbols, modulo a prime.
     fn modulo(&self, values: &[u64]) -> u64 {
         let each = self.0.iter().map(|(set, factor)| {
-            let start = factor.rem_euclid(PRIME as i64) as u64;
-            (0..64).filter(|bit| set >> bit & 1 == 1).fold(start, |x, bit| times_modulo(x, values[bit]))
+            let mut x = factor.rem_euclid(PRIME as i64) as u64;
+            let mut left = *set;
+            while left != 0 {
+                x = times_modulo(x, values[left.trailing_zeros() as usize]);
+                left &= left - 1;
+            }
+            x
         });
         each.fold(0, |sum, x| (sum + x) % PRIME)
     }

@@ -55,6 +55,38 @@ impl Ratio {
         self.number == n && self.divisor == 1 && self.above.is_empty() && self.below.is_empty()
     }
 
+    /// 1
+    pub fn one() -> Ratio {
+        Ratio { number: 1, divisor: 1, above: Vec::new(), below: Vec::new() }
+    }
+
+    /// Times another; what comes to stand above and below alike is taken away. `None` where a number is beyond reason.
+    pub fn times(&self, other: &Ratio) -> Option<Ratio> {
+        let mut above = [&self.above[..], &other.above].concat();
+        let mut below = [&self.below[..], &other.below].concat();
+        above.retain(|factor| match below.iter().position(|b| b == factor) {
+            Some(i) => {
+                below.remove(i);
+                false
+            }
+            None => true,
+        });
+        let (number, divisor) = (self.number.checked_mul(other.number)?, self.divisor.checked_mul(other.divisor)?);
+        let (mut a, mut b) = (number.unsigned_abs(), divisor.unsigned_abs());
+        while b != 0 {
+            (a, b) = (b, a % b);
+        }
+        let common = a.max(1) as i64;
+        Some(Ratio { number: number / common, divisor: divisor / common, above, below })
+    }
+
+    /// Upside down; `None` for 0.
+    pub fn inverse(&self) -> Option<Ratio> {
+        let number = self.divisor.checked_mul(self.number.signum())?;
+        let divisor = self.number.checked_abs().filter(|n| *n > 0)?;
+        Some(Ratio { number, divisor, above: self.below.clone(), below: self.above.clone() })
+    }
+
     /// Both polynomials, multiplied out.
     ///
     /// # Errors

@@ -66,6 +66,31 @@ impl Standard {
         Ok(Standard { constant, order, above, below })
     }
 
+    /// What it comes to far above all corners, where it comes to rest there.
+    pub fn far_above(&self) -> Option<Ratio> {
+        let degree = |lags: &[Lag]| lags.iter().map(|l| l.shares.len() as i32).sum::<i32>();
+        if self.order + degree(&self.above) - degree(&self.below) != 0 {
+            return None;
+        }
+        let mut whole = self.constant.clone();
+        for lag in &self.above {
+            whole = whole.times(lag.shares.last()?.as_ref()?)?;
+        }
+        for lag in &self.below {
+            whole = whole.times(&lag.shares.last()?.as_ref()?.inverse()?)?;
+        }
+        Some(whole)
+    }
+
+    /// What a band-pass of second order comes to at its centre, where its phase is that of the constant.
+    pub fn at_centre(&self) -> Option<Ratio> {
+        let [lag] = &self.below[..] else { return None };
+        match &lag.shares[..] {
+            [Some(first), Some(_)] if self.order == 1 && self.above.is_empty() => self.constant.times(&first.inverse()?),
+            _ => None,
+        }
+    }
+
     /// As it is written.
     pub fn expr(&self, symbols: &Symbols) -> Expr {
         let minus = self.constant.number < 0;
@@ -99,7 +124,11 @@ impl Lag {
         for (k, share) in self.shares.iter().enumerate() {
             let Some(share) = share else { continue };
             let (minus, size) = unsigned(quotient(share, symbols));
-            terms.push((minus, Expr::product(vec![Expr::S.power(k as u32 + 1), size])));
+            let power = Expr::S.power(k as u32 + 1);
+            terms.push((minus, match size {
+                Expr::Quotient(above, below) => Expr::over(Expr::product(vec![power, *above]), *below),
+                size => Expr::product(vec![power, size]),
+            }));
         }
         Expr::sum(terms)
     }
@@ -154,6 +183,11 @@ impl Writer<'_> {
             return whole.signed(minus);
         }
         let mut front = Vec::new();
+        while let Some((a, gone, told)) = self.one_and_more(&ratio) {
+            ratio.above.remove(a);
+            ratio.below.retain(|p| !is_symbol(p) || p.symbols() & gone == 0);
+            front.push(told);
+        }
         while let Some((a, b, told)) = self.told_apart(&ratio) {
             ratio.above.remove(a);
             ratio.below.remove(b);
@@ -195,6 +229,23 @@ impl Writer<'_> {
         Some(Expr::sum(vec![(false, Expr::ONE), (false, self.whole(&rest))]))
     }
 
+    /// A factor above that with symbols below is `1 + R3/R2 + R3/R1`: its place, and the symbols that it takes with it.
+    fn one_and_more(&self, ratio: &Ratio) -> Option<(usize, u64, Expr)> {
+        let single: u64 = ratio.below.iter().filter(|p| is_symbol(p)).fold(0, |all, p| all | p.symbols());
+        for (a, above) in ratio.above.iter().enumerate().filter(|(_, p)| (2..=4).contains(&p.0.len())) {
+            if above.0.values().any(|f| *f != 1) {
+                continue;
+            }
+            let Some(one) = above.0.keys().copied().find(|set| *set != 0 && set & !single == 0) else { continue };
+            let mut terms = vec![(false, Expr::ONE)];
+            for (set, _) in self.sorted(above).into_iter().filter(|t| t.0 != one) {
+                terms.push((false, self.whole(&Ratio::new(&Poly::monomial(set, 1), &Poly::monomial(one, 1))?)));
+            }
+            return Some((a, one, Expr::sum(terms)));
+        }
+        None
+    }
+
     /// A factor above and one below that are better told together: `1 + R14/R12`, `R2 + R3 + R2·R3/R1`, `R3 + (R1 || R2)`.
     fn told_apart(&self, ratio: &Ratio) -> Option<(usize, usize, Expr)> {
         for (a, above) in ratio.above.iter().enumerate().filter(|(_, p)| p.0.len() > 1) {
@@ -204,7 +255,9 @@ impl Writer<'_> {
                     return Some((a, b, Expr::sum(vec![(false, Expr::ONE), (false, self.whole(&rest))])));
                 }
                 let (whole, rest) = divided(above, below)?;
-                if whole.is_nothing() || rest.is_nothing() {
+                // What is taken away is told apart only where nothing else is left below.
+                let mixed = above.0.values().any(|f| *f < 0);
+                if whole.is_nothing() || rest.is_nothing() || (mixed && ratio.below.len() > 1) {
                     continue;
                 }
                 let mut terms = Vec::new();

@@ -14,6 +14,8 @@ use crate::system::{Block, Combination, Law, Refusal, Symbols, System};
 
 /// So many terms above or below the line are the most that a person would write.
 const WRITTEN: usize = 40;
+/// Of more parts than this nobody begins.
+const PARTS: usize = 60;
 /// So many voltages that hang on each other are the most that a person would untangle.
 const TANGLED: usize = 4;
 
@@ -22,6 +24,9 @@ const TANGLED: usize = 4;
 /// # Errors
 /// It is past what a person would do by hand, or has no unique answer.
 pub fn working(network: &Network) -> Result<Working, Refusal> {
+    if network.parts.len() > PARTS {
+        return Err(Refusal::Past);
+    }
     let drawn = network.drawn();
     let system = System::of(network, &drawn)?;
     if system.blocks.iter().any(|b| b.unknowns.len() > TANGLED) {

@@ -272,7 +272,7 @@ impl System {
             return Ok(Vec::new());
         }
         if network.given(node) {
-            return Ok(vec![(node, Ratio { number: 1, divisor: 1, above: Vec::new(), below: Vec::new() })]);
+            return Ok(vec![(node, Ratio::one())]);
         }
         let (laws, unknowns) = self.up_to(&[node])?;
         self.solved(&laws, &unknowns, node)

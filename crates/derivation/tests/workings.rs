@@ -219,12 +219,12 @@ fn sallen_key_with_gain() {
             At fb, where U1a's − input draws nothing, what flows in flows on:
               (V(out) − V(y))/R3 = V(y)/R4
               V(y) = (R4/(R3 + R4))·V(out)
-            At x, what flows in flows on:
-              (V(in) − V(x))/R1 + (V(y) − V(x))/R2 = s·C1·(V(x) − V(out))
-            With V(y) put in:
-              V(x) = (R2/(R1 + R2 + s·R1·R2·C1))·V(in) + (R1·(R4 + s·R2·C1·(R3 + R4))/((R1 + R2 + s·R1·R2·C1)·(R3 + R4)))·V(out)
             At y, where U1a's + input draws nothing, what flows in flows on:
               (V(x) − V(y))/R2 = s·C2·V(y)
+            With V(y) put in:
+              V(x) = (R4·(1 + s·R2·C2)/(R3 + R4))·V(out)
+            At x, what flows in flows on:
+              (V(in) − V(x))/R1 + (V(y) − V(x))/R2 = s·C1·(V(x) − V(out))
             With V(y) and V(x) put in:
               V(out)/V(in) = (1 + R3/R4)·1/(1 + s·(C2·(R1 + R2) − R1·R3·C1/R4) + s²·R1·R2·C1·C2)"#]],
     );
@@ -314,7 +314,7 @@ fn all_pass() {
               (V(in) − V(plus))/R1 = (V(plus) − V(out))/R2
               V(out) = −(R2/R1)·V(in) + (1 + R2/R1)·V(plus)
             So:
-              V(out)/V(in) = (1 − s·(R2·R3·C1/R1))/(1 + s·R3·C1)"#]],
+              V(out)/V(in) = (1 − s·R2·R3·C1/R1)/(1 + s·R3·C1)"#]],
     );
 }
 
@@ -336,18 +336,18 @@ fn state_variable() {
               (V(bp) − V(plus))/R6 = V(plus)/R7
             With V(bp) put in:
               V(plus) = −(R7/(s·R4·C1·(R6 + R7)))·V(hp)
-            At sum, where U1a's − input draws nothing, what flows in flows on:
-              (V(in) − V(plus))/R1 + (V(hp) − V(plus))/R3 = (V(plus) − V(lp))/R2
-            With V(plus) put in:
-              V(lp) = −(R2/R1)·V(in) − (R7·(R2 + R3) + s·R2·R4·C1·(R6 + R7) + R2·R3·R7/R1)·(1/(s·R3·R4·C1·(R6 + R7)))·V(hp)
             At s2, where U2a's − input draws nothing, what flows in flows on:
               V(bp)/R5 = −s·C2·V(lp)
-            With V(bp) and V(lp) put in:
-              V(hp)/V(in) = −s²·R2·R4·R5·C1·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R5·R7·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
+            With V(bp) put in:
+              V(lp) = (1/(s²·R4·R5·C1·C2))·V(hp)
+            At sum, where U1a's − input draws nothing, what flows in flows on:
+              (V(in) − V(plus))/R1 + (V(lp) − V(plus))/R2 = (V(plus) − V(hp))/R3
+            With V(plus) and V(lp) put in:
+              V(hp)/V(in) = −s²·R2·R4·R5·C1·C2/(R1·(1 + s·(1 + R2/R3 + R2/R1)·(R5·R7·C2/(R6 + R7)) + s²·R2·R4·R5·C1·C2/R3))
             So:
-              V(bp)/V(in) = s·R2·R5·C2/(R1·(1 + s·(R2 + R3 + R2·R3/R1)·(R5·R7·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3)))
+              V(bp)/V(in) = s·R2·R5·C2/(R1·(1 + s·(1 + R2/R3 + R2/R1)·(R5·R7·C2/(R6 + R7)) + s²·R2·R4·R5·C1·C2/R3))
             So:
-              V(lp)/V(in) = −(R2/R1)·1/(1 + s·(R2 + R3 + R2·R3/R1)·(R5·R7·C2/(R3·(R6 + R7))) + s²·(R2·R4·R5·C1·C2/R3))"#]],
+              V(lp)/V(in) = −(R2/R1)·1/(1 + s·(1 + R2/R3 + R2/R1)·(R5·R7·C2/(R6 + R7)) + s²·R2·R4·R5·C1·C2/R3)"#]],
     );
 }
 
@@ -389,11 +389,11 @@ fn ladder() {
     check(
         "in -> out; R1 in a; C1 a gnd; R2 a out; C2 out gnd",
         expect![[r#"
-            At a, what flows in flows on:
-              (V(in) − V(a))/R1 + (V(out) − V(a))/R2 = s·C1·V(a)
-              V(a) = (R2/(R1 + R2 + s·R1·R2·C1))·V(in) + (R1/(R1 + R2 + s·R1·R2·C1))·V(out)
             At out, what flows in flows on:
               (V(a) − V(out))/R2 = s·C2·V(out)
+              V(a) = (1 + s·R2·C2)·V(out)
+            At a, what flows in flows on:
+              (V(in) − V(a))/R1 = s·C1·V(a) + (V(a) − V(out))/R2
             With V(a) put in:
               V(out)/V(in) = 1/(1 + s·(R1·C1 + R1·C2 + R2·C2) + s²·R1·R2·C1·C2)"#]],
     );
@@ -419,7 +419,7 @@ fn crossover() {
             From in to high this is a divider: C1 above, R1 beside L1 to gnd below.
             At high, what flows in flows on:
               s·C1·(V(in) − V(high)) = V(high)/(R1 || s·L1)
-              V(high)/V(in) = s·(R1 || s·L1)·C1/(1 + s·(R1 || s·L1)·C1) = s²·L1·C1/(1 + s·(L1/R1) + s²·L1·C1)"#]],
+              V(high)/V(in) = s·(R1 || s·L1)·C1/(1 + s·(R1 || s·L1)·C1) = s²·L1·C1/(1 + s·L1/R1 + s²·L1·C1)"#]],
     );
 }
 

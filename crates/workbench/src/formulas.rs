@@ -306,6 +306,9 @@ impl<'a> Hand<'a> {
     }
 }
 
+/// What is this much smaller than a response at its greatest is what rounding leaves of 0.
+const NULL: f64 = 1e-12;
+
 /// The formula beside the hand model.
 fn samples(
     hand: Side,
@@ -320,12 +323,17 @@ fn samples(
         let scope = Standing { circuit, positions: &sampled.stand.positions };
         let constant = !expr::speaks_of_frequency(value) && expr::names(value).is_empty();
         let mut once = None;
+        // At a null both come to nothing but rounding, which has no size to compare.
+        let nothing = sampled.rows[0].iter().map(|z| z.norm()).fold(0.0, f64::max) * NULL;
         for (k, f) in sampled.hertz.iter().enumerate() {
             let formula = match once {
                 Some(z) if constant => z,
                 _ => *once.insert(worked_out(value, &scope, *f)?),
             };
             let hand = sampled.rows[0][k];
+            if hand.norm() < nothing && formula.norm() < nothing {
+                continue;
+            }
             found.push(Sample { hertz: *f, position: sampled.stand.name.clone(), hand, formula });
         }
     }

@@ -254,3 +254,19 @@ fn the_hover_of_a_heading_has_the_short_working() {
     assert!(hover.plain.contains("by hand:"), "{}", hover.plain);
     assert!(hover.markdown.contains("`V(drive)/V(in) = 1 + (R2 + VR1)/R3`"), "{}", hover.markdown);
 }
+
+/// A null is no place to find algebra wrong: both sides are rounding there.
+#[test]
+fn a_formula_with_a_null_is_right() {
+    let notch = "stage notch: in -> out
+  in -- R1 10k -- a -- R2 10k -- out
+  a  -- C3 20n -- gnd
+  in -- C1 10n -- b -- C2 10n -- out
+  b  -- R3 5k -- gnd
+";
+    let fix = opened(notch).stage_fix("a.stage", 0..0).expect("there is a fix");
+    let written = format!("{notch}{}", fix.edits[0].text);
+    let statements = opened(&written).statements("a.stage");
+    assert_eq!(statements.len(), 1, "{written}");
+    assert_eq!(statements[0].verdict, workbench::Verdict::Holds, "{written}");
+}

@@ -38,15 +38,15 @@ pub struct Derivation {
     pub found: bool,
 }
 
-/// Works a stage out; with `costs`, what each neglect costs stands beside it.
+/// Works a stage out; the whole has what takes its time too: what each neglect costs, and the roots of what is past a hand derivation.
 #[salsa::tracked(returns(clone))]
-pub fn derived(db: &dyn Desk, document: Document, stage: u32, costs: bool) -> Arc<Derivation> {
+pub fn derived(db: &dyn Desk, document: Document, stage: u32, whole: bool) -> Arc<Derivation> {
     let circuit = circuit_of(db, document);
     let id = StageId(stage);
-    let mut deriver = Deriver::new(db, document, &circuit, id);
+    let mut deriver = Deriver::new(db, document, &circuit, id, whole);
     match deriver.unfit() {
         Some(why) => deriver.put("Working", vec![said(format!("Unknown: {why}."))]),
-        None => deriver.derive(costs),
+        None => deriver.derive(),
     }
     Arc::new(deriver.done)
 }
@@ -62,6 +62,8 @@ struct Deriver<'a> {
     circuit: &'a Circuit,
     id: StageId,
     neglects: Vec<Neglect>,
+    /// With what takes its time: costs and roots.
+    whole: bool,
     done: Derivation,
 }
 
@@ -72,14 +74,14 @@ struct Case {
 }
 
 impl<'a> Deriver<'a> {
-    fn new(db: &'a dyn Desk, document: Document, circuit: &'a Circuit, id: StageId) -> Deriver<'a> {
+    fn new(db: &'a dyn Desk, document: Document, circuit: &'a Circuit, id: StageId, whole: bool) -> Deriver<'a> {
         let stage = &circuit.stages[id.at()];
         let names = |nodes: &[NodeId]| nodes.iter().map(|n| circuit.node_name(*n)).collect::<Vec<_>>().join(", ");
         let arrow = if stage.outputs.is_empty() { String::new() } else { format!(" → {}", names(&stage.outputs)) };
         let title = format!("stage {}: {}{arrow}", stage.name, names(&stage.inputs));
         let page = Page { title, sections: Vec::new() };
         let done = Derivation { stage: stage.name.clone(), page, short: Vec::new(), formulas: Vec::new(), assume: None, found: false };
-        Deriver { db, document, circuit, id, neglects: Vec::new(), done }
+        Deriver { db, document, circuit, id, neglects: Vec::new(), whole, done }
     }
 
     fn put(&mut self, head: &str, lines: Vec<Line>) {
@@ -152,10 +154,10 @@ impl<'a> Deriver<'a> {
         found
     }
 
-    fn derive(&mut self, costs: bool) {
+    fn derive(&mut self) {
         let (loads, left) = taken::loads(self.circuit, self.id, &self.neglects);
         let bent = self.bent(&loads);
-        let mut start = words::neglected(self.db, self.document, self.circuit, self.id, costs);
+        let mut start = words::neglected(self.db, self.document, self.circuit, self.id, self.whole);
         start.push(words::around(self.circuit, self.id, &loads, &left));
         self.put("Assumed", start);
         let Some(alone) = Alone::of(&bent, self.id, &taken::inputs(self.circuit, self.id)) else {
@@ -229,6 +231,13 @@ impl<'a> Deriver<'a> {
                 if working.differential.is_none() {
                     let what = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
                     figures.extend(numbers::lines(bent, &what, response, &working.symbols, &case.positions));
+                    // Factors of third order have no corner that a hand would name.
+                    let lags = response.standard.above.iter().chain(&response.standard.below);
+                    if self.whole && lags.into_iter().any(|l| l.shares.len() > 2) {
+                        let (from, to) = (node(response.input), node(outcome.output));
+                        let what = plain(&what, Manner::Text);
+                        figures.extend(numeric(alone, &what, from, to, &case.positions, self.circuit.reference));
+                    }
                     entries.push(entry);
                 }
             }
@@ -316,7 +325,8 @@ impl<'a> Deriver<'a> {
             }
             Refusal::Past => vec![said("This is past a hand derivation. From the solver, with the controls at rest:")],
         };
-        if refusal == Refusal::Past {
+        // A hover says no more than that: roots take their time.
+        if refusal == Refusal::Past && self.whole {
             let names: Vec<&str> = taken.network.parts.iter().map(|p| p.name.as_str()).collect();
             let mut stands = vec![numbers::Stand { name: String::new(), positions: case.positions.clone() }];
             stands.extend(numbers::stands(self.circuit, &case.positions, &names).into_iter().filter(|s| !s.name.is_empty()));

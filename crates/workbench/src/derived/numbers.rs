@@ -91,10 +91,30 @@ pub fn lines(circuit: &Circuit, what: &Expr, response: &Response, symbols: &Symb
             continue;
         }
         let standard = &response.standard;
+        let size = |e: &derivation::ratio::Ratio, name: &'static str, place: &str| {
+            let e = quotient(e, symbols);
+            let z = worked(&e, &scope, omega)?;
+            let simple = e.parts().is_empty();
+            Some(figures(Expr::Symbol(name), &e, (!simple).then(|| e.clone()), format!("{}, {place}", ratio(z.re))))
+        };
         if standard.order == 0 && !standard.constant.is_number(1) && !standard.constant.is_number(-1) {
-            let constant = quotient(&standard.constant, symbols);
-            if let Some(z) = worked(&constant, &scope, omega) {
-                found.push(figures(Expr::Symbol("G0"), &constant, Some(constant.clone()), format!("{}, far below all corners", ratio(z.re))));
+            found.extend(size(&standard.constant, "G0", "far below all corners"));
+        }
+        found.extend(standard.at_centre().and_then(|g| size(&g, "Gc", "at the centre")));
+        let lags = !standard.above.is_empty() || !standard.below.is_empty();
+        let above = standard.far_above().filter(|g| lags && (standard.order != 0 || (!g.is_number(1) && !g.is_number(-1))));
+        found.extend(above.and_then(|g| size(&g, "G∞", "far above all corners")));
+        // Of an integrator or a differentiator: where its size is 1.
+        if !lags && standard.order.abs() == 1 {
+            let time = quotient(&derivation::ratio::Ratio { number: standard.constant.number.abs(), ..standard.constant.clone() }, symbols);
+            let turn = Expr::product(vec![Expr::Integer(2), Expr::Symbol("π")]);
+            let f = match (standard.order, time) {
+                (1, time) => Expr::over(Expr::ONE, Expr::product(vec![turn, time])),
+                (_, Expr::Quotient(above, below)) => Expr::over(*above, Expr::product(vec![turn, *below])),
+                (_, time) => Expr::over(time, turn),
+            };
+            if let Some(z) = worked(&f, &scope, omega) {
+                found.push(figures(Expr::Symbol("f0"), &f, Some(f.clone()), format!("{}, where its size is 1", hertz(z.re))));
             }
         }
         let both = [(&standard.above, "zero"), (&standard.below, "pole")];
@@ -157,6 +177,12 @@ fn corner(lag: &Lag, kind: &str, k: usize, symbols: &Symbols, scope: &Standing, 
                 if let Some(z) = worked(&q, scope, none) {
                     let text = quantity::computed(z.re, Unit::One, Style::default()).unwrap_or_default();
                     lines.push(make(Expr::Symbol("Q"), &q, Some(q.clone()), text));
+                    // Below ½ the pair is two on the real axis.
+                    let (half, f) = (0.5 / z.re, worked(&f, scope, none).map_or(0.0, |f| f.re));
+                    if z.re > 0.0 && half > 1.0 {
+                        let spread = half + (half * half - 1.0).sqrt();
+                        lines.push(said(format!("With Q below ½ that is two real {kind}s, at {} and {}.", hertz(f / spread), hertz(f * spread))));
+                    }
                 }
             }
             lines

@@ -23,6 +23,9 @@ pub fn numeric(alone: &Alone, what: &str, from: NodeId, to: NodeId, positions: &
             } else if r.im == 0.0 {
                 let side = if r.re > 0.0 { ", on the right" } else { "" };
                 format!("{f}{side}")
+            } else if r.re.abs() <= 1e-9 * r.norm() {
+                // What rounding leaves of a real part is none.
+                format!("a pair at {f} on the axis")
             } else {
                 let q = -0.5 * r.norm() / r.re;
                 let q = quantity::computed(q, quantity::Unit::One, quantity::Style::default());
