@@ -4,7 +4,16 @@ use std::path::Path;
 
 /// From the bottom up: a crate may use those before it, and nobody behind it.
 const ORDER: [&str; 10] = [
-    "quantity", "manual", "notation", "circuit", "pencil", "analysis", "derivation", "argument", "workbench", "stagewright",
+    "quantity",
+    "manual",
+    "notation",
+    "circuit",
+    "pencil",
+    "analysis",
+    "derivation",
+    "argument",
+    "workbench",
+    "stagewright",
 ];
 /// What only the program itself may use: protocols, files, clocks, threads of its own.
 const EDGE: [&str; 9] =

@@ -1,6 +1,7 @@
 //! A working as plain data: sentences with symbols in them, equations, results.
 
 use crate::expr::Expr;
+use crate::ratio::Ratio;
 use crate::shape::Standard;
 use crate::system::Symbols;
 
@@ -69,7 +70,9 @@ pub fn said(text: impl Into<String>) -> Line {
 pub struct Response {
     /// The input's node.
     pub input: usize,
-    /// In standard form; `None` where it is 0.
+    /// As a quotient of polynomials.
+    pub ratio: Ratio,
+    /// In standard form.
     pub standard: Standard,
     /// As it is written.
     pub expr: Expr,

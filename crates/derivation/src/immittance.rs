@@ -139,7 +139,10 @@ fn joined(a: Immittance, b: Immittance, series: bool) -> Immittance {
         .into_iter()
         .map(|(kind, values)| {
             let adds = series == (kind != Kind::C);
-            Immittance::Lump(Lump { kind, value: if values.len() == 1 { values[0].clone() } else { together(values, adds) } })
+            Immittance::Lump(Lump {
+                kind,
+                value: if values.len() == 1 { values[0].clone() } else { together(values, adds) },
+            })
         })
         .collect();
     found.extend(rest);

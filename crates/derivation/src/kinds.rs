@@ -107,11 +107,13 @@ fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
         return sentence;
     }
     if amp.minus == amp.out {
-        return start("a follower").say(format!("its output is its − input, and its + input is {}.", seen.node(amp.plus)));
+        return start("a follower")
+            .say(format!("its output is its − input, and its + input is {}.", seen.node(amp.plus)));
     }
     let at = seen.at(amp.minus);
     let Some((back, _)) = at.iter().find(|(_, other)| *other == amp.out) else {
-        return Sentence(Vec::new()).say(format!("{name}'s feedback reaches its − input through the network around it."));
+        return Sentence(Vec::new())
+            .say(format!("{name}'s feedback reaches its − input through the network around it."));
     };
     let others: Vec<&(&Branch, usize)> = at.iter().filter(|(_, other)| *other != amp.out).collect();
     let list = |mut s: Sentence, of: &[&(&Branch, usize)]| {
@@ -180,10 +182,9 @@ fn second_order(seen: &Seen, amp: &Amplifier) -> Option<Sentence> {
     if amp.plus != 0 && free(&amp.plus) {
         // From the + input one branch goes to the reference and one to a node from which another comes back from the output.
         let at = seen.at(amp.plus);
-        let ([(first, x)], true) = (
-            &at.iter().filter(|(_, n)| *n != 0).copied().collect::<Vec<_>>()[..],
-            at.iter().any(|(_, n)| *n == 0),
-        ) else {
+        let ([(first, x)], true) =
+            (&at.iter().filter(|(_, n)| *n != 0).copied().collect::<Vec<_>>()[..], at.iter().any(|(_, n)| *n == 0))
+        else {
             return None;
         };
         if !free(x) || seen.between(*x, amp.out).is_none() {

@@ -14,6 +14,7 @@ pub mod poly;
 pub mod print;
 pub mod ratio;
 pub mod shape;
+pub mod special;
 mod steps;
 pub mod system;
 

@@ -122,7 +122,9 @@ impl Network {
     /// A node without a say of its own, at which one or two branches end.
     fn inner(&self, branches: &[Branch]) -> Option<(usize, Vec<usize>)> {
         let free = |n: &usize| {
-            !self.held(*n) && !self.outputs.contains(n) && !self.amplifiers.iter().any(|a| a.plus == *n || a.minus == *n)
+            !self.held(*n)
+                && !self.outputs.contains(n)
+                && !self.amplifiers.iter().any(|a| a.plus == *n || a.minus == *n)
         };
         (1..self.nodes.len()).filter(free).find_map(|n| {
             let at: Vec<usize> = (0..branches.len()).filter(|i| branches[*i].ends.contains(&n)).collect();
@@ -134,7 +136,8 @@ impl Network {
 /// Two branches side by side.
 fn pair(branches: &[Branch]) -> Option<(usize, usize)> {
     let same = |a: &Branch, b: &Branch| a.ends == b.ends || a.ends == [b.ends[1], b.ends[0]];
-    (0..branches.len()).find_map(|i| (i + 1..branches.len()).find(|j| same(&branches[i], &branches[*j])).map(|j| (i, j)))
+    (0..branches.len())
+        .find_map(|i| (i + 1..branches.len()).find(|j| same(&branches[i], &branches[*j])).map(|j| (i, j)))
 }
 
 /// The parts in a two-terminal network.

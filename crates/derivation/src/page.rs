@@ -117,7 +117,9 @@ fn aligned(sides: &[String]) -> String {
 /// A figure with its unit.
 fn amount(text: &str) -> String {
     match text.split_once(' ') {
-        Some((figure, unit)) => format!("{figure}\\,\\mathrm{{{}}}", unit.replace('Ω', "\\Omega ").replace('µ', "\\mu ")),
+        Some((figure, unit)) => {
+            format!("{figure}\\,\\mathrm{{{}}}", unit.replace('Ω', "\\Omega ").replace('µ', "\\mu "))
+        }
         None => text.to_string(),
     }
 }

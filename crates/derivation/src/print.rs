@@ -53,7 +53,17 @@ impl Writer<'_> {
             },
             Expr::Voltage(node) if tex => (format!("V_{{\\mathrm{{{}}}}}", escaped(node)), Hold::Atom),
             Expr::Voltage(node) => (format!("V({node})"), Hold::Atom),
-            Expr::Symbol("π") => (if tex { "\\pi" } else if self.manner == Manner::Notation { "pi" } else { "π" }.into(), Hold::Atom),
+            Expr::Symbol("π") => (
+                if tex {
+                    "\\pi"
+                } else if self.manner == Manner::Notation {
+                    "pi"
+                } else {
+                    "π"
+                }
+                .into(),
+                Hold::Atom,
+            ),
             Expr::Symbol(name) if tex && name.len() > 1 => (format!("{}_{}", &name[..1], &name[1..]), Hold::Atom),
             Expr::Symbol(name) => ((*name).into(), Hold::Atom),
             Expr::S => ("s".into(), Hold::Atom),
@@ -61,7 +71,8 @@ impl Writer<'_> {
                 let mut out = String::new();
                 for (k, (negative, term)) in terms.iter().enumerate() {
                     // Behind a minus a sum needs its bracket; so does a negative term behind a sign.
-                    let text = if *negative || k > 0 { self.held(term, Hold::Quotient) } else { self.held(term, Hold::Sum) };
+                    let text =
+                        if *negative || k > 0 { self.held(term, Hold::Quotient) } else { self.held(term, Hold::Sum) };
                     match (k, negative) {
                         (0, true) => out.push_str(minus),
                         (0, false) => {}
@@ -81,7 +92,9 @@ impl Writer<'_> {
                 // The last factor needs no bracket on paper: `(R5/R4)·1/(1 + s·R5·C4)`.
                 let last = all.len() - 1;
                 let loose = |k: usize, f: &Expr| {
-                    k == last && self.manner == Manner::Text && matches!(f, Expr::Quotient(one, _) if **one == Expr::ONE)
+                    k == last
+                        && self.manner == Manner::Text
+                        && matches!(f, Expr::Quotient(one, _) if **one == Expr::ONE)
                 };
                 let hold = if loose(last, &all[last]) { Hold::Quotient } else { Hold::Product };
                 let least = |k: usize, f: &Expr| if loose(k, f) { Hold::Quotient } else { Hold::Atom };
@@ -194,4 +207,3 @@ pub fn sentence(pieces: &[Piece], manner: Manner) -> String {
 pub fn equation(sides: &[Expr], manner: Manner) -> String {
     sides.iter().map(|e| plain(e, manner)).collect::<Vec<_>>().join(" = ")
 }
-

@@ -42,7 +42,11 @@ impl Standard {
                 let Some(lowest) = parts.iter().position(|p| !p.is_nothing()) else { continue };
                 order += if side == 0 { lowest as i32 } else { -(lowest as i32) };
                 let (constant, rest) = (&parts[lowest], &parts[lowest + 1..]);
-                if side == 0 { top.push(constant.clone()) } else { bottom.push(constant.clone()) }
+                if side == 0 {
+                    top.push(constant.clone())
+                } else {
+                    bottom.push(constant.clone())
+                }
                 if rest.is_empty() {
                     continue;
                 }
@@ -86,7 +90,9 @@ impl Standard {
     pub fn at_centre(&self) -> Option<Ratio> {
         let [lag] = &self.below[..] else { return None };
         match &lag.shares[..] {
-            [Some(first), Some(_)] if self.order == 1 && self.above.is_empty() => self.constant.times(&first.inverse()?),
+            [Some(first), Some(_)] if self.order == 1 && self.above.is_empty() => {
+                self.constant.times(&first.inverse()?)
+            }
             _ => None,
         }
     }
@@ -101,7 +107,13 @@ impl Standard {
         let plain = quotient(&constant, symbols);
         if self.order == 0 {
             let response = Expr::over(Expr::product(top), Expr::product(bottom));
-            let whole = if constant.is_number(1) { response } else if response == Expr::ONE { plain } else { Expr::product(vec![plain, response]) };
+            let whole = if constant.is_number(1) {
+                response
+            } else if response == Expr::ONE {
+                plain
+            } else {
+                Expr::product(vec![plain, response])
+            };
             return whole.signed(minus);
         }
         // With powers of s the constant's own symbols belong to them: `s·R·C`.
@@ -125,10 +137,13 @@ impl Lag {
             let Some(share) = share else { continue };
             let (minus, size) = unsigned(quotient(share, symbols));
             let power = Expr::S.power(k as u32 + 1);
-            terms.push((minus, match size {
-                Expr::Quotient(above, below) => Expr::over(Expr::product(vec![power, *above]), *below),
-                size => Expr::product(vec![power, size]),
-            }));
+            terms.push((
+                minus,
+                match size {
+                    Expr::Quotient(above, below) => Expr::over(Expr::product(vec![power, *above]), *below),
+                    size => Expr::product(vec![power, size]),
+                },
+            ));
         }
         Expr::sum(terms)
     }
@@ -380,7 +395,11 @@ impl Writer<'_> {
             let mut symbols: Vec<usize> = Vec::new();
             let mut sums = Vec::new();
             for one in &list {
-                if is_symbol(one) { symbols.push(one.symbols().trailing_zeros() as usize) } else { sums.push(self.poly(one)) }
+                if is_symbol(one) {
+                    symbols.push(one.symbols().trailing_zeros() as usize)
+                } else {
+                    sums.push(self.poly(one))
+                }
             }
             let size = if number.abs() == 1 { Vec::new() } else { vec![Expr::Integer(number.abs())] };
             terms.push((number < 0, Expr::product([size, self.ordered(symbols), sums].concat())));
@@ -402,7 +421,9 @@ fn is_symbol(poly: &Poly) -> bool {
 /// Whether a polynomial is the sum of all products of its symbols but one: `x + y`, `x·y + y·z + z·x`.
 fn parallel(poly: &Poly) -> bool {
     let (all, count) = (poly.symbols(), poly.symbols().count_ones());
-    count >= 2 && poly.0.len() == count as usize && poly.0.iter().all(|(set, f)| *f == 1 && set.count_ones() == count - 1 && all & set == *set)
+    count >= 2
+        && poly.0.len() == count as usize
+        && poly.0.iter().all(|(set, f)| *f == 1 && set.count_ones() == count - 1 && all & set == *set)
 }
 
 /// `above − below`, where it is shorter than `above` and nothing in it is taken away.
@@ -426,7 +447,8 @@ fn divided(above: &Poly, below: &Poly) -> Option<(Poly, Poly)> {
         return Some((whole, rest));
     }
     for bit in (0..64u32).filter(|b| above.symbols() >> b & 1 == 1 && below.symbols() >> b & 1 == 0) {
-        let share = Poly(rest.0.iter().filter(|(s, _)| *s >> bit & 1 == 1).map(|(s, f)| (s & !(1 << bit), *f)).collect());
+        let share =
+            Poly(rest.0.iter().filter(|(s, _)| *s >> bit & 1 == 1).map(|(s, f)| (s & !(1 << bit), *f)).collect());
         if share == *below {
             whole.add(&Poly::symbol(bit), 1).ok()?;
             rest.0.retain(|s, _| s >> bit & 1 == 0);

@@ -119,7 +119,7 @@ fn response(input: usize, ratio: &Ratio, symbols: &mut Symbols) -> Result<Respon
     let reactive = ratio.symbols() & symbols.reactive() != 0;
     let standard = Standard::of(&ratio, symbols)?;
     let expr = if reactive { standard.expr(symbols) } else { quotient(&ratio, symbols) };
-    Ok(Response { input, standard, expr, reactive })
+    Ok(Response { input, ratio, standard, expr, reactive })
 }
 
 /// A quotient with the networks of several kinds put in.
@@ -164,7 +164,11 @@ impl Writer<'_> {
                 start.say(format!("{} likewise: ", amp.name))
             };
             let earth = if amp.plus == 0 && amp.minus != amp.out { ", a virtual earth." } else { "." };
-            let sentence = sentence.math(Expr::Voltage(network.nodes[amp.minus].clone())).say(" = ").voltage(network, amp.plus).say(earth);
+            let sentence = sentence
+                .math(Expr::Voltage(network.nodes[amp.minus].clone()))
+                .say(" = ")
+                .voltage(network, amp.plus)
+                .say(earth);
             self.lines.push(Line::Prose(sentence.0));
         }
     }
@@ -183,7 +187,8 @@ impl Writer<'_> {
         while !left.is_empty() {
             let reach = |law: &usize| -> BTreeSet<usize> {
                 let mut found = BTreeSet::new();
-                let mut see: Vec<usize> = self.system.laws[*law].row.keys().copied().filter(|u| block.unknowns.contains(u)).collect();
+                let mut see: Vec<usize> =
+                    self.system.laws[*law].row.keys().copied().filter(|u| block.unknowns.contains(u)).collect();
                 let mut seen = BTreeSet::new();
                 while let Some(u) = see.pop() {
                     if !seen.insert(u) {
@@ -205,7 +210,8 @@ impl Writer<'_> {
             let made = |u: &usize| self.network.amplifiers.iter().any(|a| a.out == *u);
             // A voltage that an amplifier makes is told by those around it last but one.
             let target = reached.iter().copied().min_by_key(|u| (*u == last, wanted(u), made(u), *u));
-            let target = target.filter(|_| !left.is_empty()).or_else(|| open.iter().next().copied()).ok_or(Refusal::NoAnswer)?;
+            let target =
+                target.filter(|_| !left.is_empty()).or_else(|| open.iter().next().copied()).ok_or(Refusal::NoAnswer)?;
             open.remove(&target);
             laws.push(law);
             unknowns.push(target);
@@ -250,7 +256,8 @@ impl Writer<'_> {
         }
         let is_foot = |n: usize| same[n] == 0;
         let is_target = |n: usize| self.system.same[n] == target && self.system.same[law.node] != target;
-        let (mut come, mut go): (Vec<_>, Vec<_>) = all.iter().copied().partition(|(_, n)| !is_foot(*n) && !is_target(*n));
+        let (mut come, mut go): (Vec<_>, Vec<_>) =
+            all.iter().copied().partition(|(_, n)| !is_foot(*n) && !is_target(*n));
         if come.is_empty() {
             (come, go) = go.into_iter().partition(|(_, n)| !is_foot(*n));
         }
@@ -268,7 +275,9 @@ impl Writer<'_> {
             Expr::sum(list.iter().map(current).collect())
         };
         let prose = match draws {
-            Some((amp, sign)) => format!("At {name}, where {}'s {sign} input draws nothing, what flows in flows on:", amp.name),
+            Some((amp, sign)) => {
+                format!("At {name}, where {}'s {sign} input draws nothing, what flows in flows on:", amp.name)
+            }
             None => format!("At {name}, what flows in flows on:"),
         };
         let sides = vec![sum(&come, true), sum(&go, false)];
@@ -282,7 +291,9 @@ impl Writer<'_> {
         let (minus, volts) = match (from, to) {
             (0, to) => (true, voltage(self.network, to)),
             (from, 0) => (false, voltage(self.network, from)),
-            (from, to) => (false, Expr::Sum(vec![(false, voltage(self.network, from)), (true, voltage(self.network, to))])),
+            (from, to) => {
+                (false, Expr::Sum(vec![(false, voltage(self.network, from)), (true, voltage(self.network, to))]))
+            }
         };
         let what = &self.system.symbols.0[bit as usize].what;
         let expr = match what {
@@ -344,7 +355,8 @@ impl Writer<'_> {
         // The input that the first output follows without a minus stands first.
         let ([a, b], ratio) = if first.number > 0 { ([*a, *b], first) } else { ([*b, *a], second) };
         let response = response(a, ratio, symbols)?;
-        let apart = |x: usize, y: usize| Expr::Sum(vec![(false, voltage(self.network, x)), (true, voltage(self.network, y))]);
+        let apart =
+            |x: usize, y: usize| Expr::Sum(vec![(false, voltage(self.network, x)), (true, voltage(self.network, y))]);
         let (minus, size) = unsigned(response.expr.clone());
         let right = Expr::product(vec![size, apart(a, b)]).signed(minus);
         self.lines.push(said("The one less the other:"));
@@ -406,7 +418,11 @@ fn distances(network: &Network, drawn: &Drawn) -> Vec<usize> {
         next.iter().for_each(|n| steps[*n] = count);
         count += 1;
         let beyond = |n: &usize| {
-            let at = drawn.branches.iter().filter(|b| b.ends.contains(n)).map(|b| if b.ends[0] == *n { b.ends[1] } else { b.ends[0] });
+            let at = drawn
+                .branches
+                .iter()
+                .filter(|b| b.ends.contains(n))
+                .map(|b| if b.ends[0] == *n { b.ends[1] } else { b.ends[0] });
             let made = network.amplifiers.iter().filter(|a| a.plus == *n || a.minus == *n).map(|a| a.out);
             at.chain(made).collect::<Vec<_>>()
         };

@@ -174,12 +174,7 @@ impl System {
         // Each voltage gets a law of its own, by augmenting paths.
         let mut law_of: HashMap<usize, usize> = HashMap::new();
         let mut taken: HashMap<usize, usize> = HashMap::new();
-        fn place(
-            node: usize,
-            system: &System,
-            taken: &mut HashMap<usize, usize>,
-            tried: &mut Vec<usize>,
-        ) -> bool {
+        fn place(node: usize, system: &System, taken: &mut HashMap<usize, usize>, tried: &mut Vec<usize>) -> bool {
             for (i, law) in system.laws.iter().enumerate() {
                 if !law.row.contains_key(&node) || tried.contains(&i) {
                     continue;
@@ -206,7 +201,15 @@ impl System {
             place(*node, self, &mut taken, &mut Vec::new());
         }
         law_of.extend(taken.iter().map(|(law, node)| (*node, *law)));
-        let mut search = Search { system: self, network, law_of: &law_of, index: HashMap::new(), low: HashMap::new(), stack: Vec::new(), blocks: Vec::new() };
+        let mut search = Search {
+            system: self,
+            network,
+            law_of: &law_of,
+            index: HashMap::new(),
+            low: HashMap::new(),
+            stack: Vec::new(),
+            blocks: Vec::new(),
+        };
         for output in &network.outputs {
             let node = self.same[*output];
             if unknown(&node) && !search.index.contains_key(&node) {
@@ -231,7 +234,10 @@ impl System {
             laws.iter()
                 .map(|law| {
                     let row = &self.laws[*law].row;
-                    unknowns.iter().map(|u| row.get(if *u == target { replaced.as_ref().unwrap_or(u) } else { u })).collect()
+                    unknowns
+                        .iter()
+                        .map(|u| row.get(if *u == target { replaced.as_ref().unwrap_or(u) } else { u }))
+                        .collect()
                 })
                 .collect()
         };

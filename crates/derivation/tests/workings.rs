@@ -462,10 +462,7 @@ fn phono() {
 
 #[test]
 fn open_loop() {
-    check(
-        "in -> out; U1a in fb out; R1 fb gnd",
-        expect!["no unique answer"],
-    );
+    check("in -> out; U1a in fb out; R1 fb gnd", expect!["no unique answer"]);
 }
 
 #[test]

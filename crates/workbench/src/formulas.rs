@@ -146,7 +146,11 @@ fn stated(
     }))
 }
 
-pub(crate) fn assumptions(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<circuit::Assumption>, String> {
+pub(crate) fn assumptions(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+) -> Result<Vec<circuit::Assumption>, String> {
     let (layout, reads) = (layout(db, document), reads(db, document));
     let mut all = Vec::new();
     for (block, read) in layout.blocks.iter().zip(reads.iter()).filter(|(b, _)| b.kind == Some(BlockKind::Assume)) {
@@ -306,7 +310,7 @@ impl<'a> Hand<'a> {
     }
 }
 
-/// What is this much smaller than a response at its greatest is what rounding leaves of 0.
+/// A difference this much smaller than a response at its greatest is what rounding leaves of none.
 const NULL: f64 = 1e-12;
 
 /// The formula beside the hand model.
@@ -323,7 +327,7 @@ fn samples(
         let scope = Standing { circuit, positions: &sampled.stand.positions };
         let constant = !expr::speaks_of_frequency(value) && expr::names(value).is_empty();
         let mut once = None;
-        // At a null both come to nothing but rounding, which has no size to compare.
+        // At a null and close by both come to little but rounding, which has no size to compare.
         let nothing = sampled.rows[0].iter().map(|z| z.norm()).fold(0.0, f64::max) * NULL;
         for (k, f) in sampled.hertz.iter().enumerate() {
             let formula = match once {
@@ -331,10 +335,10 @@ fn samples(
                 _ => *once.insert(worked_out(value, &scope, *f)?),
             };
             let hand = sampled.rows[0][k];
-            if hand.norm() < nothing && formula.norm() < nothing {
-                continue;
+            let sample = Sample { hertz: *f, position: sampled.stand.name.clone(), hand, formula };
+            if agrees(&sample) || (hand - formula).norm() > nothing {
+                found.push(sample);
             }
-            found.push(Sample { hertz: *f, position: sampled.stand.name.clone(), hand, formula });
         }
     }
     Ok(found)

@@ -101,7 +101,10 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
                     derivation::Line::Prose(_) => text(line),
                     _ => format!("`{}`", text(line)),
                 };
-                markdown.push(format!("by hand:\n{}", lines.iter().map(|l| format!("\n- {}", marked(l))).collect::<String>()));
+                markdown.push(format!(
+                    "by hand:\n{}",
+                    lines.iter().map(|l| format!("\n- {}", marked(l))).collect::<String>()
+                ));
                 plain.push(format!("by hand:{}", lines.iter().map(|l| format!("\n  {}", text(l))).collect::<String>()));
             }
             Paragraph::Reading { line, working } => {

@@ -46,8 +46,8 @@ pub use statement::{Statement, Verdict};
 pub use tokens::{Token, TokenKind};
 
 pub use analysis::meter;
-pub use derivation::page;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
+pub use derivation::page;
 pub use quantity::{Style, Unit};
 
 /// The files of the embedded library: name and text.

@@ -47,7 +47,10 @@ assume within 0.2 dB
 
 #[test]
 fn a_stage_with_assumptions_and_a_control() {
-    check(QUAY, "preamp", expect![[r#"
+    check(
+        QUAY,
+        "preamp",
+        expect![[r#"
         stage preamp: in → drive
 
         Assumed
@@ -79,12 +82,16 @@ fn a_stage_with_assumptions_and_a_control() {
         As a formula
           Right with U1a ideal, which no assumption says yet:
             gain in -> drive = 1 + (R2 + VR1) / R3
-    "#]]);
+    "#]],
+    );
 }
 
 #[test]
 fn a_switch_has_a_working_in_each_position_and_a_load_to_gnd_is_taken_in() {
-    check(QUAY, "pad", expect![[r#"
+    check(
+        QUAY,
+        "pad",
+        expect![[r#"
         stage pad: drive → out
 
         Assumed
@@ -116,17 +123,22 @@ fn a_switch_has_a_working_in_each_position_and_a_load_to_gnd_is_taken_in() {
         As a formula
             gain drive -> out when SW1 open = R6 / (R4 + R6)
             gain drive -> out when SW1 closed = (R5 || R6) / (R4 + (R5 || R6))
-    "#]]);
+    "#]],
+    );
 }
 
 #[test]
 fn a_stage_without_an_output_has_nothing_to_work_out() {
-    check(QUAY, "meter", expect![[r#"
+    check(
+        QUAY,
+        "meter",
+        expect![[r#"
         stage meter: out
 
         Working
           Unknown: meter has no output, and so no gain to work out.
-    "#]]);
+    "#]],
+    );
 }
 
 #[test]
@@ -173,8 +185,12 @@ fn a_balance_of_values_is_told() {
 
 #[test]
 fn beyond_a_hand_there_are_poles_and_zeros() {
-    let rungs: String = (0..7).map(|k| format!("  n{k} -- R{0} 1k -- n{1}\n  n{1} -- C{0} 10n -- gnd\n", k + 1, k + 1)).collect();
-    check(&format!("stage line: n0 -> n7\n{rungs}"), "line", expect![[r#"
+    let rungs: String =
+        (0..7).map(|k| format!("  n{k} -- R{0} 1k -- n{1}\n  n{1} -- C{0} 10n -- gnd\n", k + 1, k + 1)).collect();
+    check(
+        &format!("stage line: n0 -> n7\n{rungs}"),
+        "line",
+        expect![[r#"
         stage line: n0 → n7
 
         Assumed
@@ -185,12 +201,16 @@ fn beyond_a_hand_there_are_poles_and_zeros() {
           V(n7)/V(n0): poles 696 Hz, 6.08 kHz, 15.9 kHz, 28.5 kHz, 41.7 kHz, 53.1 kHz, 60.9 kHz; zeros none.
             its constant, before Π(s − zero)/Π(s − pole) with s in rad/s, 1.000000e35
             at 1 kHz it is ×0.562 (−5.0 dB)
-    "#]]);
+    "#]],
+    );
 }
 
 #[test]
 fn an_open_loop_has_none() {
-    check("stage comparator: in -> out\n  in -- R1 1k -- gnd\n  U1a ideal: + in, - gnd, out out\n", "comparator", expect![[r#"
+    check(
+        "stage comparator: in -> out\n  in -- R1 1k -- gnd\n  U1a ideal: + in, - gnd, out out\n",
+        "comparator",
+        expect![[r#"
         stage comparator: in → out
 
         Assumed
@@ -198,12 +218,16 @@ fn an_open_loop_has_none() {
 
         Working
           The equations of the stage by itself, its amplifiers ideal, have no unique answer: a loop is open, or a source meets a virtual earth.
-    "#]]);
+    "#]],
+    );
 }
 
 #[test]
 fn what_is_unfinished_is_unknown() {
-    check("stage amp: in -> out\n  in -- R1 -- out\n  out -- R2 1k -- gnd\n", "amp", expect![[r#"
+    check(
+        "stage amp: in -> out\n  in -- R1 -- out\n  out -- R2 1k -- gnd\n",
+        "amp",
+        expect![[r#"
         stage amp: in → out
 
         Assumed
@@ -211,19 +235,28 @@ fn what_is_unfinished_is_unknown() {
 
         Working
           Unknown: R1 has no value.
-    "#]]);
-    check("stage amp: in -> out\n  in -- R1 1k --\n  out -- R2 1k -- gnd\n", "amp", expect![[r#"
+    "#]],
+    );
+    check(
+        "stage amp: in -> out\n  in -- R1 1k --\n  out -- R2 1k -- gnd\n",
+        "amp",
+        expect![[r#"
         stage amp: in → out
 
         Working
           Unknown: line 2 is unfinished.
-    "#]]);
+    "#]],
+    );
 }
 
 /// The fix writes what the file then confirms.
 #[test]
 fn the_written_formula_is_right() {
-    for (text, stage) in [(QUAY, "stage preamp"), (QUAY, "stage pad"), ("stage low: in -> out\n  in -- R1 1k -- out\n  out -- C1 1u -- gnd", "stage low")] {
+    for (text, stage) in [
+        (QUAY, "stage preamp"),
+        (QUAY, "stage pad"),
+        ("stage low: in -> out\n  in -- R1 1k -- out\n  out -- C1 1u -- gnd", "stage low"),
+    ] {
         let at = text.find(stage).expect("the heading is there");
         let fix = opened(text).stage_fix("a.stage", at..at).expect("there is a fix");
         let mut written = text.to_string();

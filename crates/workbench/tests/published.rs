@@ -61,7 +61,12 @@ const EXAMPLES: &[(&str, &str, &str, &[&str])] = &[
         &["zeros a pair at 60.0 Hz on the axis"],
     ),
     // AP01
-    ("all-pass-first-order", "shifter", "gain in -> out = (1 - s*R2*R3*C1 / R1) / (1 + s*R3*C1)", &["= 1.00 kHz, a pole", "at −90°"]),
+    (
+        "all-pass-first-order",
+        "shifter",
+        "gain in -> out = (1 - s*R2*R3*C1 / R1) / (1 + s*R3*C1)",
+        &["= 1.00 kHz, a pole", "at −90°"],
+    ),
     // OS01: 1/(2πRC), Q ⅓
     (
         "wien-network",
@@ -88,7 +93,12 @@ const EXAMPLES: &[(&str, &str, &str, &[&str])] = &[
     ),
     // PT01, PT05
     ("potentiometers", "linear", "gain in -> lin50 = ccw(VR1) / (cw(VR1) + ccw(VR1))", &["×1.00 (0.0 dB)"]),
-    ("potentiometers", "burdened", "gain in -> loaded = (ccw(VR4) || R1) / (cw(VR4) + (ccw(VR4) || R1))", &["×1.00 (0.0 dB)"]),
+    (
+        "potentiometers",
+        "burdened",
+        "gain in -> loaded = (ccw(VR4) || R1) / (cw(VR4) + (ccw(VR4) || R1))",
+        &["×1.00 (0.0 dB)"],
+    ),
     // BW04b: a lag
     ("lag-phase", "lag", "gain in -> out = 1 / (1 + s*R1*C1)", &["= 100 Hz, a pole"]),
 ];

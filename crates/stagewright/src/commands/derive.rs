@@ -43,7 +43,8 @@ pub fn run(args: &Derive) -> ExitCode {
 }
 
 fn printed(all: &[Arc<Derivation>], format: DeriveFormat) -> String {
-    let each = |print: &dyn Fn(&page::Page) -> String| all.iter().map(|d| print(&d.page)).collect::<Vec<_>>().join("\n");
+    let each =
+        |print: &dyn Fn(&page::Page) -> String| all.iter().map(|d| print(&d.page)).collect::<Vec<_>>().join("\n");
     match format {
         DeriveFormat::Text => each(&page::text).lines().map(|line| format!("{}\n", visible(line))).collect(),
         DeriveFormat::Markdown => each(&page::markdown),

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use analysis::positions::Stand;
 use analysis::plan::Gain;
+use analysis::positions::Stand;
 use analysis::response::Response;
 use analysis::{Factored, Inputs, Network, Plan, Sound};
 use circuit::expr::evaluate;
@@ -57,7 +57,13 @@ impl Alone {
     }
 
     /// The gain of an input to an output with a circuit's values and positions at each frequency.
-    fn gains(&self, plan: &Plan, circuit: &Circuit, positions: &[Position], hertz: &[f64]) -> Result<Vec<Complex64>, String> {
+    fn gains(
+        &self,
+        plan: &Plan,
+        circuit: &Circuit,
+        positions: &[Position],
+        hertz: &[f64],
+    ) -> Result<Vec<Complex64>, String> {
         let local = match plan {
             Plan::Gain(Gain::One) => return Ok(vec![Complex64::new(1.0, 0.0); hertz.len()]),
             Plan::Gain(Gain::Way { local, .. }) => local,
@@ -82,7 +88,8 @@ impl Alone {
         // Where the controls stand between their ends everything must agree; at an end an expression may divide by nothing.
         let mut seen = 0;
         for draw in 0..=DRAWS {
-            let drawn = if draw == 0 { self.circuit.clone() } else { crate::formulas::drawn(&self.circuit, draw, false) };
+            let drawn =
+                if draw == 0 { self.circuit.clone() } else { crate::formulas::drawn(&self.circuit, draw, false) };
             for (travel, inside) in [(0.31, true), (0.77, true), (0.0, false), (1.0, false)] {
                 let positions: Vec<Position> = switches
                     .iter()
@@ -128,7 +135,12 @@ impl Alone {
 
     /// Whether nothing of an input arrives at an output.
     pub fn silent(&self, from: NodeId, to: NodeId, positions: &[Position]) -> bool {
-        let found = self.gains(&self.planned(from, to), &self.circuit, positions, &[self.circuit.reference, self.circuit.band.1]);
+        let found = self.gains(
+            &self.planned(from, to),
+            &self.circuit,
+            positions,
+            &[self.circuit.reference, self.circuit.band.1],
+        );
         // Where there is no way at all the question has no answer, which is as good.
         found.is_err() || found.is_ok_and(|all| all.iter().all(|z| z.norm() < 1e-12))
     }

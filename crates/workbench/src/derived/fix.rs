@@ -26,8 +26,10 @@ pub(crate) fn fix(db: &dyn Desk, document: Document, range: Range<usize>) -> Opt
     let found = derived(db, document, stage as u32, false);
     // What a formula says already, of the same quantity, stays as it is written.
     let blocks = layout.blocks.iter().filter(|b| b.kind == Some(BlockKind::Formula));
-    let written: Vec<String> = blocks.flat_map(|b| &b.entries).filter_map(|e| quantity(&text[e.range.clone()])).collect();
-    let new: Vec<&String> = found.formulas.iter().filter(|f| quantity(f).is_some_and(|q| !written.contains(&q))).collect();
+    let written: Vec<String> =
+        blocks.flat_map(|b| &b.entries).filter_map(|e| quantity(&text[e.range.clone()])).collect();
+    let new: Vec<&String> =
+        found.formulas.iter().filter(|f| quantity(f).is_some_and(|q| !written.contains(&q))).collect();
     if new.is_empty() {
         return None;
     }

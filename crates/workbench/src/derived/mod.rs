@@ -80,7 +80,14 @@ impl<'a> Deriver<'a> {
         let arrow = if stage.outputs.is_empty() { String::new() } else { format!(" → {}", names(&stage.outputs)) };
         let title = format!("stage {}: {}{arrow}", stage.name, names(&stage.inputs));
         let page = Page { title, sections: Vec::new() };
-        let done = Derivation { stage: stage.name.clone(), page, short: Vec::new(), formulas: Vec::new(), assume: None, found: false };
+        let done = Derivation {
+            stage: stage.name.clone(),
+            page,
+            short: Vec::new(),
+            formulas: Vec::new(),
+            assume: None,
+            found: false,
+        };
         Deriver { db, document, circuit, id, neglects: Vec::new(), whole, done }
     }
 
@@ -135,7 +142,8 @@ impl<'a> Deriver<'a> {
         let mut found = vec![Case { name: String::new(), positions: rest }];
         for (i, control) in bent.controls.iter().enumerate() {
             let id = ControlId(i as u32);
-            let own = taken::parts(bent, self.id).any(|p| matches!(&p.kind, PartKind::Switch { control, .. } if *control == id));
+            let own = taken::parts(bent, self.id)
+                .any(|p| matches!(&p.kind, PartKind::Switch { control, .. } if *control == id));
             let ControlKind::Steps { positions, .. } = &control.kind else { continue };
             if !own || found.len() * positions.len() > CASES {
                 continue;
@@ -166,7 +174,8 @@ impl<'a> Deriver<'a> {
         };
         let mut written = Vec::new();
         for case in self.cases(&bent) {
-            let head = |what: &str| if case.name.is_empty() { what.to_string() } else { format!("{what}, {}", case.name) };
+            let head =
+                |what: &str| if case.name.is_empty() { what.to_string() } else { format!("{what}, {}", case.name) };
             let taken = match taken::taken(&bent, self.id, &case.positions) {
                 Ok(taken) => taken,
                 Err(why) => {
@@ -197,7 +206,9 @@ impl<'a> Deriver<'a> {
             lines.push(Line::Equation(vec![over, Expr::ONE]));
             written.push(format!("gain {} -> {}{when} = 1", name(*other), name(*output)));
         }
-        lines.extend(taken.still.iter().map(|n| said(format!("{} lies at gnd or at a rail: no signal moves it.", name(*n)))));
+        lines.extend(
+            taken.still.iter().map(|n| said(format!("{} lies at gnd or at a rail: no signal moves it.", name(*n)))),
+        );
         self.done.found |= !lines.is_empty();
         self.done.short.extend(lines.iter().cloned());
         self.put(&head("Redrawn"), lines);
@@ -257,10 +268,18 @@ impl<'a> Deriver<'a> {
             figures.extend(numbers::lines(bent, &what, &both.response, &working.symbols, &case.positions));
             entries.push(entry);
         }
+        for outcome in &working.outcomes {
+            for response in &outcome.responses {
+                let over = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
+                steps.extend(numbers::special(bent, over, response, &working.symbols, &case.positions));
+            }
+        }
         // A difference stage whose ratios are equal.
         for outcome in &working.outcomes {
             let [first, second] = &outcome.responses[..] else { continue };
-            if working.differential.is_some() || !alone.opposite([first, second].map(|r| node(r.input)), node(outcome.output), &case.positions) {
+            if working.differential.is_some()
+                || !alone.opposite([first, second].map(|r| node(r.input)), node(outcome.output), &case.positions)
+            {
                 continue;
             }
             let text = |r: &derivation::Response| plain(&r.expr, Manner::Notation);
@@ -268,7 +287,10 @@ impl<'a> Deriver<'a> {
             let (minus, size) = derivation::shape::unsigned(short.expr.clone());
             let (plus, less) = if minus { (other.input, short.input) } else { (short.input, other.input) };
             steps.push(said("With these values the two are equal and opposite:"));
-            steps.push(Line::Equation(vec![voltage(&name(outcome.output)), Expr::product(vec![size, apart(plus, less)])]));
+            steps.push(Line::Equation(vec![
+                voltage(&name(outcome.output)),
+                Expr::product(vec![size, apart(plus, less)]),
+            ]));
             let (a, b) = (name(short.input), name(other.input));
             entries.push(format!("gain {a} - {b} -> {}{when} = {}", name(outcome.output), text(short)));
         }
@@ -288,7 +310,8 @@ impl<'a> Deriver<'a> {
             self.done.short.extend(steps);
         } else {
             let results = steps.iter().filter(|l| matches!(l, Line::Equation(_))).cloned().collect::<Vec<_>>();
-            let last = (steps.len() - working.steps.len()) / 2 + working.outcomes.len() + usize::from(working.differential.is_some());
+            let more = steps[working.steps.len()..].iter().filter(|l| matches!(l, Line::Equation(_))).count();
+            let last = more + working.outcomes.len() + usize::from(working.differential.is_some());
             self.done.short.extend(results.into_iter().rev().take(last).collect::<Vec<_>>().into_iter().rev());
         }
         if written.is_empty() {
@@ -310,7 +333,9 @@ impl<'a> Deriver<'a> {
             let most = numbers::most(bent, one, &case.positions);
             let input = self.circuit.node_name(taken.nodes[one.input]);
             if let Some(text) = quantity::computed(peak / most, quantity::Unit::Volt, quantity::Style::default()) {
-                lines.push(said(format!("At its greatest gain that is up to {text} peak at {input}, where nothing but the swing counts.")));
+                lines.push(said(format!(
+                    "At its greatest gain that is up to {text} peak at {input}, where nothing but the swing counts."
+                )));
             }
         }
         lines.extend(words::stated(self.db, self.document, self.circuit, self.id));
@@ -318,10 +343,19 @@ impl<'a> Deriver<'a> {
     }
 
     /// Past a hand derivation: poles, zeros and constant from the solver.
-    fn refused(&mut self, alone: &Alone, taken: &taken::Taken, case: &Case, refusal: Refusal, head: &dyn Fn(&str) -> String) {
+    fn refused(
+        &mut self,
+        alone: &Alone,
+        taken: &taken::Taken,
+        case: &Case,
+        refusal: Refusal,
+        head: &dyn Fn(&str) -> String,
+    ) {
         let mut lines = match refusal {
             Refusal::NoAnswer => {
-                vec![said("The equations of the stage by itself, its amplifiers ideal, have no unique answer: a loop is open, or a source meets a virtual earth.")]
+                vec![said(
+                    "The equations of the stage by itself, its amplifiers ideal, have no unique answer: a loop is open, or a source meets a virtual earth.",
+                )]
             }
             Refusal::Past => vec![said("This is past a hand derivation. From the solver, with the controls at rest:")],
         };
@@ -329,7 +363,9 @@ impl<'a> Deriver<'a> {
         if refusal == Refusal::Past && self.whole {
             let names: Vec<&str> = taken.network.parts.iter().map(|p| p.name.as_str()).collect();
             let mut stands = vec![numbers::Stand { name: String::new(), positions: case.positions.clone() }];
-            stands.extend(numbers::stands(self.circuit, &case.positions, &names).into_iter().filter(|s| !s.name.is_empty()));
+            stands.extend(
+                numbers::stands(self.circuit, &case.positions, &names).into_iter().filter(|s| !s.name.is_empty()),
+            );
             for output in &taken.network.outputs {
                 for input in &taken.network.inputs {
                     let (from, to) = (taken.nodes[*input], taken.nodes[*output]);

@@ -5,7 +5,7 @@ use circuit::expr::{PartTerm, Scope};
 use circuit::{Circuit, ControlKind, Position, Standing};
 use derivation::shape::{Lag, quotient};
 use derivation::system::Symbols;
-use derivation::{Expr, Figures, Line, Response, said};
+use derivation::{Expr, Figures, Line, Response, listed, said};
 use num_complex::Complex64;
 use quantity::{Style, Unit};
 
@@ -23,7 +23,10 @@ pub fn stands(circuit: &Circuit, switches: &[Position], parts: &[&str]) -> Vec<S
     for (id, control) in circuit.controls.iter().enumerate() {
         let moves = circuit.parts.iter().any(|p| {
             let own = matches!(&p.kind, circuit::PartKind::Variable { control, .. } if control.at() == id);
-            let named = |part: &&str| *part == &*p.name || part.strip_suffix(')').and_then(|x| x.split_once('(')).is_some_and(|x| x.1 == &*p.name);
+            let named = |part: &&str| {
+                *part == &*p.name
+                    || part.strip_suffix(')').and_then(|x| x.split_once('(')).is_some_and(|x| x.1 == &*p.name)
+            };
             own && parts.iter().any(|part| named(&part))
         });
         if !moves || control.preset || !matches!(control.kind, ControlKind::Travel(_)) {
@@ -74,7 +77,13 @@ fn values(e: &Expr, scope: &Standing) -> Vec<(String, String)> {
 }
 
 /// The lines of one response: its size where nothing in it hangs on the frequency, else its corners and its size at the reference.
-pub fn lines(circuit: &Circuit, what: &Expr, response: &Response, symbols: &Symbols, switches: &[Position]) -> Vec<Line> {
+pub fn lines(
+    circuit: &Circuit,
+    what: &Expr,
+    response: &Response,
+    symbols: &Symbols,
+    switches: &[Position],
+) -> Vec<Line> {
     let mut found = Vec::new();
     let parts = response.expr.parts();
     let omega = Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
@@ -102,11 +111,15 @@ pub fn lines(circuit: &Circuit, what: &Expr, response: &Response, symbols: &Symb
         }
         found.extend(standard.at_centre().and_then(|g| size(&g, "Gc", "at the centre")));
         let lags = !standard.above.is_empty() || !standard.below.is_empty();
-        let above = standard.far_above().filter(|g| lags && (standard.order != 0 || (!g.is_number(1) && !g.is_number(-1))));
+        let above =
+            standard.far_above().filter(|g| lags && (standard.order != 0 || (!g.is_number(1) && !g.is_number(-1))));
         found.extend(above.and_then(|g| size(&g, "G∞", "far above all corners")));
         // Of an integrator or a differentiator: where its size is 1.
         if !lags && standard.order.abs() == 1 {
-            let time = quotient(&derivation::ratio::Ratio { number: standard.constant.number.abs(), ..standard.constant.clone() }, symbols);
+            let time = quotient(
+                &derivation::ratio::Ratio { number: standard.constant.number.abs(), ..standard.constant.clone() },
+                symbols,
+            );
             let turn = Expr::product(vec![Expr::Integer(2), Expr::Symbol("π")]);
             let f = match (standard.order, time) {
                 (1, time) => Expr::over(Expr::ONE, Expr::product(vec![turn, time])),
@@ -114,7 +127,12 @@ pub fn lines(circuit: &Circuit, what: &Expr, response: &Response, symbols: &Symb
                 (_, time) => Expr::over(time, turn),
             };
             if let Some(z) = worked(&f, &scope, omega) {
-                found.push(figures(Expr::Symbol("f0"), &f, Some(f.clone()), format!("{}, where its size is 1", hertz(z.re))));
+                found.push(figures(
+                    Expr::Symbol("f0"),
+                    &f,
+                    Some(f.clone()),
+                    format!("{}, where its size is 1", hertz(z.re)),
+                ));
             }
         }
         let both = [(&standard.above, "zero"), (&standard.below, "pole")];
@@ -134,6 +152,34 @@ pub fn lines(circuit: &Circuit, what: &Expr, response: &Response, symbols: &Symb
         }
     }
     found
+}
+
+/// What a response becomes with parts that are equal, or simple multiples of each other, as they are here.
+pub fn special(
+    circuit: &Circuit,
+    what: Expr,
+    response: &Response,
+    symbols: &Symbols,
+    positions: &[Position],
+) -> Vec<Line> {
+    let scope = Standing { circuit, positions };
+    // A control's resistance is what it is at one position only.
+    if response.expr.parts().iter().any(|part| part.contains("VR")) {
+        return Vec::new();
+    }
+    let value = |name: &str| value_of(&scope, name).map(|v| v.0);
+    let Some(found) = derivation::special::special(&response.ratio, symbols, &value) else { return Vec::new() };
+    let same = [0.3, 1.0, 2.7].iter().all(|x| {
+        let s = Complex64::new(0.0, std::f64::consts::TAU * circuit.reference * x);
+        let (a, b) = (worked(&found.expr, &scope, s), worked(&response.expr, &scope, s));
+        a.zip(b).is_some_and(|(a, b)| (a - b).norm() <= 1e-7 * (a.norm() + b.norm()))
+    });
+    if !same || found.equal.is_empty() {
+        return Vec::new();
+    }
+    let rows: Vec<String> =
+        found.equal.iter().map(|row| derivation::print::equation(row, derivation::print::Manner::Text)).collect();
+    vec![said(format!("With {}, as here:", listed(&rows))), Line::Equation(vec![what, found.expr])]
 }
 
 /// The greatest size of a response in which nothing hangs on the frequency.
@@ -181,7 +227,11 @@ fn corner(lag: &Lag, kind: &str, k: usize, symbols: &Symbols, scope: &Standing, 
                     let (half, f) = (0.5 / z.re, worked(&f, scope, none).map_or(0.0, |f| f.re));
                     if z.re > 0.0 && half > 1.0 {
                         let spread = half + (half * half - 1.0).sqrt();
-                        lines.push(said(format!("With Q below ½ that is two real {kind}s, at {} and {}.", hertz(f / spread), hertz(f * spread))));
+                        lines.push(said(format!(
+                            "With Q below ½ that is two real {kind}s, at {} and {}.",
+                            hertz(f / spread),
+                            hertz(f * spread)
+                        )));
                     }
                 }
             }

@@ -6,7 +6,14 @@ use derivation::{Line, said};
 use crate::derived::alone::Alone;
 
 /// A response by its zeros and poles.
-pub fn numeric(alone: &Alone, what: &str, from: NodeId, to: NodeId, positions: &[Position], reference: f64) -> Vec<Line> {
+pub fn numeric(
+    alone: &Alone,
+    what: &str,
+    from: NodeId,
+    to: NodeId,
+    positions: &[Position],
+    reference: f64,
+) -> Vec<Line> {
     let hertz = analysis::print::hertz;
     let size = alone.gain(from, to, positions, reference);
     let Some(factored) = alone.factored(from, to, positions) else {
@@ -37,12 +44,15 @@ pub fn numeric(alone: &Alone, what: &str, from: NodeId, to: NodeId, positions: &
     };
     let mut lines = vec![
         said(format!("{what}: poles {}; zeros {}.", list(&factored.poles), list(&factored.zeros))),
-        said(format!("  its constant, before Π(s − zero)/Π(s − pole) with s in rad/s, {:.6e}", factored.gain).replace('-', "−")),
+        said(
+            format!("  its constant, before Π(s − zero)/Π(s − pole) with s in rad/s, {:.6e}", factored.gain)
+                .replace('-', "−"),
+        ),
     ];
     if let Some(z) = size {
-        let text = quantity::ratio_with_decibels(z.norm(), quantity::Style::default()).unwrap_or_else(|| "nothing".into());
+        let text =
+            quantity::ratio_with_decibels(z.norm(), quantity::Style::default()).unwrap_or_else(|| "nothing".into());
         lines.push(said(format!("  at {} it is {text}", hertz(reference))));
     }
     lines
 }
-

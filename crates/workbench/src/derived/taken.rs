@@ -19,7 +19,8 @@ pub struct Taken {
 /// and the stages whose loads are more than that.
 pub fn loads(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> (Vec<PartId>, Vec<StageId>) {
     let outputs = &circuit.stages[stage.at()].outputs;
-    let held = |n: &NodeId| parts(circuit, stage).any(|p| matches!(p.kind, PartKind::Amplifier { out, .. } if out == *n));
+    let held =
+        |n: &NodeId| parts(circuit, stage).any(|p| matches!(p.kind, PartKind::Amplifier { out, .. } if out == *n));
     let (mut taken, mut left) = (Vec::new(), Vec::new());
     for output in outputs.iter().filter(|n| !held(n) && !still(circuit, **n)) {
         let hangs = |part: &Part| {
@@ -31,7 +32,8 @@ pub fn loads(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> (Vec<PartId
         let all: Vec<PartId> = ids.collect();
         let shunt = |id: &PartId| {
             let part = &circuit.parts[id.at()];
-            let two = matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
+            let two =
+                matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
             two && part.ends().iter().all(|n| n == output || still(circuit, *n))
         };
         if all.iter().all(shunt) {
@@ -61,7 +63,12 @@ pub fn inputs(circuit: &Circuit, stage: StageId) -> Vec<NodeId> {
     let ends: Vec<NodeId> = parts(circuit, stage).flat_map(Part::ends).collect();
     found.extend(circuit.sources.iter().flat_map(|s| [s.plus, s.minus]).filter(|n| ends.contains(n)));
     let mut seen = Vec::new();
-    found.retain(|n| !still(circuit, *n) && !seen.contains(n) && { seen.push(*n); true });
+    found.retain(|n| {
+        !still(circuit, *n) && !seen.contains(n) && {
+            seen.push(*n);
+            true
+        }
+    });
     found
 }
 

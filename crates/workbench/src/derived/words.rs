@@ -33,10 +33,15 @@ pub fn neglected(db: &dyn Desk, document: Document, circuit: &Circuit, stage: St
                 _ => continue,
             };
             let name = &circuit.parts[id.at()].name;
-            lines.push(said(format!("{name} is {is}{} (assumed){}.", band(assumption), cost(*neglect).unwrap_or_default())));
+            lines.push(said(format!(
+                "{name} is {is}{} (assumed){}.",
+                band(assumption),
+                cost(*neglect).unwrap_or_default()
+            )));
         }
     }
-    let unsaid: Vec<String> = unsaid(circuit, stage, &ideal).into_iter().map(|id| circuit.parts[id.at()].name.to_string()).collect();
+    let unsaid: Vec<String> =
+        unsaid(circuit, stage, &ideal).into_iter().map(|id| circuit.parts[id.at()].name.to_string()).collect();
     if !unsaid.is_empty() {
         let (is, it) = if unsaid.len() == 1 { ("is", "it") } else { ("are", "them") };
         lines.push(said(format!(
@@ -143,12 +148,22 @@ pub fn swing(circuit: &Circuit, stage: StageId) -> Vec<(NodeId, Line, f64)> {
         let style = quantity::Style::default();
         let text = |x: f64| quantity::computed(x, quantity::Unit::Volt, style).unwrap_or_default();
         let (Some(above), Some(below)) = (sheet.swing_high.nominal(), sheet.swing_low.nominal()) else {
-            let line = format!("{} is linear while {name} keeps within its rails, {} and {}.", part.name, text(down), text(up));
+            let line = format!(
+                "{} is linear while {name} keeps within its rails, {} and {}.",
+                part.name,
+                text(down),
+                text(up)
+            );
             found.push((*out, said(line), f64::NAN));
             continue;
         };
         let (top, foot) = (up - above, down + below);
-        let line = format!("{} is linear while {name} keeps within {} … {} (its rails less its swing, typ.).", part.name, text(foot), text(top));
+        let line = format!(
+            "{} is linear while {name} keeps within {} … {} (its rails less its swing, typ.).",
+            part.name,
+            text(foot),
+            text(top)
+        );
         found.push((*out, said(line), ((top - foot) / 2.0).max(0.0)));
     }
     found
