@@ -130,9 +130,11 @@ impl Snapshot {
         ways
     }
 
-    /// What could be written for the sake of the argument about what stands in a range of bytes: assumptions that would hold.
+    /// What could be written for the sake of the argument about what stands in a range of bytes: a stage's formula, and assumptions that
+    /// would hold.
     pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
-        self.document(path).map(|d| crate::proposals::proposals(&self.database, d, &range)).unwrap_or_default()
+        let assumed = self.document(path).map(|d| crate::proposals::proposals(&self.database, d, &range));
+        self.stage_fix(path, range).into_iter().chain(assumed.unwrap_or_default()).collect()
     }
 
     /// What a file concedes: its `accept` entries with their reasons.

@@ -11,6 +11,7 @@ mod clashes;
 mod database;
 mod decided;
 mod definition;
+mod derived;
 mod desk;
 mod formulas;
 mod from_included;
@@ -42,6 +43,7 @@ pub use analysis::tolerance::{Extreme, Found, Study, Weight};
 pub use argument::{Over, Verdict as Held};
 pub use ask::Answer;
 pub use definition::{Definition, Where};
+pub use derived::Derivation;
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use over::Tolerance;
 pub use plain::*;
@@ -50,6 +52,7 @@ pub use tokens::{Token, TokenKind};
 
 pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
+pub use derivation::page;
 pub use quantity::{Style, Unit};
 
 /// The files of the embedded library: name and text.
