@@ -25,6 +25,7 @@ mod plain;
 mod preset;
 mod problems;
 mod renumber;
+mod review;
 mod statement;
 mod symbols;
 mod tokens;

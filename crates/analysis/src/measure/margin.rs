@@ -22,8 +22,8 @@ use crate::print::hertz;
 const LISTED: usize = 5;
 
 /// The amplifier in question: its law's equation, its terminals, which of its data are known.
-struct Amplifier {
-    law: u32,
+pub(super) struct Amplifier {
+    pub law: u32,
     plus: NodeId,
     minus: NodeId,
     out: NodeId,
@@ -31,7 +31,7 @@ struct Amplifier {
 }
 
 impl Amplifier {
-    fn of(bench: &Bench, part: PartId) -> Result<Amplifier, String> {
+    pub fn of(bench: &Bench, part: PartId) -> Result<Amplifier, String> {
         let piece = &bench.whole.network.pieces[part.at()];
         match (&piece.shape, piece.branch) {
             (&Shape::Amplifier { plus, minus, out, known }, Some(law)) => {
@@ -61,7 +61,7 @@ impl Amplifier {
 }
 
 /// Why an amplifier of this loop has no margin, if so.
-fn lacking(bench: &Bench, part: PartId, amplifier: &Amplifier) -> Option<String> {
+pub(super) fn lacking(bench: &Bench, part: PartId, amplifier: &Amplifier) -> Option<String> {
     let name = &bench.circuit.parts[part.at()].name;
     let sheet = bench.sheet(part);
     if sheet.ideal {
@@ -86,7 +86,12 @@ fn lacking(bench: &Bench, part: PartId, amplifier: &Amplifier) -> Option<String>
 }
 
 /// The loop gain by its zeros and poles.
-fn loop_gain(bench: &Bench, values: &[f64], amplifier: &Amplifier, ohms: f64) -> Result<Option<Factored>, String> {
+pub(super) fn loop_gain(
+    bench: &Bench,
+    values: &[f64],
+    amplifier: &Amplifier,
+    ohms: f64,
+) -> Result<Option<Factored>, String> {
     let sound = &bench.whole.sound;
     let own =
         |quality: Quality| {

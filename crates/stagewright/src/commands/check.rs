@@ -64,7 +64,7 @@ fn check(file: String, text: String) -> Checked {
     let mut bench = Workbench::new();
     crate::includes::open(&mut bench, std::path::Path::new(&file), text.clone());
     let snapshot = bench.snapshot();
-    let problems = snapshot.problems_over_tolerance(&file).to_vec();
+    let problems = snapshot.problems_reviewed(&file, true).to_vec();
     let statements = snapshot.statements(&file);
     let accepted = snapshot.accepted(&file);
     Checked { file, text, problems, statements, accepted }

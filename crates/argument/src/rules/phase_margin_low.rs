@@ -1,0 +1,53 @@
+//! A loop that is short of phase where its gain is 1.
+
+use super::say::{at, say};
+use super::Finding;
+use quantity::Unit;
+
+/// The rule.
+pub const ID: &str = "phase-margin-low";
+/// The least phase margin in degrees. 45° rings by about a quarter of a step; common practice, no source.
+pub const LEAST: f64 = 45.0;
+
+/// Where a loop crosses 1.
+pub struct Figures<'a> {
+    /// The amplifier.
+    pub amplifier: &'a str,
+    /// Where the controls stand.
+    pub position: &'a str,
+    /// In degrees.
+    pub margin: f64,
+    /// In hertz.
+    pub crossing: f64,
+    /// A capacitance at the − input that is no feedback, by its part.
+    pub at_input: Option<&'a str>,
+    /// A capacitance at the output, by its part.
+    pub at_output: Option<&'a str>,
+}
+
+/// Holds the margin against the limit.
+pub fn judge(f: &Figures) -> Option<Finding> {
+    if !(f.margin < LEAST) {
+        return None;
+    }
+    let mut names = vec![f.amplifier];
+    let (cause, mend) = match (f.at_output, f.at_input) {
+        (Some(c), _) => {
+            names.push(c);
+            (format!(": {c} at its output turns the loop back"), "47 Ω in front of it, the feedback taken before, would take it out of the loop")
+        }
+        (None, Some(c)) => {
+            names.push(c);
+            (format!(": {c} at its − input turns the loop back"), "a small capacitor across the feedback resistor would turn it forward again")
+        }
+        (None, None) => (": the loop is turned back by what lies around it".into(), "a small capacitor across the feedback resistor, or lower resistances there, would turn it forward again"),
+    };
+    let message = format!(
+        "{} has {:.0}° of phase margin at {}{}{cause}. Under {LEAST:.0}° it rings; {mend}.",
+        f.amplifier,
+        f.margin,
+        say(f.crossing, Unit::Hertz),
+        at(f.position),
+    );
+    Some(Finding::new(ID, message, &names))
+}
