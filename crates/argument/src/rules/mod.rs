@@ -7,18 +7,38 @@
 mod say;
 
 pub mod below_minimum_gain;
+pub mod capacitor_reversed;
 pub mod clips_at_least_gain;
 pub mod common_mode_range;
 pub mod corner_moves;
 pub mod corners_add_up;
+pub mod direct_current_in_track;
+pub mod electrolytic_in_filter;
+pub mod extra_low_voltage;
+pub mod feedback_capacitor_large;
+pub mod feedback_capacitor_small;
+pub mod half_rail_unfiltered;
+pub mod hot_leg_inverted;
+pub mod input_beyond_rails;
+pub mod legs_unequal;
+pub mod line_without_build_out;
 pub mod loop_gain_low;
+pub mod no_end_stop;
 pub mod offset_large;
 pub mod output_current_low;
+pub mod output_without_bleed;
+pub mod over_power;
+pub mod over_voltage;
 pub mod phase_margin_low;
+pub mod rail_undecoupled;
 pub mod resistor_noise;
 pub mod slew_rate_low;
 pub mod source_in_gain;
 pub mod source_loaded;
+pub mod supply_out_of_range;
+pub mod taper_unsuited;
+pub mod unused_amplifier;
+pub mod wiper_opens_loop;
 
 use circuit::Weight;
 
@@ -116,6 +136,30 @@ pub const RULES: &[Rule] = &[
     rule(corner_moves::ID, Weight::Warning, "the band's lower edge"),
     rule(corners_add_up::ID, Weight::Warning, "3 dB at an edge of the band"),
     rule(resistor_noise::ID, Weight::Note, "60 % of the noise power"),
+    // Controls.
+    rule(no_end_stop::ID, Weight::Warning, "a resistance in series"),
+    rule(wiper_opens_loop::ID, Weight::Warning, "another way of the feedback"),
+    rule(direct_current_in_track::ID, Weight::Warning, "50 mV across a track in the signal's way"),
+    rule(taper_unsuited::ID, Weight::Note, "20 % to 80 % of the range at half travel"),
+    // Capacitors.
+    rule(capacitor_reversed::ID, Weight::Error, "0.2 V the wrong way round"),
+    rule(electrolytic_in_filter::ID, Weight::Warning, "a tenth of the stage's signal across it"),
+    rule(feedback_capacitor_small::ID, Weight::Warning, "3 pF"),
+    rule(feedback_capacitor_large::ID, Weight::Warning, "the band's upper edge"),
+    rule(output_without_bleed::ID, Weight::Warning, "0.1 V behind the capacitor"),
+    rule(half_rail_unfiltered::ID, Weight::Warning, "a tenth of the rail's ripple at 100 Hz"),
+    // Lines and supplies.
+    rule(line_without_build_out::ID, Weight::Warning, "100 pF straight at an output"),
+    rule(legs_unequal::ID, Weight::Warning, "5 % between the legs"),
+    rule(hot_leg_inverted::ID, Weight::Warning, "an even number of inversions"),
+    rule(input_beyond_rails::ID, Weight::Error, "0.3 V beyond a rail"),
+    rule(rail_undecoupled::ID, Weight::Warning, "a capacitor at a rail that is fed through a resistance"),
+    rule(supply_out_of_range::ID, Weight::Warning, "the sheet's supply range"),
+    // Ratings and voltages.
+    rule(over_voltage::ID, Weight::Warning, "the rated voltage"),
+    rule(over_power::ID, Weight::Warning, "the rated power"),
+    rule(extra_low_voltage::ID, Weight::Warning, "60 V direct, 25 V alternating (IEC 61140)"),
+    rule(unused_amplifier::ID, Weight::Warning, "both inputs and the output at something"),
 ];
 
 /// A rule by its name.

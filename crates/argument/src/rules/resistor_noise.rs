@@ -25,13 +25,13 @@ pub struct Figures<'a> {
     pub amplifiers: f64,
     /// The noise at the output, in volts rms.
     pub noise: f64,
-    /// The signal there at the source's level, in volts rms, if that is known.
-    pub signal: Option<f64>,
+    /// The signal there at the source's level, in volts rms.
+    pub signal: f64,
 }
 
 /// Holds the resistor's share against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.share > MOST && f.amplifiers > 0.0) || f.signal.is_some_and(|s| f.noise < QUIET * s) {
+    if !(f.share > MOST && f.amplifiers > 0.0) || f.noise < QUIET * f.signal {
         return None;
     }
     let message = format!(

@@ -183,8 +183,13 @@ fn noise(scene: &Scene, found: &mut Vec<Noted>) {
         let is = |p: &&circuit::Part| *p.name == most.0 && !p.external;
         let Some(part) = scene.circuit.parts.iter().find(is).filter(|p| !told.contains(&p.name)) else { continue };
         let PartKind::Resistor { ohms, .. } = &part.kind else { continue };
-        let signal = (!scene.levels().is_empty())
-            .then(|| quantity::rms_of_peak(scene.peak(view, REFERENCE, [node, GROUND])));
+        // Without a signal there is nothing that a noise is much or little beside; a current source's own load makes less of it the
+        // larger it is.
+        let current = scene.circuit.sources.iter().any(|s| s.kind == SourceKind::Current);
+        let signal = quantity::rms_of_peak(scene.peak(view, REFERENCE, [node, GROUND]));
+        if current || signal == 0.0 {
+            return;
+        }
         let finding = resistor_noise::judge(&resistor_noise::Figures {
             resistor: &part.name,
             ohms: ohms.number().unwrap_or(0.0),

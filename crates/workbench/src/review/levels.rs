@@ -1,7 +1,7 @@
 //! The rules about levels, at rest and with the sources at work.
 
 use analysis::measure::View;
-use argument::rules::{clips_at_least_gain, common_mode_range, output_current_low, slew_rate_low};
+use argument::rules::{clips_at_least_gain, common_mode_range, input_beyond_rails, output_current_low, slew_rate_low};
 
 use super::scene::{Amplifier, HIGH, Scene, greatest, least};
 use super::{At, Noted};
@@ -15,6 +15,9 @@ pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
             found.extend(finding);
             any
         };
+        if note(beyond(scene, amplifier)) {
+            continue;
+        }
         // An input out of its range is the cause of much else.
         if note(common_mode(scene, amplifier)) {
             continue;
@@ -30,6 +33,34 @@ pub(super) fn room(scene: &Scene, view: &View, amplifier: &Amplifier) -> Option<
     let [low, high] = scene.swing(view, amplifier)?;
     let rest = view.rest[amplifier.out.at()]?;
     Some((high - rest).min(rest - low)).filter(|x| *x > 0.0)
+}
+
+/// A terminal that rests beyond its own rails.
+fn beyond(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
+    for view in &scene.views {
+        let rails = scene.rails(view, amplifier)?;
+        for (terminal, node) in [("+ input", amplifier.plus), ("− input", amplifier.minus)] {
+            let Some(volts) = view.rest[node.at()] else { continue };
+            // The rail that it hangs on: the one beyond its own that direct current comes from.
+            let direct = |b: &super::scene::Branch| !matches!(b.kind, super::scene::BranchKind::Capacitor(_));
+            let over = |n: &circuit::NodeId| {
+                scene.is_rail(*n) && view.rest[n.at()].is_some_and(|v| v > rails[1] || v < rails[0])
+            };
+            let from = scene.reach(node, direct).into_iter().find(over).map(|n| scene.node(n));
+            let finding = input_beyond_rails::judge(&input_beyond_rails::Figures {
+                amplifier: amplifier.name,
+                terminal,
+                node: scene.node(node),
+                volts,
+                rails,
+                from,
+            });
+            if finding.is_some() {
+                return finding;
+            }
+        }
+    }
+    None
 }
 
 fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {

@@ -4,8 +4,11 @@
 //! It is a query of its own, asked when somebody has the time: `check`, `show`, and the server when the typist pauses. It
 //! unwinds when an edit overtakes it.
 
+mod capacitors;
 mod chain;
+mod controls;
 mod levels;
+mod lines;
 mod loops;
 mod mend;
 mod scene;
@@ -56,6 +59,9 @@ pub fn review(db: &dyn Desk, document: Document) -> Arc<Vec<Noted>> {
     loops::review(&scene, &mut found);
     levels::review(&scene, &mut found);
     chain::review(db, document, &scene, &mut found);
+    controls::review(&scene, &mut found);
+    capacitors::review(&scene, &mut found);
+    lines::review(db, document, &scene, &mut found);
     Arc::new(found)
 }
 
