@@ -65,9 +65,12 @@ pub fn loops(
     let sheet = bench.sheet(part);
     let ohms = sheet.output_resistance.nominal().unwrap_or(0.0);
     let (gain, bandwidth) = (sheet.open_loop_gain.nominal(), sheet.gain_bandwidth.nominal());
+    let delay = |n: f64| bandwidth.map(|b| crate::values::second_delay(n, b));
+    let second = sheet.minimum_gain.nominal().filter(|_| amplifier.known.second).and_then(delay);
     let own = |f: f64| {
         let [a, b] = [gain.map_or(0.0, |a| 1.0 / a), bandwidth.map_or(0.0, |b| f / b)];
-        1.0 / a.hypot(b)
+        let second = TAU * f * second.unwrap_or(0.0);
+        1.0 / (a.hypot(b) * 1f64.hypot(second))
     };
     let hands = Hands::of(circuit);
     let mut found = Vec::new();

@@ -27,7 +27,7 @@ pub(super) struct Amplifier {
     plus: NodeId,
     minus: NodeId,
     out: NodeId,
-    known: Known,
+    pub known: Known,
 }
 
 impl Amplifier {

@@ -7,11 +7,11 @@ use quantity::Unit;
 
 /// The rule.
 pub const ID: &str = "feedback-capacitor-small";
-/// What is no more than strays: 3 pF. A resistor's own ends and the board between two pins make about 0.5 to 2 pF. Common
+/// What is no more than strays: 2 pF. A resistor's own ends and the board between two pins make about 0.5 to 2 pF. Common
 /// practice, no source.
-pub const LEAST: f64 = 3e-12;
+pub const LEAST: f64 = 2e-12;
 /// The least that a board keeps to.
-pub const KEPT: f64 = 4.7e-12;
+pub const KEPT: f64 = 2.2e-12;
 
 /// A capacitor from an output to the − input.
 pub struct Figures<'a> {

@@ -144,7 +144,7 @@ pub const RULES: &[Rule] = &[
     // Capacitors.
     rule(capacitor_reversed::ID, Weight::Error, "0.2 V the wrong way round"),
     rule(electrolytic_in_filter::ID, Weight::Warning, "a tenth of the stage's signal across it"),
-    rule(feedback_capacitor_small::ID, Weight::Warning, "3 pF"),
+    rule(feedback_capacitor_small::ID, Weight::Warning, "2 pF"),
     rule(feedback_capacitor_large::ID, Weight::Warning, "the band's upper edge"),
     rule(output_without_bleed::ID, Weight::Warning, "0.1 V behind the capacitor"),
     rule(half_rail_unfiltered::ID, Weight::Warning, "a tenth of the rail's ripple at 100 Hz"),

@@ -8,6 +8,9 @@ use quantity::Unit;
 pub const ID: &str = "phase-margin-low";
 /// The least phase margin in degrees. 45° rings by about a quarter of a step; common practice, no source.
 pub const LEAST: f64 = 45.0;
+/// The same for a type with a minimum gain: its second pole is put where 45° are left at that gain, which is a guess of the sheet's
+/// meaning, so 10° are given away. Common practice, no source.
+pub const GUESSED: f64 = 35.0;
 
 /// Where a loop crosses 1.
 pub struct Figures<'a> {
@@ -17,6 +20,8 @@ pub struct Figures<'a> {
     pub position: &'a str,
     /// In degrees.
     pub margin: f64,
+    /// The type has a minimum gain.
+    pub decompensated: bool,
     /// In hertz.
     pub crossing: f64,
     /// A capacitance at the − input that is no feedback, by its part.
@@ -27,7 +32,8 @@ pub struct Figures<'a> {
 
 /// Holds the margin against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.margin < LEAST) {
+    let least = if f.decompensated { GUESSED } else { LEAST };
+    if !(f.margin < least) {
         return None;
     }
     let mut names = vec![f.amplifier];
@@ -43,7 +49,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         (None, None) => (": the loop is turned back by what lies around it".into(), "a small capacitor across the feedback resistor, or lower resistances there, would turn it forward again"),
     };
     let message = format!(
-        "{} has {:.0}° of phase margin at {}{}{cause}. Under {LEAST:.0}° it rings; {mend}.",
+        "{} has {:.0}° of phase margin at {}{}{cause}. Under {least:.0}° it rings; {mend}.",
         f.amplifier,
         f.margin,
         say(f.crossing, Unit::Hertz),

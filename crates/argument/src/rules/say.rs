@@ -22,11 +22,6 @@ pub(crate) fn at(position: &str) -> String {
     if position.is_empty() { String::new() } else { format!(" at {position}") }
 }
 
-/// The member of a series that is nearest to a value.
-pub(crate) fn nearest(series: Series, x: f64) -> f64 {
-    series.nearest(x).unwrap_or(x)
-}
-
 /// The least member of a series that is no less than a value.
 pub(crate) fn at_least(series: Series, x: f64) -> f64 {
     series.neighbours(x / 1.0001).map_or(x, |n| n.1)
@@ -61,6 +56,5 @@ mod tests {
         assert_eq!(written(at_least(Series::E12, 40.0)), "47");
         assert_eq!(written(at_least(Series::E12, 47.0)), "47");
         assert_eq!(written(at_most(Series::E6, 9.0e-6)), "6.8u");
-        assert_eq!(written(nearest(Series::E12, 103.0)), "100");
     }
 }

@@ -44,7 +44,7 @@ impl Feature for Actions {
             return Some(Vec::new());
         }
         let range = context.text.range(self.span);
-        let problems = view.problems(&context.path);
+        let problems = view.reviewed(&context.path);
         let here = problems.iter().filter(|problem| touches(&problem.range, &range));
         Some(here.flat_map(|problem| fixes(problem, context)).collect())
     }

@@ -61,6 +61,7 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
         amplifier: amplifier.name,
         position,
         margin: crossing.margin,
+        decompensated: sheet.minimum_gain.nominal().is_some_and(|m| m > 1.0),
         crossing: crossing.hertz,
         at_input: to(amplifier.minus, GROUND),
         at_output: to(amplifier.out, GROUND),
