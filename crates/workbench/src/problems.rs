@@ -200,6 +200,7 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
     }
     if depth.review {
         found.extend(crate::review::problems(db, document));
+        crate::leftmost::follows_from_idle_amplifiers(&mut found);
     }
     // Most edits leave nothing to say, and then no name to look for.
     if found.iter().any(|p| p.names.is_empty()) {

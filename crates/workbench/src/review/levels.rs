@@ -79,6 +79,10 @@ fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::
         };
         let mut here: Option<(f64, argument::rules::Finding)> = None;
         for (input, node) in [("+", amplifier.plus), ("−", amplifier.minus)] {
+            // Where the direct voltage comes from is not drawn: what drives the port may well bring the right one.
+            if scene.rests_on_guess(node) {
+                continue;
+            }
             let rest = view.rest[node.at()]?;
             let peak = share * scene.greatest(view, [node, circuit::GROUND]).0;
             let by = (range[0] - rest + peak).max(rest + peak - range[1]);

@@ -1,18 +1,26 @@
 //! The rules about an amplifier's loop.
 
-use analysis::measure::{self, Loop};
-use argument::rules::{below_minimum_gain, loop_gain_low, phase_margin_low};
+use analysis::measure::{self, Growth, Loop};
+use argument::rules::{below_minimum_gain, loop_gain_low, no_end_stop, phase_margin_low};
 use circuit::GROUND;
 
 use super::scene::{Amplifier, BranchKind, Scene};
 use super::{At, Noted};
 
-pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
+pub(super) fn review(scene: &Scene, growing: &[Growth], found: &mut Vec<Noted>) {
     let edge = scene.circuit.band.1;
     if !edge.is_finite() {
         return;
     }
     for amplifier in &scene.amplifiers {
+        // What a control without an end stop does to the loop is told of the control, and what grows is told as such.
+        let stop = |n: &Noted| {
+            n.finding.rule == no_end_stop::ID && n.finding.names.iter().any(|name| name == amplifier.name)
+        };
+        let grows = growing.iter().any(|g| g.amplifiers.contains(&amplifier.part));
+        if grows || found.iter().any(stop) {
+            continue;
+        }
         // A loop without feedback is told by the drawing.
         let Ok(loops) = measure::loops(scene.whole, scene.circuit, amplifier.part, edge, scene.pulse) else { continue };
         one(scene, amplifier, &loops, edge, found);
@@ -32,7 +40,6 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
     }
     let crossings = loops.iter().filter_map(|l| Some((&*l.position, l.crossing?)));
     let worst = crossings.clone().reduce(|a, b| if b.1.margin < a.1.margin { b } else { a });
-    // An edge that falls into the roots of a circuit that grows is told as such.
     let Some((position, crossing)) = worst else { return };
     let to = |a, b| {
         let between = scene.around(a).find(|(branch, other)| {

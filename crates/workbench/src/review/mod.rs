@@ -56,10 +56,11 @@ pub fn review(db: &dyn Desk, document: Document) -> Arc<Vec<Noted>> {
     let pulse = || db.unwind_if_revision_cancelled();
     let scene = Scene::of(&whole, &circuit, banded(db, document), &pulse);
     let mut found = Vec::new();
-    loops::review(&scene, &mut found);
+    controls::review(&scene, &mut found);
+    let growing = crate::unstable::growing(db, document);
+    loops::review(&scene, &growing, &mut found);
     levels::review(&scene, &mut found);
     chain::review(db, document, &scene, &mut found);
-    controls::review(&scene, &mut found);
     capacitors::review(&scene, &mut found);
     lines::review(db, document, &scene, &mut found);
     Arc::new(found)

@@ -204,6 +204,27 @@ impl<'a> Scene<'a> {
         found
     }
 
+    /// Whether a node's direct voltage comes from a port that nothing drives and no source is written for.
+    pub fn rests_on_guess(&self, node: NodeId) -> bool {
+        let guessed = |n: NodeId| self.circuit.sources.iter().any(|s| s.implied && (s.plus == n || s.minus == n && n != GROUND));
+        let (mut seen, mut open) = (vec![node], vec![node]);
+        while let Some(node) = open.pop() {
+            if guessed(node) {
+                return true;
+            }
+            let behind = self.amplifiers.iter().filter(|a| a.out == node).map(|a| a.plus);
+            let beside = self.around(node).filter(|(b, _)| !self.stiff(node) && !matches!(b.kind, BranchKind::Capacitor(_)));
+            let next: Vec<NodeId> = behind.chain(beside.map(|(_, other)| other)).collect();
+            for n in next.into_iter().filter(|n| *n != GROUND && !self.is_rail(*n)) {
+                if !seen.contains(&n) {
+                    seen.push(n);
+                    open.push(n);
+                }
+            }
+        }
+        false
+    }
+
     /// The nodes that can be had from one by branches that pass a test, without going through what is stiff.
     pub fn reach(&self, from: NodeId, goes: impl Fn(&Branch) -> bool) -> Vec<NodeId> {
         let mut seen = vec![from];
