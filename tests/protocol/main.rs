@@ -11,6 +11,7 @@ mod includes;
 mod lifecycle;
 mod positions;
 mod real;
+mod reviewed;
 mod requests;
 mod steady;
 mod tokens;

@@ -28,7 +28,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "{} ({}) is electrolytic and has {} of its stage's signal across it at {}: there it sets the response, and its value is 20 % off, falls with age and bends with the voltage. A film capacitor, with resistors that much larger, holds.",
+        "{} ({}) is electrolytic and has {} of its stage's signal across it at {}: there it sets the response, and its value is 20 % off, falls with age and bends with the voltage. A film capacitor of less, with the resistors raised alike, holds its value.",
         f.capacitor,
         say(f.farads, Unit::Farad),
         percent(f.share),

@@ -36,7 +36,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let from = f.from.map_or_else(String::new, |r| format!(" from {r}"));
-    let phantom = if f.volts.abs() > PHANTOM || f.from.is_some() {
+    let phantom = if f.volts.abs() > PHANTOM {
         " A coupling capacitor rated for it, and diodes to the rails for the charge when it is plugged, stand between a phantom supply and a part; switch it off before plugging."
     } else {
         " A capacitor in between, or a divider, keeps it inside."

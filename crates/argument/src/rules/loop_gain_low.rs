@@ -1,6 +1,6 @@
 //! An amplifier that has too little loop gain left where the band ends.
 
-use super::say::{at, db, say};
+use super::say::{at, db, round_up, say};
 use super::Finding;
 use quantity::Unit;
 
@@ -29,9 +29,9 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     if !(f.left < LEAST) {
         return None;
     }
-    let wanted = f.bandwidth * LEAST / f.left;
+    let wanted = round_up(f.bandwidth * LEAST / f.left);
     let message = format!(
-        "{} has {} of loop gain left at {}{}: its errors are divided by {:.1} there, and the closed loop follows its own roll-off. A type of {} instead of {}, or the gain shared between two stages, would leave {}.",
+        "{} has {} of loop gain left at {}{}: its errors are divided by {:.1} there, and the closed loop follows its own roll-off. A type of {} instead of {}, or the gain shared between two stages, would leave {} and more.",
         f.amplifier,
         db(f.left),
         say(f.edge, Unit::Hertz),

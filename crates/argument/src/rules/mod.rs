@@ -95,7 +95,13 @@ pub enum Mend {
 
 impl Finding {
     fn new(rule: &'static str, message: String, names: &[&str]) -> Finding {
-        Finding { rule, message, names: names.iter().map(|n| (*n).to_string()).collect(), mends: Vec::new() }
+        let mut own: Vec<String> = Vec::new();
+        for name in names {
+            if !own.iter().any(|n| n == name) {
+                own.push((*name).to_string());
+            }
+        }
+        Finding { rule, message, names: own, mends: Vec::new() }
     }
 
     fn mend(mut self, mend: Mend) -> Finding {

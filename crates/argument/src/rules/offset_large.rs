@@ -27,11 +27,11 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "{}'s offsets and bias currents may move its output by {}{}, {} of the {} that it can swing: the same gain serves signal and offset. A capacitor in series with the leg to gnd takes the gain at rest down to 1; equal resistances at both inputs, or a type of less offset, help too.",
+        "{}'s offsets and bias currents may move its output by {}{}, {} the {} that it can swing: the same gain serves signal and offset. A capacitor in series with the leg to gnd takes the gain at rest down to 1; equal resistances at both inputs, or a type of less offset, help too.",
         f.amplifier,
         say(f.offset, Unit::Volt),
         at(f.position),
-        percent(f.offset / f.room),
+        if f.offset <= f.room { percent(f.offset / f.room) + " of" } else { percent(f.offset / f.room) },
         say(f.room, Unit::Volt),
     );
     Some(Finding::new(ID, message, &[f.amplifier]))

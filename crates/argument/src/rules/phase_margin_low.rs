@@ -48,10 +48,12 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         }
         (None, None) => (": the loop is turned back by what lies around it".into(), "a small capacitor across the feedback resistor, or lower resistances there, would turn it forward again"),
     };
+    // Beside the limit a tenth tells on which side it is.
+    let digits = usize::from(least - f.margin < 1.0);
+    let margin = format!("{:.digits$}", f.margin);
     let message = format!(
-        "{} has {:.0}° of phase margin at {}{}{cause}. Under {least:.0}° it rings; {mend}.",
+        "{} has {margin}° of phase margin at {}{}{cause}. Under {least:.0}° it rings; {mend}.",
         f.amplifier,
-        f.margin,
         say(f.crossing, Unit::Hertz),
         at(f.position),
     );

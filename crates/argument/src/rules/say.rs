@@ -12,9 +12,17 @@ pub(crate) fn db(ratio: f64) -> String {
     quantity::decibels(quantity::db(ratio), Style::default()).unwrap_or_else(|| "no gain".into())
 }
 
-/// A ratio in per cent.
+/// A share in per cent; beyond the whole as a multiple of it.
 pub(crate) fn percent(share: f64) -> String {
-    quantity::share(share).unwrap_or_else(|| "0 %".into())
+    let times = || quantity::ratio(share, Style::default()).map(|r| format!("{} times", r.trim_start_matches('×')));
+    quantity::share(share).filter(|_| share <= 1.0).or_else(times).unwrap_or_else(|| "more than all".into())
+}
+
+/// The least of 1, 1.5, 2, 3, 5, 7 and their decades that is no less than a figure: as round as a data sheet's.
+pub(crate) fn round_up(x: f64) -> f64 {
+    let decade = 10f64.powf(x.log10().floor());
+    let steps = [1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0];
+    steps.into_iter().map(|s| s * decade).find(|s| *s >= x * 0.9999).unwrap_or(x)
 }
 
 /// ` at VR1 0 %`, or nothing at rest.
@@ -49,6 +57,12 @@ mod tests {
     #[test]
     fn values_are_written_as_the_trade_writes_them() {
         assert_eq!([4.7e3, 22e-6, 47.0, 1e-7, 1e6, 3.3e-12].map(written), ["4.7k", "22u", "47", "100n", "1M", "3.3p"]);
+    }
+
+    #[test]
+    fn figures_are_rounded_up_as_sheets_have_them() {
+        assert_eq!([3.04e6, 0.306e6, 7.2, 1.0].map(|x| written(round_up(x))), ["5M", "500k", "10", "1"]);
+        assert_eq!([0.25, 17.3].map(percent), ["25.0 %", "17.3 times"]);
     }
 
     #[test]

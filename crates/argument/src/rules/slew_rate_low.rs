@@ -1,6 +1,6 @@
 //! A signal that is steeper at the band's upper edge than the amplifier's output can be.
 
-use super::say::{at, say};
+use super::say::{at, round_up, say};
 use super::Finding;
 use quantity::Unit;
 
@@ -37,7 +37,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         at(f.position),
         say(asked, Unit::VoltPerSecond),
         say(f.slew, Unit::VoltPerSecond),
-        say(asked, Unit::VoltPerSecond),
+        say(round_up(asked), Unit::VoltPerSecond),
     );
     Some(Finding::new(ID, message, &[f.amplifier]))
 }
