@@ -43,5 +43,8 @@ fn measure(name: &str, stages: usize, text: &str, needle: &str) {
     let mut times: Vec<(f64, usize)> = (0..20).map(|i| review(edited(i))).collect();
     times.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (median, worst) = (times[10], times[19]);
-    println!("{name} {stages}: first {first:.0} ms, median {:.1} ms, worst {:.1} ms, {} findings", median.0, worst.0, median.1);
+    println!(
+        "{name} {stages}: first {first:.0} ms, median {:.1} ms, worst {:.1} ms, {} findings",
+        median.0, worst.0, median.1
+    );
 }

@@ -321,7 +321,8 @@ fn every_rule_fires_on_one_side_of_its_limit_only() {
 #[test]
 fn every_rule_can_be_conceded() {
     for case in CASES {
-        let accept = format!("design\n  accept {} for {}: \"the bench decided\"", case.rule.replace('-', " "), case.name);
+        let accept =
+            format!("design\n  accept {} for {}: \"the bench decided\"", case.rule.replace('-', " "), case.name);
         let text = case.text.replace("{}", case.fires).replacen("design", &accept, 1);
         let all = bench(&text).snapshot().problems_reviewed("a", false);
         let said: Vec<&Problem> =
@@ -343,7 +344,11 @@ fn ways_out_give_a_clean_design() {
         let problem = fires.iter().find(|p| p.id == case.rule).expect(case.rule);
         let mended = applied(&text, problem);
         let all = bench(&mended).snapshot().problems_reviewed("a", false);
-        assert!(all.iter().all(|p| p.severity == Severity::Note && !workbench::is_reviewed(p.id)), "{}: {mended}\n{all:?}", case.rule);
+        assert!(
+            all.iter().all(|p| p.severity == Severity::Note && !workbench::is_reviewed(p.id)),
+            "{}: {mended}\n{all:?}",
+            case.rule
+        );
     }
 }
 

@@ -19,9 +19,9 @@ mod unstable;
 mod weighting;
 
 pub(crate) use curves::rejected;
-pub(crate) use poles::ON_AXIS;
 pub use loops::{Crossing, Loop, loops};
 pub use noise::noise_makers;
+pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
 pub use survey::{Moved, View, amplifiers, ripple, survey};
 pub use unstable::{Growth, unstable};

@@ -41,7 +41,9 @@ pub struct Moved {
 /// The amplifiers that are fitted, in the order of the parts.
 pub fn amplifiers(whole: &Whole) -> Vec<PartId> {
     let all = whole.network.pieces.iter().enumerate();
-    all.filter(|(_, p)| matches!(p.shape, crate::network::Shape::Amplifier { .. })).map(|(i, _)| PartId(i as u32)).collect()
+    all.filter(|(_, p)| matches!(p.shape, crate::network::Shape::Amplifier { .. }))
+        .map(|(i, _)| PartId(i as u32))
+        .collect()
 }
 
 /// Looks at a circuit at these positions and frequencies (in hertz). `pulse` is called now and then: it may unwind.
@@ -58,9 +60,8 @@ pub fn survey(
     let query = nothing();
     let bench = bench(whole, circuit, &query, pulse);
     let wanted = wanted(&bench);
-    let excitations: Vec<Excitation> = (0..circuit.sources.len())
-        .map(|i| bench.excitation(&whole.network.excitation(SourceId(i as u32))))
-        .collect();
+    let excitations: Vec<Excitation> =
+        (0..circuit.sources.len()).map(|i| bench.excitation(&whole.network.excitation(SourceId(i as u32)))).collect();
     let mut views = Vec::new();
     for stand in stands {
         pulse();
@@ -68,7 +69,8 @@ pub fn survey(
             return Err(why.to_string());
         }
         let values = values(&bench, stand)?;
-        let lanes: Vec<Lane> = hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: &values }).collect();
+        let lanes: Vec<Lane> =
+            hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: &values }).collect();
         let mut sources = Vec::new();
         for excitation in &excitations {
             let all = bench.solver().solve(&lanes, excitation, &wanted);
@@ -80,7 +82,12 @@ pub fn survey(
             };
             sources.push(all?.chunks(wanted.len()).map(moved).collect());
         }
-        views.push(View { name: stand.name.clone(), positions: stand.positions.clone(), rest: rest(&bench, stand), sources });
+        views.push(View {
+            name: stand.name.clone(),
+            positions: stand.positions.clone(),
+            rest: rest(&bench, stand),
+            sources,
+        });
     }
     Ok(views)
 }
@@ -148,9 +155,9 @@ fn values(bench: &Bench, stand: &Stand) -> Result<Vec<f64>, String> {
 fn rest(bench: &Bench, stand: &Stand) -> Vec<Option<f64>> {
     let nodes: Vec<NodeId> = (0..bench.circuit.nodes.len() as u32).map(NodeId).collect();
     let rows: Vec<u32> = nodes.iter().filter_map(|n| Network::row(*n)).collect();
-    let together = bench.still(stand, &rows).and_then(|still| {
-        still.solve(&nodes.iter().map(|n| bench.node(*n)).collect::<Vec<_>>())
-    });
+    let together = bench
+        .still(stand, &rows)
+        .and_then(|still| still.solve(&nodes.iter().map(|n| bench.node(*n)).collect::<Vec<_>>()));
     if let Ok(all) = together {
         return all.into_iter().map(Some).collect();
     }

@@ -1,7 +1,7 @@
 //! A part that is compensated for a minimum gain only, in a loop whose noise gain is lower.
 
-use super::say::{at, say};
 use super::Finding;
+use super::say::{at, below, say};
 use quantity::{Style, Unit};
 
 /// The rule.
@@ -29,7 +29,7 @@ pub struct Figures<'a> {
 
 /// Holds the noise gain against the sheet's minimum.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.noise_gain < SLACK * f.minimum) {
+    if !below(f.noise_gain, SLACK * f.minimum) {
         return None;
     }
     let times = |x: f64| quantity::ratio(x, Style::default()).unwrap_or_default();

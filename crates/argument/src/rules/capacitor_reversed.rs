@@ -2,7 +2,7 @@
 
 use super::Finding;
 use super::Mend;
-use super::say::{at, say};
+use super::say::{above, at, say};
 use quantity::Unit;
 
 /// The rule.
@@ -27,7 +27,7 @@ pub struct Figures<'a> {
 
 /// Holds the reverse voltage against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(-f.volts > MOST) {
+    if !above(-f.volts, MOST) {
         return None;
     }
     let message = format!(

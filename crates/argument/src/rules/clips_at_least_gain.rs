@@ -1,7 +1,7 @@
 //! A stage that clips the source's level however the controls stand.
 
-use super::say::{at, db, say};
 use super::Finding;
+use super::say::{above, at, db, say};
 use quantity::Unit;
 
 /// The rule.
@@ -27,10 +27,14 @@ pub struct Figures<'a> {
 
 /// Holds the peak against the room.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.peak > MOST * f.room) {
+    if !above(f.peak, MOST * f.room) {
         return None;
     }
-    let lowest = if f.position.is_empty() { String::new() } else { format!(", the least gain that there is,{}", at(f.position)) };
+    let lowest = if f.position.is_empty() {
+        String::new()
+    } else {
+        format!(", the least gain that there is,{}", at(f.position))
+    };
     let message = format!(
         "{} would need {} peak at {} for {}{lowest} and has {} of swing: it clips by {}. That much less gain in front of it or in it, or higher rails, would pass the source.",
         f.amplifier,

@@ -1,7 +1,7 @@
 //! An input that leaves the range in which the amplifier's first stage works.
 
-use super::say::{at, say};
 use super::Finding;
+use super::say::{above, at, say};
 use quantity::Unit;
 
 /// The rule.
@@ -29,8 +29,8 @@ pub struct Figures<'a> {
 pub fn judge(f: &Figures) -> Option<Finding> {
     let [low, high] = f.range;
     let slack = SLACK * (high - low).abs();
-    let (below, above) = (low - (f.rest - f.peak), (f.rest + f.peak) - high);
-    if !(below.max(above) > slack) {
+    let (under, over) = (low - (f.rest - f.peak), (f.rest + f.peak) - high);
+    if !above(under.max(over), slack) {
         return None;
     }
     let goes = if f.peak > 0.0 {
@@ -38,7 +38,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     } else {
         format!("rests at {}", say(f.rest, Unit::Volt))
     };
-    let (end, by) = if below > above { ("low", below) } else { ("high", above) };
+    let (end, by) = if under > over { ("low", under) } else { ("high", over) };
     let message = format!(
         "{}'s {} input {goes}{}, {} beyond the {end} end of its range of {} … {}: its first stage no longer works there, and some types turn the output over. A bias {} {}, an inverting stage, or a type whose inputs reach that rail would do.",
         f.amplifier,
@@ -48,7 +48,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         say(low, Unit::Volt),
         say(high, Unit::Volt),
         say(by, Unit::Volt),
-        if below > above { "higher" } else { "lower" },
+        if under > over { "higher" } else { "lower" },
     );
     Some(Finding::new(ID, message, &[f.amplifier]))
 }

@@ -1,7 +1,7 @@
 //! A gain control that carries a corner into the band.
 
-use super::say::say;
 use super::Finding;
+use super::say::say;
 use quantity::Unit;
 
 /// The rule.

@@ -1,7 +1,7 @@
 //! Stages that keep to the band one by one and not together.
 
-use super::say::{db, say};
 use super::Finding;
+use super::say::{above, db, say};
 use quantity::Unit;
 
 /// The rule.
@@ -28,7 +28,7 @@ pub struct Figures<'a> {
 /// Holds the sum against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
     let having: Vec<&(String, f64)> = f.losses.iter().filter(|l| l.1 > SHARE).collect();
-    if !(f.together > MOST) || having.len() < 2 || f.losses.iter().any(|l| l.1 > ALONE) {
+    if !above(f.together, MOST) || having.len() < 2 || f.losses.iter().any(|l| l.1 > ALONE) {
         return None;
     }
     let each: Vec<String> = having.iter().map(|l| format!("{} {}", l.0, db(l.1))).collect();
@@ -39,7 +39,8 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         db(f.together),
         each.join(", "),
         // n equal corners a factor x out lose n·10 log(1 + 1/x²); x for 1 dB in all.
-        (10f64.powf(0.1 / having.len() as f64) - 1.0).sqrt().recip() / (f.together.powf(2.0 / having.len() as f64) - 1.0).sqrt().recip(),
+        (10f64.powf(0.1 / having.len() as f64) - 1.0).sqrt().recip()
+            / (f.together.powf(2.0 / having.len() as f64) - 1.0).sqrt().recip(),
     );
     let mut names = vec![f.output];
     names.extend(having.iter().map(|l| l.0.as_str()));

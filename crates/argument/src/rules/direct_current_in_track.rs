@@ -1,7 +1,7 @@
 //! A control in the signal's way that carries direct current too.
 
 use super::Finding;
-use super::say::say;
+use super::say::{above, say};
 use quantity::Unit;
 
 /// The rule.
@@ -24,7 +24,7 @@ pub struct Figures<'a> {
 
 /// Holds the direct voltage against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.volts.abs() > MOST) {
+    if !above(f.volts.abs(), MOST) {
         return None;
     }
     let message = format!(

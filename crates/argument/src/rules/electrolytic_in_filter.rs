@@ -1,7 +1,7 @@
 //! An electrolytic capacitor that sets a response.
 
 use super::Finding;
-use super::say::{percent, say};
+use super::say::{above, percent, say};
 use quantity::Unit;
 
 /// The rule.
@@ -24,7 +24,7 @@ pub struct Figures<'a> {
 
 /// Holds the voltage across it against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.share > MOST) {
+    if !above(f.share, MOST) {
         return None;
     }
     let message = format!(

@@ -1,7 +1,7 @@
 //! A voltage that is not safe to touch.
 
 use super::Finding;
-use super::say::say;
+use super::say::{above, say};
 use quantity::Unit;
 
 /// The rule.
@@ -24,7 +24,7 @@ pub struct Figures<'a> {
 /// Holds the voltage against the standard's.
 pub fn judge(f: &Figures) -> Option<Finding> {
     let (limit, kind) = if f.alternating { (ALTERNATING, "alternating") } else { (DIRECT, "direct") };
-    if !(f.volts.abs() > limit) {
+    if !above(f.volts.abs(), limit) {
         return None;
     }
     let message = format!(

@@ -2,7 +2,7 @@
 
 use super::Finding;
 use super::Mend;
-use super::say::{say, written};
+use super::say::{below, say, written};
 use quantity::Unit;
 
 /// The rule.
@@ -25,7 +25,7 @@ pub struct Figures<'a> {
 
 /// Holds the capacitance against the strays.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.farads < LEAST) {
+    if !below(f.farads, LEAST) {
         return None;
     }
     let message = format!(

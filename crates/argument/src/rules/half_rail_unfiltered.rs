@@ -2,7 +2,7 @@
 
 use super::Finding;
 use super::Mend;
-use super::say::{at_least, db, say, written};
+use super::say::{above, at_least, db, say, written};
 use quantity::{Series, Unit};
 
 /// The rule.
@@ -32,13 +32,17 @@ pub struct Figures<'a> {
 
 /// Holds what arrives against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.share > MOST) {
+    if !above(f.share, MOST) {
         return None;
     }
     let farads = at_least(Series::E6, 1.0 / (std::f64::consts::TAU * f.ohms * CORNER)).max(1e-6);
     let down = if f.share < 0.999 { format!("only {} down", db(1.0 / f.share)) } else { "in full".into() };
     let mend = if f.signal {
-        format!("A divider of its own, {} from its middle to gnd, and a resistor from there to {} would keep it out", say(farads, Unit::Farad), f.middle)
+        format!(
+            "A divider of its own, {} from its middle to gnd, and a resistor from there to {} would keep it out",
+            say(farads, Unit::Farad),
+            f.middle
+        )
     } else {
         format!("{} from {} to gnd would keep it out", say(farads, Unit::Farad), f.middle)
     };

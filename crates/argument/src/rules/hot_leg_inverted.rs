@@ -2,6 +2,7 @@
 
 use super::Finding;
 use super::Mend;
+use super::say::below;
 use quantity::Style;
 
 /// The rule.
@@ -23,7 +24,7 @@ pub struct Figures<'a> {
 
 /// Says which leg is which.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.gain < 0.0) {
+    if !below(f.gain, 0.0) {
         return None;
     }
     let by = match f.inverting {

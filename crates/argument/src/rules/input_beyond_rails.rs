@@ -1,7 +1,7 @@
 //! An amplifier's terminal that rests beyond its own rails: a phantom supply that reaches a part, say.
 
 use super::Finding;
-use super::say::say;
+use super::say::{above, say};
 use quantity::Unit;
 
 /// The rule.
@@ -32,7 +32,7 @@ pub struct Figures<'a> {
 pub fn judge(f: &Figures) -> Option<Finding> {
     let [low, high] = f.rails;
     let beyond = (low - f.volts).max(f.volts - high);
-    if !(beyond > MOST) {
+    if !above(beyond, MOST) {
         return None;
     }
     let from = f.from.map_or_else(String::new, |r| format!(" from {r}"));

@@ -1,7 +1,7 @@
 //! A balanced line whose legs have unequal impedances.
 
 use super::Finding;
-use super::say::{percent, say};
+use super::say::{above, percent, say};
 use quantity::Unit;
 
 /// The rule.
@@ -26,7 +26,7 @@ pub struct Figures<'a> {
 pub fn judge(f: &Figures) -> Option<Finding> {
     let [a, b] = f.ohms;
     let (small, large) = (a.min(b), a.max(b));
-    if !(large - small > MOST * large) {
+    if !above(large - small, MOST * large) {
         return None;
     }
     let message = format!(

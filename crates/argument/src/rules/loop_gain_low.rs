@@ -1,7 +1,7 @@
 //! An amplifier that has too little loop gain left where the band ends.
 
-use super::say::{at, db, round_up, say};
 use super::Finding;
+use super::say::{at, below, db, round_up, say};
 use quantity::Unit;
 
 /// The rule.
@@ -26,7 +26,7 @@ pub struct Figures<'a> {
 
 /// Holds the loop gain against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.left < LEAST) {
+    if !below(f.left, LEAST) {
         return None;
     }
     let wanted = round_up(f.bandwidth * LEAST / f.left);

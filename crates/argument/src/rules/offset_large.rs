@@ -1,7 +1,7 @@
 //! An offset that eats the swing at the highest gain.
 
-use super::say::{at, percent, say};
 use super::Finding;
+use super::say::{above, at, percent, say};
 use quantity::Unit;
 
 /// The rule.
@@ -23,7 +23,7 @@ pub struct Figures<'a> {
 
 /// Holds the offset against the room.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.offset > MOST * f.room) {
+    if !above(f.offset, MOST * f.room) {
         return None;
     }
     let message = format!(

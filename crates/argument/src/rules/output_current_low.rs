@@ -1,7 +1,7 @@
 //! A load that asks for more current than the amplifier gives.
 
-use super::say::{at, say};
 use super::Finding;
+use super::say::{above, at, say};
 use quantity::Unit;
 
 /// The rule.
@@ -27,7 +27,7 @@ pub struct Figures<'a> {
 
 /// Holds the current against the sheet.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.peak > MOST * f.most) {
+    if !above(f.peak, MOST * f.most) {
         return None;
     }
     let message = format!(

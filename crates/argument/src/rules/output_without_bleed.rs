@@ -2,7 +2,7 @@
 
 use super::Finding;
 use super::Mend;
-use super::say::say;
+use super::say::{above, say};
 use quantity::Unit;
 
 /// The rule.
@@ -22,7 +22,7 @@ pub struct Figures<'a> {
 
 /// Says what would hold the output at 0 V.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.volts.abs() > LEAST) {
+    if !above(f.volts.abs(), LEAST) {
         return None;
     }
     let message = format!(

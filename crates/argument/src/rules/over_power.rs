@@ -1,7 +1,7 @@
 //! More heat in a resistor than it is made for.
 
 use super::Finding;
-use super::say::{at, say};
+use super::say::{above, at, say};
 use quantity::Unit;
 
 /// The rule.
@@ -23,7 +23,7 @@ pub struct Figures<'a> {
 
 /// Holds the power against the rating.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.watts > MOST * f.rated) {
+    if !above(f.watts, MOST * f.rated) {
         return None;
     }
     let message = format!(

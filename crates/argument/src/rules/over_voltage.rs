@@ -2,7 +2,7 @@
 
 use super::Finding;
 use super::Mend;
-use super::say::{at, say};
+use super::say::{above, at, say};
 use quantity::Unit;
 
 /// The rule.
@@ -30,11 +30,14 @@ pub struct Figures<'a> {
 
 /// Holds the voltage against the rating.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !(f.volts > MOST * f.rated) {
+    if !above(f.volts, MOST * f.rated) {
         return None;
     }
     let next = RATED.into_iter().find(|r| *r * 0.8 >= f.volts);
-    let would = next.map_or_else(|| "Two in series, with resistors that share the voltage, would do".into(), |v| format!("{} leaves a fifth in hand", say(v, Unit::Volt)));
+    let would = next.map_or_else(
+        || "Two in series, with resistors that share the voltage, would do".into(),
+        |v| format!("{} leaves a fifth in hand", say(v, Unit::Volt)),
+    );
     let message = format!(
         "Over its rating {} may break down, and take what hangs on it along: it bears {}{} ({} at rest) and is rated {}. {would}.",
         f.part,

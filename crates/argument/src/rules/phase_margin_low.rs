@@ -1,7 +1,7 @@
 //! A loop that is short of phase where its gain is 1.
 
-use super::say::{at, say};
 use super::Finding;
+use super::say::{at, below, say};
 use quantity::Unit;
 
 /// The rule.
@@ -33,20 +33,29 @@ pub struct Figures<'a> {
 /// Holds the margin against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
     let least = if f.decompensated { GUESSED } else { LEAST };
-    if !(f.margin < least) {
+    if !below(f.margin, least) {
         return None;
     }
     let mut names = vec![f.amplifier];
     let (cause, mend) = match (f.at_output, f.at_input) {
         (Some(c), _) => {
             names.push(c);
-            (format!(": {c} at its output turns the loop back"), "47 Ω in front of it, the feedback taken before, would take it out of the loop")
+            (
+                format!(": {c} at its output turns the loop back"),
+                "47 Ω in front of it, the feedback taken before, would take it out of the loop",
+            )
         }
         (None, Some(c)) => {
             names.push(c);
-            (format!(": {c} at its − input turns the loop back"), "a small capacitor across the feedback resistor would turn it forward again")
+            (
+                format!(": {c} at its − input turns the loop back"),
+                "a small capacitor across the feedback resistor would turn it forward again",
+            )
         }
-        (None, None) => (": the loop is turned back by what lies around it".into(), "a small capacitor across the feedback resistor, or lower resistances there, would turn it forward again"),
+        (None, None) => (
+            ": the loop is turned back by what lies around it".into(),
+            "a small capacitor across the feedback resistor, or lower resistances there, would turn it forward again",
+        ),
     };
     // Beside the limit a tenth tells on which side it is.
     let digits = usize::from(least - f.margin < 1.0);

@@ -1,7 +1,7 @@
 //! A resistor that makes most of the noise.
 
-use super::say::{percent, say};
 use super::Finding;
+use super::say::{percent, say};
 use quantity::Unit;
 
 /// The rule.

@@ -4,7 +4,7 @@ use quantity::{Series, Style, Unit};
 
 /// A value in its unit.
 pub(crate) fn say(x: f64, unit: Unit) -> String {
-    quantity::computed(x, unit, Style::default()).unwrap_or_else(|| "0".into())
+    quantity::computed(x, unit, Style::default()).unwrap_or_else(|| "an unknown value".into())
 }
 
 /// A ratio in decibels.
@@ -38,6 +38,16 @@ pub(crate) fn at_least(series: Series, x: f64) -> f64 {
 /// The greatest member of a series that is no more than a value.
 pub(crate) fn at_most(series: Series, x: f64) -> f64 {
     series.neighbours(x * 1.0001).map_or(x, |n| n.0)
+}
+
+/// Whether a figure is over a limit. One that is no number is neither over nor under any: nothing is said of it.
+pub(crate) fn above(x: f64, limit: f64) -> bool {
+    x > limit
+}
+
+/// Whether a figure is under a limit.
+pub(crate) fn below(x: f64, limit: f64) -> bool {
+    x < limit
 }
 
 /// A value as it is written in a file: `4.7k`, `22u`, `47`.

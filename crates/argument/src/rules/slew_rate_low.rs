@@ -1,7 +1,7 @@
 //! A signal that is steeper at the band's upper edge than the amplifier's output can be.
 
-use super::say::{at, round_up, say};
 use super::Finding;
+use super::say::{above, at, round_up, say};
 use quantity::Unit;
 
 /// The rule.
@@ -26,7 +26,7 @@ pub struct Figures<'a> {
 /// Holds 2πf·V against the slew rate.
 pub fn judge(f: &Figures) -> Option<Finding> {
     let asked = std::f64::consts::TAU * f.edge * f.peak;
-    if !(asked > MOST * f.slew) {
+    if !above(asked, MOST * f.slew) {
         return None;
     }
     let message = format!(

@@ -1,7 +1,7 @@
 //! A source whose own resistance is part of an inverting stage's gain.
 
-use super::say::{percent, say};
 use super::Finding;
+use super::say::{above, percent, say};
 use quantity::Unit;
 
 /// The rule.
@@ -27,7 +27,7 @@ pub struct Figures<'a> {
 /// Holds the source's share against the limit.
 pub fn judge(f: &Figures) -> Option<Finding> {
     let share = f.ohms / f.input_ohms;
-    if !(share > MOST) {
+    if !above(share, MOST) {
         return None;
     }
     let less = f.ohms / (f.ohms + f.input_ohms);

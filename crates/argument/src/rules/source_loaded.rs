@@ -1,7 +1,7 @@
 //! A source that loses much of its voltage in its own impedance.
 
-use super::say::{db, say};
 use super::Finding;
+use super::say::{below, db, say};
 use quantity::Unit;
 
 /// The rule.
@@ -32,7 +32,7 @@ pub struct Figures<'a> {
 pub fn judge(f: &Figures) -> Option<Finding> {
     let limit = LEAST / (1.0 + LEAST);
     let matched = f.resistive && (f.arrives - 0.5).abs() < MATCHED;
-    if !(f.arrives < limit) || matched {
+    if !below(f.arrives, limit) || matched {
         return None;
     }
     let message = format!(

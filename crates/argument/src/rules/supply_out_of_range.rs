@@ -30,7 +30,11 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         (None, Some(x)) => (x, "stands at most"),
         (None, None) => return None,
     };
-    let why = if under.is_some() { "with less its stages have no room to work" } else { "beyond that its junctions break down" };
+    let why = if under.is_some() {
+        "with less its stages have no room to work"
+    } else {
+        "beyond that its junctions break down"
+    };
     let message = format!(
         "{} has {} between its rails, and a {} {what} {}: {why}. Other rails, or a type for these, would do.",
         f.amplifier,

@@ -43,7 +43,11 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     let miss = |middle: f64| {
         let below = quantity::db(most / middle);
         let share = quantity::db(middle / start) / range;
-        if muted { ((below - USUAL).abs(), below < MUTED) } else { ((share - 0.5).abs(), !(HALF[0]..=HALF[1]).contains(&share)) }
+        if muted {
+            ((below - USUAL).abs(), below < MUTED)
+        } else {
+            ((share - 0.5).abs(), !(HALF[0]..=HALF[1]).contains(&share))
+        }
     };
     if !miss(middle).1 || (!muted && range.abs() < RANGE) {
         return None;

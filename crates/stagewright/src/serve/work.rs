@@ -9,8 +9,8 @@ use super::abilities::Abilities;
 use super::bench::View;
 use super::document::Touched;
 use super::position::Text;
-use super::schedule::{Line, line_of};
 use super::reviewed::Reviewed;
+use super::schedule::{Line, line_of};
 use super::steady::Steady;
 use super::tokens::Sent;
 

@@ -47,14 +47,8 @@ fn stress(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
         let all = scene.views.iter().filter_map(|v| Some((at(v)?, v)));
         if let Some(((volts, rest), view)) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a }) {
             let written = format!("{rated}V");
-            let figures = over_voltage::Figures {
-                part: name,
-                volts,
-                rest,
-                rated,
-                written: Some(&written),
-                position: &view.name,
-            };
+            let figures =
+                over_voltage::Figures { part: name, volts, rest, rated, written: Some(&written), position: &view.name };
             note(found, branch.part, over_voltage::judge(&figures));
         }
     }
@@ -159,11 +153,8 @@ fn bleed(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
             continue;
         }
         let Some(volts) = rest(view, [inside, output]) else { continue };
-        let figures = output_without_bleed::Figures {
-            capacitor: scene.name(branch.part),
-            output: scene.node(output),
-            volts,
-        };
+        let figures =
+            output_without_bleed::Figures { capacitor: scene.name(branch.part), output: scene.node(output), volts };
         note(found, branch.part, output_without_bleed::judge(&figures));
     }
 }

@@ -31,7 +31,12 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
         let query = plain(Quantity::Measure(Measure::Offset(point)));
         let read = measure::answer(scene.whole, scene.circuit, &query, scene.pulse);
         let Some((offset, position)) = most(&read) else { continue };
-        let finding = offset_large::judge(&offset_large::Figures { amplifier: amplifier.name, position: &position, offset, room });
+        let finding = offset_large::judge(&offset_large::Figures {
+            amplifier: amplifier.name,
+            position: &position,
+            offset,
+            room,
+        });
         found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
     }
 }
@@ -96,8 +101,11 @@ fn inverting(scene: &Scene, node: NodeId) -> Option<(usize, circuit::PartId, f64
     for near in coupled {
         for (branch, other) in scene.around(near) {
             let BranchKind::Resistor(ohms) = branch.kind else { continue };
-            let virtual_earth = |a: &&super::scene::Amplifier| a.minus == other && (a.plus == GROUND || scene.is_rail(a.plus));
-            if let Some(at) = scene.amplifiers.iter().position(|a| virtual_earth(&a)).filter(|_| !scene.external(branch.part)) {
+            let virtual_earth =
+                |a: &&super::scene::Amplifier| a.minus == other && (a.plus == GROUND || scene.is_rail(a.plus));
+            if let Some(at) =
+                scene.amplifiers.iter().position(|a| virtual_earth(&a)).filter(|_| !scene.external(branch.part))
+            {
                 return Some((at, branch.part, ohms));
             }
         }
@@ -113,7 +121,9 @@ fn moving(db: &dyn Desk, document: Document, scene: &Scene, found: &mut Vec<Note
         let ask = |q: Quantity| reading(db, document, Asked::new(db, q, None)).filter(|r| r.unknown().is_none());
         let (Some(gain), Some(corner)) = (ask(gain), ask(low)) else { continue };
         let (Some(gains), Some(corners)) = (&gain.range, &corner.range) else { continue };
-        let ([Some(a), Some(b)], true) = (gains.ends.each_ref().map(|e| e.value), corner.gap.is_none()) else { continue };
+        let ([Some(a), Some(b)], true) = (gains.ends.each_ref().map(|e| e.value), corner.gap.is_none()) else {
+            continue;
+        };
         let ratio = a.max(b) / a.min(b);
         // No corner is one that lies below every frequency.
         let mut ends = corners.ends.each_ref().map(|e| (e.value.unwrap_or(0.0), &*e.position));

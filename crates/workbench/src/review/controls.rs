@@ -68,7 +68,9 @@ fn end_stop(scene: &Scene, amplifier: &Amplifier, found: &mut Vec<Noted>) {
                 continue;
             }
             let Some(&control) = way.first() else { continue };
-            let PartKind::Variable { ohms, control: shaft, .. } = &scene.circuit.parts[control.at()].kind else { continue };
+            let PartKind::Variable { ohms, control: shaft, .. } = &scene.circuit.parts[control.at()].kind else {
+                continue;
+            };
             if scene.circuit.controls[shaft.at()].preset {
                 continue;
             }

@@ -93,7 +93,8 @@ fn rails(scene: &Scene, found: &mut Vec<Noted>) {
     for amplifier in &scene.amplifiers {
         for rail in amplifier.rails.into_iter().flatten().filter(|r| !scene.stiff(*r)) {
             let held = scene.around(rail).any(|(b, _)| matches!(b.kind, BranchKind::Capacitor(_)));
-            let series = scene.around(rail).find(|(b, _)| matches!(b.kind, BranchKind::Resistor(_) | BranchKind::Inductor));
+            let series =
+                scene.around(rail).find(|(b, _)| matches!(b.kind, BranchKind::Resistor(_) | BranchKind::Inductor));
             let Some((series, _)) = series.filter(|_| !held && !told.contains(&rail)) else { continue };
             told.push(rail);
             let finding = rail_undecoupled::judge(&rail_undecoupled::Figures {

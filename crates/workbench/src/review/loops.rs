@@ -14,9 +14,8 @@ pub(super) fn review(scene: &Scene, growing: &[Growth], found: &mut Vec<Noted>) 
     }
     for amplifier in &scene.amplifiers {
         // What a control without an end stop does to the loop is told of the control, and what grows is told as such.
-        let stop = |n: &Noted| {
-            n.finding.rule == no_end_stop::ID && n.finding.names.iter().any(|name| name == amplifier.name)
-        };
+        let stop =
+            |n: &Noted| n.finding.rule == no_end_stop::ID && n.finding.names.iter().any(|name| name == amplifier.name);
         let grows = growing.iter().any(|g| g.amplifiers.contains(&amplifier.part));
         if grows || found.iter().any(stop) {
             continue;
@@ -42,9 +41,8 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
     let worst = crossings.clone().reduce(|a, b| if b.1.margin < a.1.margin { b } else { a });
     let Some((position, crossing)) = worst else { return };
     let to = |a, b| {
-        let between = scene.around(a).find(|(branch, other)| {
-            *other == b && matches!(branch.kind, BranchKind::Capacitor(_))
-        });
+        let between =
+            scene.around(a).find(|(branch, other)| *other == b && matches!(branch.kind, BranchKind::Capacitor(_)));
         between.map(|(branch, _)| scene.name(branch.part))
     };
     if let Some(minimum) = sheet.minimum_gain.nominal().filter(|m| *m > 1.0) {

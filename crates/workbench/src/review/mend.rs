@@ -52,10 +52,8 @@ pub(super) fn fix(
             let EntryTree::Path(path) = &entry.tree else { return None };
             let [Step::Node(a), Step::Parts(_), Step::Node(b)] = &path.steps[..] else { return None };
             let at = |w: &notation::tree::Word| start + w.span.start as usize..start + w.span.end as usize;
-            let edits = vec![
-                Edit { range: at(a), text: b.text.to_string() },
-                Edit { range: at(b), text: a.text.to_string() },
-            ];
+            let edits =
+                vec![Edit { range: at(a), text: b.text.to_string() }, Edit { range: at(b), text: a.text.to_string() }];
             Some(Fix { title: format!("turn {part} round"), edits })
         }
         Mend::Swap { pair } => {
@@ -63,10 +61,14 @@ pub(super) fn fix(
             let pair = all.circuit.pair(pair)?;
             let (hot, cold) = (all.circuit.node_name(pair.hot), all.circuit.node_name(pair.cold));
             let from = format!("{hot}, {cold}");
-            let entries = layout.blocks.iter().flat_map(|b| &b.entries).filter(|e| text[e.range.clone()].starts_with("balanced"));
+            let entries =
+                layout.blocks.iter().flat_map(|b| &b.entries).filter(|e| text[e.range.clone()].starts_with("balanced"));
             let at = entries.into_iter().find_map(|e| {
                 let line = &text[e.range.clone()];
-                Some(e.range.start + line.find(&format!("{}:", pair.name)).and_then(|n| Some(n + line[n..].find(&from)?))?)
+                Some(
+                    e.range.start
+                        + line.find(&format!("{}:", pair.name)).and_then(|n| Some(n + line[n..].find(&from)?))?,
+                )
             })?;
             one(format!("swap {hot} and {cold}"), at..at + from.len(), format!("{cold}, {hot}"))
         }

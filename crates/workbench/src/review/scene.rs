@@ -77,7 +77,8 @@ impl<'a> Scene<'a> {
         let knowable = sound && circuit.sources.len() <= SOURCES && low > 0.0;
         let views = if knowable { measure::survey(whole, circuit, &stands, &hertz, pulse) } else { Ok(Vec::new()) };
         let views = views.unwrap_or_default();
-        let resting = if views.is_empty() { None } else { measure::survey(whole, circuit, &[hands.rest()], &hertz, pulse).ok() };
+        let resting =
+            if views.is_empty() { None } else { measure::survey(whole, circuit, &[hands.rest()], &hertz, pulse).ok() };
         let resting = resting.and_then(|mut all| all.pop());
         let order = measure::amplifiers(whole);
         let amplifiers = order.iter().enumerate().filter_map(|(index, id)| {
@@ -206,14 +207,16 @@ impl<'a> Scene<'a> {
 
     /// Whether a node's direct voltage comes from a port that nothing drives and no source is written for.
     pub fn rests_on_guess(&self, node: NodeId) -> bool {
-        let guessed = |n: NodeId| self.circuit.sources.iter().any(|s| s.implied && (s.plus == n || s.minus == n && n != GROUND));
+        let guessed =
+            |n: NodeId| self.circuit.sources.iter().any(|s| s.implied && (s.plus == n || s.minus == n && n != GROUND));
         let (mut seen, mut open) = (vec![node], vec![node]);
         while let Some(node) = open.pop() {
             if guessed(node) {
                 return true;
             }
             let behind = self.amplifiers.iter().filter(|a| a.out == node).map(|a| a.plus);
-            let beside = self.around(node).filter(|(b, _)| !self.stiff(node) && !matches!(b.kind, BranchKind::Capacitor(_)));
+            let beside =
+                self.around(node).filter(|(b, _)| !self.stiff(node) && !matches!(b.kind, BranchKind::Capacitor(_)));
             let next: Vec<NodeId> = behind.chain(beside.map(|(_, other)| other)).collect();
             for n in next.into_iter().filter(|n| *n != GROUND && !self.is_rail(*n)) {
                 if !seen.contains(&n) {
