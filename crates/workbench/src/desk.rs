@@ -137,6 +137,11 @@ impl Snapshot {
         self.stage_fix(path, range).into_iter().chain(assumed.unwrap_or_default()).collect()
     }
 
+    /// The same with what the reviewer's rules find; `tolerance` asks for what shows over tolerance only.
+    pub fn problems_reviewed(&self, path: &str, tolerance: bool) -> Arc<Vec<Problem>> {
+        self.document(path).map(|d| problems::problems_reviewed(&self.database, d, tolerance)).unwrap_or_default()
+    }
+
     /// What a file concedes: its `accept` entries with their reasons.
     pub fn accepted(&self, path: &str) -> Vec<crate::Conceded> {
         self.document(path).map(|d| crate::accept::conceded(&self.database, d)).unwrap_or_default()
