@@ -284,7 +284,7 @@ impl<'a> Deriver<'a> {
             }
             let text = |r: &derivation::Response| plain(&r.expr, Manner::Notation);
             let (short, other) = if text(second).len() < text(first).len() { (second, first) } else { (first, second) };
-            let (minus, size) = derivation::shape::unsigned(short.expr.clone());
+            let (minus, size) = derivation::expr::unsigned(short.expr.clone());
             let (plus, less) = if minus { (other.input, short.input) } else { (short.input, other.input) };
             steps.push(said("With these values the two are equal and opposite:"));
             steps.push(Line::Equation(vec![
