@@ -8,7 +8,7 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Where};
-use crate::plain::{Hint, Hover, Problem, Symbol, Unfinished};
+use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
 
@@ -120,6 +120,23 @@ impl Snapshot {
     /// Everything to say about a file, what shows over tolerance only with it: it draws builds, and takes its time.
     pub fn problems_over_tolerance(&self, path: &str) -> Arc<Vec<Problem>> {
         self.document(path).map(|d| problems::problems_over_tolerance(&self.database, d)).unwrap_or_default()
+    }
+
+    /// The ways out of a problem: those that it came with, and those that take their time to find, such as another value of a part.
+    pub fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
+        let document = self.document(path);
+        let mut ways = document.map(|d| crate::ways::of_problem(&self.database, d, problem)).unwrap_or_default();
+        ways.fixes.splice(0..0, problem.fixes.iter().cloned());
+        ways
+    }
+
+    /// What could be written for the sake of the argument about what stands in a range of bytes: assumptions that would hold, and at a
+    /// stage's heading its formula.
+    pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
+        let Some(document) = self.document(path) else { return Vec::new() };
+        let mut found = crate::proposals::proposals(&self.database, document, &range);
+        found.extend(crate::derived::fix(&self.database, document, range));
+        found
     }
 
     /// What a file concedes: its `accept` entries with their reasons.

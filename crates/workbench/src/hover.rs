@@ -11,13 +11,18 @@ use crate::database::{
 };
 use crate::hints::{Resistors, blank, corner, seen_by};
 use crate::hover_part;
+use crate::hover_statement;
 use crate::hover_word;
 use crate::plain::Hover;
 use crate::problems::range_of;
 
-/// What stands at a byte: a name of the circuit with its figures, else a word of the notation with what it means.
+/// What stands at a byte: a name of the circuit with its figures, else a statement with what it comes to, else a word of the notation with
+/// what it means.
 pub fn hover(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
-    named(db, document, offset).or_else(|| hover_word::hover(document.text(db), &layout(db, document), offset))
+    named(db, document, offset).or_else(|| {
+        let word = hover_word::hover(document.text(db), &layout(db, document), offset);
+        hover_statement::hover(db, document, offset, word.clone()).or(word)
+    })
 }
 
 /// The part, stage, node, pair or setting at a byte.

@@ -446,9 +446,4 @@ impl crate::Snapshot {
         let count = circuit_of(&self.database, document).stages.len();
         (stage < count).then(|| derived(&self.database, document, stage as u32, true))
     }
-
-    /// The fix of a stage's heading that writes its formula, where the selection touches the heading's name.
-    pub fn stage_fix(&self, path: &str, range: std::ops::Range<usize>) -> Option<crate::Fix> {
-        fix(&self.database, self.document(path)?, range)
-    }
 }
