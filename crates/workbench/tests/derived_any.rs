@@ -20,8 +20,11 @@ fn lines(parts: &[(char, u32)], row: bool, a: &str, b: &str, count: &mut u32) ->
     format!("  {a} -- {} -- {b}\n", each.collect::<Vec<_>>().join(joint))
 }
 
-/// The arms of each kind of circuit, node to node, and its amplifiers; the last word is its heading.
-const KINDS: &[(&[(&str, &str)], &str, &str)] = &[
+/// From node to node.
+type Ways = &'static [(&'static str, &'static str)];
+
+/// The arms of each kind of circuit, node to node, its amplifiers, and its ports.
+const KINDS: &[(Ways, &str, &str)] = &[
     (&[("in", "sum"), ("sum", "out")], "  U1 ideal: + gnd, - sum, out out\n", "in -> out"),
     (&[("out", "fb"), ("fb", "gnd")], "  U1 ideal: + in, - fb, out out\n", "in -> out"),
     (&[("a", "sum"), ("b", "sum"), ("sum", "out")], "  U1 ideal: + gnd, - sum, out out\n", "a, b -> out"),

@@ -28,7 +28,7 @@ pub fn stands(circuit: &Circuit, switches: &[Position], parts: &[&str]) -> Vec<S
                 *part == &*p.name
                     || part.strip_suffix(')').and_then(|x| x.split_once('(')).is_some_and(|x| x.1 == &*p.name)
             };
-            own && parts.iter().any(|part| named(part))
+            own && parts.iter().any(named)
         });
         if !moves || control.preset || !matches!(control.kind, ControlKind::Travel(_)) {
             continue;
