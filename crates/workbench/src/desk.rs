@@ -130,13 +130,17 @@ impl Snapshot {
         ways
     }
 
-    /// What could be written for the sake of the argument about what stands in a range of bytes: assumptions that would hold, and at a
-    /// stage's heading its formula.
+    /// What could be written for the sake of the argument about what stands in a range of bytes: a stage's formula, and assumptions that
+    /// would hold.
     pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
         let Some(document) = self.document(path) else { return Vec::new() };
-        let mut found = crate::proposals::proposals(&self.database, document, &range);
-        found.extend(crate::derived::fix(&self.database, document, range));
-        found
+        let assumed = crate::proposals::proposals(&self.database, document, &range);
+        crate::derived::fix(&self.database, document, range).into_iter().chain(assumed).collect()
+    }
+
+    /// The same with what the reviewer's rules find; `tolerance` asks for what shows over tolerance only.
+    pub fn problems_reviewed(&self, path: &str, tolerance: bool) -> Arc<Vec<Problem>> {
+        self.document(path).map(|d| problems::problems_reviewed(&self.database, d, tolerance)).unwrap_or_default()
     }
 
     /// What a file concedes: its `accept` entries with their reasons.

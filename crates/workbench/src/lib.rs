@@ -28,6 +28,7 @@ mod preset;
 mod problems;
 mod proposals;
 mod renumber;
+mod review;
 mod statement;
 mod symbols;
 mod tokens;
@@ -54,6 +55,16 @@ pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
 pub use quantity::{Style, Unit};
+
+/// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
+pub fn is_reviewed(id: &str) -> bool {
+    argument::rules::find(id).is_some()
+}
+
+/// The names of the reviewer's rules.
+pub fn reviewed_rules() -> impl Iterator<Item = &'static str> {
+    argument::rules::RULES.iter().map(|r| r.id)
+}
 
 /// The files of the embedded library: name and text.
 pub fn library() -> impl Iterator<Item = (&'static str, &'static str)> {
