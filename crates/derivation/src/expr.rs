@@ -159,3 +159,12 @@ impl Expr {
         }
     }
 }
+
+/// An expression without the minus in front of it.
+pub fn unsigned(expr: Expr) -> (bool, Expr) {
+    match expr {
+        Expr::Sum(mut terms) if terms.len() == 1 && terms[0].0 => (true, terms.remove(0).1),
+        Expr::Integer(n) if n < 0 => (true, Expr::Integer(-n)),
+        other => (false, other),
+    }
+}

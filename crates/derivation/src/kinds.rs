@@ -82,7 +82,7 @@ pub fn sentences(network: &Network, drawn: &Drawn) -> Vec<Vec<Piece>> {
 /// A divider, a lag, a lead: one branch from a given node and one to the reference.
 fn passive(seen: &Seen, out: usize) -> Option<Sentence> {
     let at = seen.at(out);
-    let [(a, from), (b, to)] = at.iter().copied().collect::<Vec<_>>().try_into().ok()?;
+    let [(a, from), (b, to)] = at.try_into().ok()?;
     let ((top, from), (foot, to)) = if to == 0 { ((a, from), (b, to)) } else { ((b, to), (a, from)) };
     if to != 0 || !seen.network.given(from) {
         return None;

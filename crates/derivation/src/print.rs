@@ -64,7 +64,9 @@ impl Writer<'_> {
                 .into(),
                 Hold::Atom,
             ),
-            Expr::Symbol(name) if tex && name.len() > 1 => (format!("{}_{}", &name[..1], &name[1..]), Hold::Atom),
+            Expr::Symbol(name) if tex && name.len() > 1 => {
+                (format!("{}_{{{}}}", &name[..1], name[1..].replace('∞', "\\infty")), Hold::Atom)
+            }
             Expr::Symbol(name) => ((*name).into(), Hold::Atom),
             Expr::S => ("s".into(), Hold::Atom),
             Expr::Sum(terms) => {
@@ -181,6 +183,9 @@ pub fn escaped(text: &str) -> String {
             '·' => out.push_str("$\\cdot$"),
             'Ω' => out.push_str("$\\Omega$"),
             'π' => out.push_str("$\\pi$"),
+            'Π' => out.push_str("$\\Pi$"),
+            '½' => out.push_str("$1/2$"),
+            '∞' => out.push_str("$\\infty$"),
             'µ' => out.push_str("$\\mu$"),
             '√' => out.push_str("$\\surd$"),
             '°' => out.push_str("$^{\\circ}$"),

@@ -3,17 +3,16 @@
 use std::collections::BTreeSet;
 
 use crate::document::{Differential, Line, Outcome, Piece, Response, Working, said};
-use crate::expr::Expr;
+use crate::expr::{Expr, unsigned};
 use crate::immittance::{Immittance, Kind, Lump};
 use crate::kinds::{Sentence, sentences, voltage};
 use crate::network::{Drawn, Network};
-use crate::poly::Past;
+use crate::outcome::{WRITTEN, outcome, response};
 use crate::ratio::Ratio;
-use crate::shape::{Standard, quotient, unsigned, with_s};
+use crate::redrawn::{distances, feedback, left_out, listed};
 use crate::system::{Block, Combination, Law, Refusal, Symbols, System};
+use crate::written::with_s;
 
-/// So many terms above or below the line are the most that a person would write.
-const WRITTEN: usize = 40;
 /// Of more parts than this nobody begins.
 const PARTS: usize = 60;
 /// So many voltages that hang on each other are the most that a person would untangle.
@@ -50,89 +49,6 @@ pub fn working(network: &Network) -> Result<Working, Refusal> {
     redrawn.extend(left_out(network, &drawn));
     let conditions = feedback(network);
     Ok(Working { drawn: redrawn, steps: writer.lines, outcomes, differential, conditions, symbols })
-}
-
-/// What the redrawn circuit leaves out.
-fn left_out(network: &Network, drawn: &Drawn) -> Vec<Line> {
-    let mut lines = Vec::new();
-    let node = |n: usize| if n == 0 { "gnd" } else { &network.nodes[n] };
-    let mut across: Vec<([usize; 2], Vec<String>)> = Vec::new();
-    for (name, [a, b]) in &drawn.across {
-        let ends = [*a.max(b), *a.min(b)];
-        match across.iter_mut().find(|x| x.0 == ends) {
-            Some((_, names)) => names.push(name.clone()),
-            None => across.push((ends, vec![name.clone()])),
-        }
-    }
-    for ([a, b], names) in &across {
-        let who = |n: &usize| if network.given(*n) { "driven" } else { "an amplifier's output" };
-        let why = match *b {
-            0 => format!("{} is {}", node(*a), who(a)),
-            _ => format!("{} is {} and {} is {}", node(*a), who(a), node(*b), who(b)),
-        };
-        let verbs = if names.len() == 1 { "draws current and changes" } else { "draw current and change" };
-        lines.push(said(format!("{} from {} to {} {verbs} nothing: {why}.", listed(names), node(*a), node(*b))));
-    }
-    if !drawn.idle.is_empty() {
-        let verb = if drawn.idle.len() == 1 { "carries" } else { "carry" };
-        lines.push(said(format!("{} {verb} no current.", listed(&drawn.idle))));
-    }
-    lines
-}
-
-/// `R1, R2 and R3`
-pub fn listed(names: &[String]) -> String {
-    match names {
-        [most @ .., last] if !most.is_empty() => format!("{} and {last}", most.join(", ")),
-        _ => names.concat(),
-    }
-}
-
-/// On what the virtual shorts rest.
-fn feedback(network: &Network) -> Vec<Line> {
-    let names: Vec<String> = network.amplifiers.iter().map(|a| a.name.clone()).collect();
-    match names.len() {
-        0 => Vec::new(),
-        1 => vec![said(format!(
-            "{}'s loop gain is large and its feedback negative: only then are its inputs at one voltage.",
-            names[0]
-        ))],
-        _ => vec![said(format!(
-            "The loop gains of {} are large and their feedback negative: only then are their inputs at one voltage.",
-            listed(&names)
-        ))],
-    }
-}
-
-/// An output's response to each input, in standard form.
-fn outcome(output: usize, combination: &Combination, symbols: &mut Symbols) -> Result<Outcome, Past> {
-    let each = combination.iter().map(|(input, ratio)| response(*input, ratio, symbols));
-    Ok(Outcome { output, responses: each.collect::<Result<_, Past>>()? })
-}
-
-fn response(input: usize, ratio: &Ratio, symbols: &mut Symbols) -> Result<Response, Past> {
-    let ratio = multiplied_out(ratio, symbols)?;
-    let (above, below) = ratio.whole()?;
-    if above.0.len() > WRITTEN || below.0.len() > WRITTEN {
-        return Err(Past);
-    }
-    let reactive = ratio.symbols() & symbols.reactive() != 0;
-    let standard = Standard::of(&ratio, symbols)?;
-    let expr = if reactive { standard.expr(symbols) } else { quotient(&ratio, symbols) };
-    Ok(Response { input, ratio, standard, expr, reactive })
-}
-
-/// A quotient with the networks of several kinds put in.
-fn multiplied_out(ratio: &Ratio, symbols: &mut Symbols) -> Result<Ratio, Past> {
-    let (mut above, mut below) = ratio.whole()?;
-    let mixed = symbols.mixed() & ratio.symbols();
-    for bit in (0..64u32).filter(|b| mixed >> b & 1 == 1) {
-        let what = symbols.0[bit as usize].what.clone();
-        let (p, q) = what.quotient(&mut |lump: &Lump| symbols.of(&Immittance::Lump(lump.clone())))?;
-        above = above.put_in(bit, &p, &q)?;
-        below = below.put_in(bit, &p, &q)?;
-    }
-    Ratio::new(&above, &below).ok_or(Past)
 }
 
 struct Writer<'a> {
@@ -406,27 +322,4 @@ impl Sentence {
         self.0.push(Piece::Math(expr));
         self
     }
-}
-
-/// By node: over how many branches and amplifiers a signal comes there from the inputs.
-fn distances(network: &Network, drawn: &Drawn) -> Vec<usize> {
-    let mut steps = vec![usize::MAX; network.nodes.len()];
-    let mut next: Vec<usize> = network.inputs.clone();
-    let mut count = 0;
-    while !next.is_empty() {
-        next.retain(|n| *n != 0 && steps[*n] == usize::MAX);
-        next.iter().for_each(|n| steps[*n] = count);
-        count += 1;
-        let beyond = |n: &usize| {
-            let at = drawn
-                .branches
-                .iter()
-                .filter(|b| b.ends.contains(n))
-                .map(|b| if b.ends[0] == *n { b.ends[1] } else { b.ends[0] });
-            let made = network.amplifiers.iter().filter(|a| a.plus == *n || a.minus == *n).map(|a| a.out);
-            at.chain(made).collect::<Vec<_>>()
-        };
-        next = next.iter().flat_map(beyond).collect();
-    }
-    steps
 }

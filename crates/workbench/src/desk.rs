@@ -133,8 +133,9 @@ impl Snapshot {
     /// What could be written for the sake of the argument about what stands in a range of bytes: a stage's formula, and assumptions that
     /// would hold.
     pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
-        let assumed = self.document(path).map(|d| crate::proposals::proposals(&self.database, d, &range));
-        self.stage_fix(path, range).into_iter().chain(assumed.unwrap_or_default()).collect()
+        let Some(document) = self.document(path) else { return Vec::new() };
+        let assumed = crate::proposals::proposals(&self.database, document, &range);
+        crate::derived::fix(&self.database, document, range).into_iter().chain(assumed).collect()
     }
 
     /// The same with what the reviewer's rules find; `tolerance` asks for what shows over tolerance only.

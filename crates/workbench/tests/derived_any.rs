@@ -20,8 +20,11 @@ fn lines(parts: &[(char, u32)], row: bool, a: &str, b: &str, count: &mut u32) ->
     format!("  {a} -- {} -- {b}\n", each.collect::<Vec<_>>().join(joint))
 }
 
-/// The arms of each kind of circuit, node to node, and its amplifiers; the last word is its heading.
-const KINDS: &[(&[(&str, &str)], &str, &str)] = &[
+/// From node to node.
+type Ways = &'static [(&'static str, &'static str)];
+
+/// The arms of each kind of circuit, node to node, its amplifiers, and its ports.
+const KINDS: &[(Ways, &str, &str)] = &[
     (&[("in", "sum"), ("sum", "out")], "  U1 ideal: + gnd, - sum, out out\n", "in -> out"),
     (&[("out", "fb"), ("fb", "gnd")], "  U1 ideal: + in, - fb, out out\n", "in -> out"),
     (&[("a", "sum"), ("b", "sum"), ("sum", "out")], "  U1 ideal: + gnd, - sum, out out\n", "a, b -> out"),
@@ -53,7 +56,7 @@ proptest! {
         let derived = snapshot.derivation("a.stage", 0).expect("it is there");
         let said = workbench::page::text(&derived.page);
         prop_assert!(derived.found || said.contains("past a hand derivation"), "{text}\n{said}");
-        if let Some(fix) = snapshot.stage_fix("a.stage", 0..0) {
+        if let Some(fix) = snapshot.proposals("a.stage", 0..0).pop() {
             drop(snapshot);
             for edit in fix.edits.iter().rev() {
                 text.replace_range(edit.range.clone(), &edit.text);

@@ -43,9 +43,7 @@ impl Alone {
         circuit.sources = inputs.iter().map(source).collect();
         circuit.pairs.clear();
         circuit.trims.clear();
-        if parts(&circuit, stage).next().is_none() {
-            return None;
-        }
+        parts(&circuit, stage).next()?;
         let network = Network::of(&circuit);
         let sound = Sound::of(&network)?;
         Some(Alone { circuit, network, sound })

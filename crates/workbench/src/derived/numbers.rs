@@ -3,8 +3,9 @@
 use analysis::print::hertz;
 use circuit::expr::{PartTerm, Scope};
 use circuit::{Circuit, ControlKind, Position, Standing};
-use derivation::shape::{Lag, quotient};
+use derivation::shape::Lag;
 use derivation::system::Symbols;
+use derivation::written::quotient;
 use derivation::{Expr, Figures, Line, Response, listed, said};
 use num_complex::Complex64;
 use quantity::{Style, Unit};
@@ -27,7 +28,7 @@ pub fn stands(circuit: &Circuit, switches: &[Position], parts: &[&str]) -> Vec<S
                 *part == &*p.name
                     || part.strip_suffix(')').and_then(|x| x.split_once('(')).is_some_and(|x| x.1 == &*p.name)
             };
-            own && parts.iter().any(|part| named(&part))
+            own && parts.iter().any(named)
         });
         if !moves || control.preset || !matches!(control.kind, ControlKind::Travel(_)) {
             continue;
