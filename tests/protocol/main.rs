@@ -1,5 +1,6 @@
 //! The language server as a client sees it. One file a concern; the workbench is a toy (`toy.rs`), so that every answer is plain to see.
 
+mod actions;
 mod bursts;
 mod definition;
 mod diagnostics;

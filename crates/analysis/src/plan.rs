@@ -13,7 +13,7 @@ use pencil::{Column, Excitation, Excited, Functional, Order, Pencil, Restricted,
 use crate::clash::{Clash, clashes, grounded};
 use crate::network::{Network, Piece, Quality, Shape, Variant};
 use crate::soundness::{Sound, alike};
-use crate::values::typical;
+use crate::values::typical_of;
 
 /// The part of the equations that a question needs, ordered.
 #[derive(Debug)]
@@ -185,11 +185,14 @@ impl Planner<'_> {
             part.pencil.stamps().iter().filter_map(|s| s.value.parameter()).map(|p| p.0).collect();
         let owners: BTreeSet<PartId> = used.iter().map(|p| self.network.parameters[*p as usize].0).collect();
         let controls: BTreeSet<ControlId> = owners.iter().filter_map(|p| self.network.pieces[p.at()].control).collect();
-        let amplifiers = self.network.pieces.iter().enumerate().filter(|(_, p)| {
-            matches!(p.shape, Shape::Amplifier { .. }) && p.branch.is_some_and(|b| part.equations.contains(&b))
-        });
+        let held: BTreeSet<u32> = part.equations.iter().copied().collect();
+        let amplifiers =
+            self.network.pieces.iter().enumerate().filter(|(_, p)| {
+                matches!(p.shape, Shape::Amplifier { .. }) && p.branch.is_some_and(|b| held.contains(&b))
+            });
         let structure = Structure::of(&part.pencil).map_err(|_| "the circuit has no unique answer here".to_string())?;
-        let solver = Solver::new(&Order::compile(&part.pencil, &structure, &typical(self.network)));
+        let solver =
+            Solver::new(&Order::compile(&part.pencil, &structure, &typical_of(self.network, used.iter().copied())));
         Ok(Box::new(Local {
             solver,
             excitation,

@@ -414,11 +414,7 @@ pub(crate) fn unsettled(open: impl Iterator<Item = String>) -> String {
 
 /// `a`, `a and b`, `a, b and c`
 pub(crate) fn and(names: &[String]) -> String {
-    match names {
-        [] => "something".into(),
-        [one] => one.clone(),
-        [head @ .., last] => format!("{} and {last}", head.join(", ")),
-    }
+    if names.is_empty() { "something".into() } else { quantity::list(names, "and") }
 }
 
 /// Whether only amplifier inputs stand at a node.

@@ -109,6 +109,11 @@ pub fn second_delay(minimum_gain: f64, gain_bandwidth: f64) -> f64 {
 /// Values of the same order as a circuit's, for ordering an elimination before any value is known: one decade around what
 /// the trade uses, scattered so that nothing cancels. They depend on the topology alone.
 pub fn typical(network: &Network) -> Vec<f64> {
+    typical_of(network, 0..network.parameters.len() as u32)
+}
+
+/// [`typical`] values of these parameters alone; the others are 0. A question needs few of a large circuit's.
+pub(crate) fn typical_of(network: &Network, used: impl Iterator<Item = u32>) -> Vec<f64> {
     let scatter = |i: usize| {
         // The fractional parts of multiples of the golden ratio are spread evenly (Weyl); exponents from −½ to ½ octave.
         let x = (i as f64 + 1.0) * 0.618_033_988_749_894_9;
@@ -128,5 +133,9 @@ pub fn typical(network: &Network) -> Vec<f64> {
         Quality::OutputTimesSecond => 1e2 / (TAU * 1e7),
         Quality::InputCapacitance | Quality::DifferentialCapacitance => 5e-12,
     };
-    network.parameters.iter().enumerate().map(|(i, (_, q))| base(*q) * scatter(i)).collect()
+    let mut values = vec![0.0; network.parameters.len()];
+    for p in used {
+        values[p as usize] = base(network.parameters[p as usize].1) * scatter(p as usize);
+    }
+    values
 }

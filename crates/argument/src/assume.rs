@@ -146,16 +146,27 @@ impl Costs {
         Some(said)
     }
 
-    /// The end of a band over which a neglect holds, rounded to two digits to the safe side: `120 Hz`.
+    /// Of the neglects that cost too much the one that costs most.
+    pub fn worst(&self) -> Option<&Cost> {
+        let size = |c: &Cost| c.found.as_ref().map_or(0.0, |d| d.decibels.abs());
+        let failing = self.all.iter().filter(|c| c.found.as_ref().is_ok_and(|d| self.beyond(d)));
+        failing.reduce(|a, b| if size(b) > size(a) { b } else { a })
+    }
+
+    /// The end of a band over which a neglect holds, rounded to two digits to the safe side, as it is written: `120 Hz`.
     pub fn mended_band(&self, found: &Difference) -> Option<String> {
+        quantity::canonical(self.mended_end(found)?, Unit::Hertz)
+    }
+
+    /// The same in hertz.
+    pub fn mended_end(&self, found: &Difference) -> Option<f64> {
         let kept = found.kept?;
         let step = 10f64.powf(kept.log10().floor() - 1.0);
         let rounded = match self.band.weak {
             Weak::Low => (kept / step - 1e-9).ceil() * step,
             _ => (kept / step + 1e-9).floor() * step,
         };
-        let inside = rounded > self.band.low && rounded < self.band.high;
-        quantity::canonical(rounded, Unit::Hertz).filter(|_| inside)
+        (rounded > self.band.low && rounded < self.band.high).then_some(rounded)
     }
 
     /// The lines of a hover: each neglect with its cost, its place and the phase beside it.
@@ -199,7 +210,7 @@ pub(crate) fn at(hertz: f64, position: &str) -> String {
 }
 
 /// A small amount to two digits: `0.11 dB`, `0.10 dB`, `1.3 %`.
-pub(crate) fn fine(x: f64, unit: &str) -> String {
+pub fn fine(x: f64, unit: &str) -> String {
     if x.abs() < LEAST {
         return format!("under 0.001 {unit}");
     }

@@ -26,6 +26,10 @@ pub struct Over {
     pub share: Share,
     /// The parts that matter most for the worst, largest first.
     pub weights: Vec<Weight>,
+    /// What was found keeps to the limit; the verdict is another where some builds cannot be read.
+    pub kept: bool,
+    /// How many of the drawn builds cannot be read, as where a preset does not reach its goal, and why the first of them cannot.
+    pub unread: Option<(usize, String)>,
 }
 
 /// Holds a study against a limit.
@@ -48,9 +52,9 @@ pub fn over(study: &Study, reading: &Reading, limit: &LimitPiece) -> Over {
         inside(x, margin, end, limit)
     };
     let good = study.seen.iter().filter(|ends| both(**ends).into_iter().all(keeps)).count();
-    let holds = keeps(range[0]) && keeps(range[1]) && study.unread.is_none();
+    let kept = keeps(range[0]) && keeps(range[1]);
     Over {
-        verdict: if holds { Verdict::Holds } else { Verdict::Fails },
+        verdict: if kept && study.unread.is_none() { Verdict::Holds } else { Verdict::Fails },
         value,
         margin: margin_found,
         limit: end,
@@ -58,5 +62,7 @@ pub fn over(study: &Study, reading: &Reading, limit: &LimitPiece) -> Over {
         worst: worst.clone(),
         share: Share::of(good, study.builds),
         weights: weights.clone(),
+        kept,
+        unread: study.unread.clone(),
     }
 }

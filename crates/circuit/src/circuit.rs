@@ -210,8 +210,8 @@ pub struct Let {
 /// What a `let` name comes to.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LetValue {
-    /// A value, in base units.
-    Value(f64, quantity::Dimension),
+    /// A value: real.
+    Value(crate::expr::Term),
     /// A value at each frequency.
     Curve,
     /// None: a clause.
@@ -667,7 +667,7 @@ impl Scope for Circuit {
     fn name(&self, name: &str, s: Option<Complex64>) -> Option<Result<Term, Why>> {
         let found = self.lets.iter().find(|l| &*l.name == name)?;
         Some(match (&found.value, s) {
-            (LetValue::Value(x, dimension), _) => Ok(Term::real(*x, *dimension)),
+            (LetValue::Value(term), _) => Ok(*term),
             (LetValue::Unknown(why), _) => Err(Why::said(why.to_string())),
             (LetValue::Curve, None) => Err(Why::ruled(
                 "curve-for-value",

@@ -75,7 +75,7 @@ impl Key {
     /// A figure below 0 makes sense: an input that reaches beyond its rail.
     fn signed(self) -> bool {
         use Key::*;
-        matches!(self, RangeLow | RangeHigh | Swing | SwingHigh | SwingLow)
+        matches!(self, RangeLow | RangeHigh)
     }
 }
 
@@ -166,7 +166,7 @@ pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<Datum
         }
     }
     let given: Vec<f64> = [figure.min, figure.typical, figure.max].into_iter().flatten().collect();
-    // Data sheets give a swing or an input range below 0 in either sense.
+    // An input range below 0 is given in either sense.
     if !key.signed() && !given.is_sorted() {
         let message = format!("{words} has its least figure above another: min is at most typ, and typ at most max");
         reader.open(fault("datum-order", span, message));

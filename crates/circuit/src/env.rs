@@ -165,7 +165,7 @@ impl Env {
                 }
             } else {
                 match expr::evaluate(&expr, &scope, None) {
-                    Ok(term) => LetValue::Value(term.value.re, term.dimension),
+                    Ok(term) => LetValue::Value(term),
                     Err(failure) => LetValue::Unknown(clause(name, failure)),
                 }
             };

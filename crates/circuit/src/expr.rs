@@ -10,6 +10,7 @@ use notation::tree::{Expr, ExprKind, Fault, Fix, Operator, Span};
 use num_complex::Complex64;
 use quantity::{Dimension, Unit, Want};
 
+use crate::decibels::{self, Level};
 use crate::piece::{decode, fault};
 
 /// A value with its dimension.
@@ -19,12 +20,19 @@ pub struct Term {
     pub value: Complex64,
     /// What it counts.
     pub dimension: Dimension,
+    /// The same in decibels, where it is written in them.
+    pub level: Option<Level>,
 }
 
 impl Term {
     /// A real value.
     pub fn real(value: f64, dimension: Dimension) -> Term {
-        Term { value: Complex64::new(value, 0.0), dimension }
+        Term::new(Complex64::new(value, 0.0), dimension)
+    }
+
+    /// A value that is not in decibels.
+    pub fn new(value: Complex64, dimension: Dimension) -> Term {
+        Term { value, dimension, level: None }
     }
 }
 
@@ -209,13 +217,16 @@ pub(crate) fn leaves<'e>(expr: &'e Expr, see: &mut dyn FnMut(&'e ExprKind)) {
 /// # Errors
 /// As [`evaluate`], and where its dimension does not fit.
 pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit), Failure> {
-    // A level that is written as one stays one: `(-6 dB)` is `-6 dB`.
-    if let Some((value, unit)) = logarithmic(expr)
-        && want.takes(unit)
+    let mut term = evaluate(expr, scope, None)?;
+    if let ExprKind::Name(name) = &expr.kind
+        && let Some(Ok(named)) = scope.name(name, None)
     {
-        return Ok((value, unit));
+        term = named;
     }
-    let term = evaluate(expr, scope, None)?;
+    // A level that is written as one stays one: `(-6 dB)` is `-6 dB`.
+    if let Some(level) = term.level.filter(|l| want.takes(l.unit)) {
+        return Ok((level.value, level.unit));
+    }
     let value = term.value.re;
     let unit = match (term.dimension.unit(), want) {
         (Some(Unit::One), Want::Percentage) => return Ok((value * 100.0, Unit::Percent)),
@@ -232,36 +243,6 @@ pub fn wanted(expr: &Expr, scope: &dyn Scope, want: Want) -> Result<(f64, Unit),
             expr.span,
             format!("{} is wanted here, and this is in {}", want.words(), term.dimension.name()),
         )),
-    }
-}
-
-/// A level that is written as one, in its own unit: `-6 dB`, `4 dBu - 20 dB`. Decibels add up to decibels, and move a level in dBu or
-/// dBV; two such levels are decibels apart.
-fn logarithmic(expr: &Expr) -> Option<(f64, Unit)> {
-    match &expr.kind {
-        ExprKind::Figure(f) => {
-            let (value, unit, _) = decode(f, Want::Any).ok()?;
-            matches!(unit, Unit::Decibel | Unit::Dbu | Unit::Dbv).then_some((value, unit))
-        }
-        ExprKind::Negate(a) => match &a.kind {
-            // Of a sum in parentheses the minus turns decibels over; a level below 0 dBu is written with its own minus.
-            ExprKind::Figure(_) => logarithmic(a).map(|(value, unit)| (-value, unit)),
-            _ => logarithmic(a).filter(|(_, unit)| *unit == Unit::Decibel).map(|(value, unit)| (-value, unit)),
-        },
-        ExprKind::Binary(op @ (Operator::Add | Operator::Subtract), a, b) => {
-            // The last figure first: of a long sum it tells at once that there is no level in it.
-            let (y, second) = logarithmic(b)?;
-            let (x, first) = logarithmic(a)?;
-            let sign = if *op == Operator::Add { 1.0 } else { -1.0 };
-            let unit = match (first, second, op) {
-                (unit, Unit::Decibel, _) => unit,
-                (Unit::Decibel, unit, Operator::Add) => unit,
-                (x, y, Operator::Subtract) if x == y => Unit::Decibel,
-                _ => return None,
-            };
-            Some((x + sign * y, unit))
-        }
-        _ => None,
     }
 }
 
@@ -285,20 +266,25 @@ struct Worker<'a> {
 
 impl Worker<'_> {
     fn term(&self, expr: &Expr) -> Result<Term, Failure> {
-        if let Some((value, unit)) = logarithmic(expr) {
-            let (value, dimension) = quantity::Quantity::new(value, unit).linear();
-            return Ok(Term::real(value, dimension));
-        }
         match &expr.kind {
             ExprKind::Missing | ExprKind::Spoiled(_) => Err(Failure::Unreadable),
             ExprKind::Figure(f) => {
                 let (value, unit, _) = decode(f, Want::Any).map_err(Failure::Here)?;
+                if let Some(level) = Level::of(value, unit) {
+                    return Ok(level.term());
+                }
                 let (value, dimension) = quantity::Quantity::new(value, unit).linear();
                 Ok(Term::real(value, dimension))
             }
             ExprKind::Name(name) => self.name(name, expr.span),
             ExprKind::Part(part) => Ok(self.part(&part.text, expr.span)?.term()),
-            ExprKind::Negate(a) => self.term(a).map(|t| Term { value: -t.value, ..t }),
+            ExprKind::Negate(a) => match (&a.kind, self.term(a)?) {
+                // A level below 0 dBu is written with its own minus.
+                (ExprKind::Figure(_), Term { level: Some(Level { value, unit }), .. }) => {
+                    Ok(Level { value: -value, unit }.term())
+                }
+                (_, term) => decibels::negated(term).map_err(|said| here("dimensions-differ", expr.span, said)),
+            },
             ExprKind::Binary(op, a, b) => self.binary(*op, a, b, expr.span),
             ExprKind::Call(function, argument) => self.call(&function.text, function.span, argument),
             ExprKind::List(_) => {
@@ -309,7 +295,7 @@ impl Worker<'_> {
 
     fn name(&self, name: &str, span: Span) -> Result<Term, Failure> {
         let frequency = |value: Complex64| match self.s {
-            Some(_) => Ok(Term { value, dimension: Dimension::FREQUENCY }),
+            Some(_) => Ok(Term::new(value, Dimension::FREQUENCY)),
             None => Err(here(
                 "curve-for-value",
                 span,
@@ -327,7 +313,8 @@ impl Worker<'_> {
             "w" => frequency(Complex64::new(s.im, 0.0)),
             "f" => frequency(Complex64::new(s.im / TAU, 0.0)),
             _ => match self.scope.name(name, self.s) {
-                Some(Ok(term)) => Ok(term),
+                // In a sum or a product a named gain is the ratio: `R3 * (gain - 1)`.
+                Some(Ok(term)) => Ok(Term { level: None, ..term }),
                 Some(Err(why)) => Err(Failure::Elsewhere(why)),
                 None => Err(self.unknown(name, span, "value")),
             },
@@ -375,12 +362,11 @@ impl Worker<'_> {
     }
 
     fn binary(&self, op: Operator, a: &Expr, b: &Expr, span: Span) -> Result<Term, Failure> {
-        if matches!(op, Operator::Add | Operator::Subtract) && (logarithmic(a).is_some() || logarithmic(b).is_some()) {
-            let message = "decibels are added to decibels, and to a level in dBu or dBV: beside anything else write the ratio or the volts";
-            return Err(here("dimensions-differ", span, message));
-        }
         let (x, y) = (self.term(a)?, self.term(b)?);
-        let term = self.operated(op, x, y, b.span, span)?;
+        let term = match decibels::operated(op, &x, &y) {
+            Some(term) => return term.map_err(|said| here("dimensions-differ", span, said)),
+            None => self.operated(op, x, y, b.span, span)?,
+        };
         // What vanishes though nothing in it is 0 is too small to be told from nothing, and is not 0.
         let product = !matches!(op, Operator::Add | Operator::Subtract);
         let none = |t: &Term| t.value.norm() == 0.0;
@@ -410,14 +396,10 @@ impl Worker<'_> {
                     Operator::Subtract => x.value - y.value,
                     _ => x.value * y.value / (x.value + y.value),
                 };
-                Ok(Term { value, dimension: x.dimension })
+                Ok(Term::new(value, x.dimension))
             }
-            Operator::Multiply => {
-                Ok(Term { value: x.value * y.value, dimension: x.dimension.times(y.dimension).ok_or_else(beyond)? })
-            }
-            Operator::Divide => {
-                Ok(Term { value: x.value / y.value, dimension: x.dimension.per(y.dimension).ok_or_else(beyond)? })
-            }
+            Operator::Multiply => Ok(Term::new(x.value * y.value, x.dimension.times(y.dimension).ok_or_else(beyond)?)),
+            Operator::Divide => Ok(Term::new(x.value / y.value, x.dimension.per(y.dimension).ok_or_else(beyond)?)),
             Operator::Power => {
                 if y.dimension != Dimension::NONE || y.value.im != 0.0 {
                     return Err(here("exponent-with-unit", exponent, "an exponent is a plain number"));
@@ -425,7 +407,7 @@ impl Worker<'_> {
                 let dimension = x.dimension.power(y.value.re).ok_or_else(|| {
                     here("dimension-of-power", span, format!("no unit comes of {} to this power", x.dimension.name()))
                 })?;
-                Ok(Term { value: power(x.value, y.value.re), dimension })
+                Ok(Term::new(power(x.value, y.value.re), dimension))
             }
         }
     }
@@ -442,7 +424,7 @@ impl Worker<'_> {
                         "an impedance is a curve over frequency: one value is wanted here",
                     ));
                 };
-                return Ok(Term { value: term.impedance(s), dimension: Dimension::RESISTANCE });
+                return Ok(Term::new(term.impedance(s), Dimension::RESISTANCE));
             }
             return match self.scope.track(name) {
                 Some(Ok([low, high])) => {
@@ -469,6 +451,11 @@ impl Worker<'_> {
                     format!("{} cannot be compared with {}", terms[odd].dimension.name(), terms[0].dimension.name()),
                 ));
             }
+            let unit = |t: &Term| t.level.map(|l| l.unit);
+            if let Some(odd) = terms.iter().position(|t| unit(t) != unit(&terms[0])) {
+                let said = "decibels are compared with decibels: beside anything else write the ratio or the volts";
+                return Err(here("dimensions-differ", all[odd].span, said));
+            }
             let better = |a: Term, b: Term| if (a.value.re < b.value.re) == (function == "min") { a } else { b };
             return terms
                 .into_iter()
@@ -476,9 +463,12 @@ impl Worker<'_> {
                 .ok_or_else(|| here("argument-missing", span, format!("{function} wants values in parentheses")));
         }
         let x = self.term(argument)?;
+        if let Some(term) = decibels::called(function, &x) {
+            return term.map_err(|said| here("dimensions-differ", argument.span, said));
+        }
         let plain = |value: Complex64| {
             if x.dimension == Dimension::NONE {
-                Ok(Term { value, dimension: Dimension::NONE })
+                Ok(Term::new(value, Dimension::NONE))
             } else {
                 Err(here(
                     "argument-with-unit",
@@ -499,9 +489,9 @@ impl Worker<'_> {
                 if self.s.is_none() && x.value.re < 0.0 {
                     return Err(here("root-of-negative", argument.span, "this is negative and has no square root"));
                 }
-                Ok(Term { value: x.value.sqrt(), dimension })
+                Ok(Term::new(x.value.sqrt(), dimension))
             }
-            "abs" => Ok(Term { value: Complex64::new(x.value.norm(), 0.0), dimension: x.dimension }),
+            "abs" => Ok(Term::new(Complex64::new(x.value.norm(), 0.0), x.dimension)),
             "exp" if x.value.re < -708.0 => {
                 Err(here("no-finite-value", span, "this comes out too small to be reckoned with"))
             }

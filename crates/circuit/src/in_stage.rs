@@ -293,13 +293,20 @@ impl InStage<'_, '_> {
             self.rested.unknown.push((elem.shaft.clone(), format!("{} has no position {rest}", elem.shaft).into()));
             self.a.find(Weight::Error, self.place(elem.span), "unknown-position", message, &[&elem.name]);
         }
+        let positions = if plain { positions } else { with_gaps(positions) };
         if !plain && !positions.contains(&rest) {
             let known = Circuit::list(&positions);
             self.a.find(
                 Weight::Warning,
                 self.place(elem.span),
                 "unlisted-position",
-                format!("{} stands at position {rest}, which connects nothing: its positions are {known}", elem.name),
+                match rest {
+                    0 => format!("{} stands open, which is none of its positions: those are {known}", elem.name),
+                    _ => format!(
+                        "{} stands at position {rest}, which connects nothing: its positions are {known}",
+                        elem.name
+                    ),
+                },
                 &[&elem.name],
             );
         }
@@ -325,7 +332,13 @@ impl InStage<'_, '_> {
         let near = {
             let own = self.a.sheets.keys().filter(|_| guess).map(|k| k.to_string());
             let all: Vec<String> = own.chain(library::names().map(str::to_string)).chain(["ideal".into()]).collect();
-            notation::near::nearest(&kind.text, all.iter().map(String::as_str)).map(str::to_string)
+            let all = || all.iter().map(String::as_str);
+            // A type as it is printed on the part: 5532 is ne5532, LM358A is near lm358.
+            let ending = || all().find(|known| kind.text.len() > 2 && known.ends_with(&*kind.text));
+            let small = kind.text.to_lowercase();
+            let near = notation::near::nearest(&kind.text, all()).or_else(ending);
+            near.or_else(|| all().find(|k| **k == small).or_else(|| notation::near::nearest(&small, all())))
+                .map(str::to_string)
         };
         let hint = near.as_ref().map_or_else(
             || format!("a block `datasheet {}: opamp` would give it one", kind.text),
@@ -356,4 +369,18 @@ impl InStage<'_, '_> {
         }
         unknown
     }
+}
+
+/// So many positions a switch has at most whose gaps are taken for positions that connect nothing.
+const MOST_POSITIONS: u32 = 48;
+
+/// A selector's positions with those between them that are not listed: there it connects nothing.
+fn with_gaps(mut listed: Vec<u32>) -> Vec<u32> {
+    let last = listed.iter().copied().max().unwrap_or(0);
+    if last <= MOST_POSITIONS {
+        listed.extend(1..=last);
+        listed.sort_unstable();
+        listed.dedup();
+    }
+    listed
 }

@@ -12,6 +12,7 @@ pub mod circuit;
 mod copies;
 pub mod curves;
 pub mod datum;
+pub mod decibels;
 mod design;
 pub mod device;
 pub mod element;

@@ -30,8 +30,12 @@ pub(crate) fn check(a: &mut Assembly) {
     let free: FxHashSet<NodeId> = a.free.iter().copied().collect();
     for i in 1..a.circuit.nodes.len() {
         let id = NodeId(i as u32);
-        // What is odd inside a copy is odd in its pattern, and said there.
-        if a.circuit.nodes[i].unnamed || a.circuit.nodes[i].name.contains('.') {
+        if a.circuit.nodes[i].unnamed {
+            continue;
+        }
+        // What is odd inside a copy is odd in its pattern, and said there; but for a stage that reaches into it.
+        if a.circuit.nodes[i].name.contains('.') {
+            crosses(a, id);
             continue;
         }
         if free.contains(&id) {
@@ -157,7 +161,11 @@ fn crosses(a: &mut Assembly, id: NodeId) -> bool {
         (a.circuit.stages[users[0] as usize].name.clone(), a.circuit.stages[users[1] as usize].name.clone());
     let place = a.places.nodes[id.at()];
     let alike = is_look_alike(&name);
-    let question = if alike { "the reference node is called gnd" } else { "one node or two?" };
+    let question = match alike {
+        true => "the reference node is called gnd",
+        false if name.contains('.') => "what is inside a copy is its own, and a port of the pattern would lead there",
+        false => "one node or two?",
+    };
     let fault = a.find(
         Weight::Error,
         place,

@@ -68,11 +68,11 @@ impl<'t> Rest<'t> {
     fn fits(&self, kind: BlockKind, word: &str, candidate: &str) -> bool {
         use TokenKind::{Colon, CurlyText, Figure, Name, OpenText, Text};
         let empty = self.kinds.is_empty();
-        // A word by itself: of short ones nearly every word is one slip away, so only exchanged letters count, and what is
-        // merely the beginning of a heading opens nothing yet.
+        // A word by itself: of short ones nearly every word is one slip away, so only exchanged and doubled letters count, and
+        // what is merely the beginning of a heading opens nothing yet.
         let alone = empty
             && !candidate.starts_with(word)
-            && (candidate.len() > 5 || word.len() == candidate.len() && same_letters(word, candidate));
+            && (candidate.len() > 5 || same_letters(word, candidate) || doubled(word, candidate));
         match kind {
             BlockKind::Design => alone || matches!(self.kinds[..], [Text | OpenText | CurlyText, ..]),
             BlockKind::Let | BlockKind::Formula | BlockKind::Require => {
@@ -96,6 +96,14 @@ fn same_letters(a: &str, b: &str) -> bool {
     sorted(a) == sorted(b)
 }
 
+/// Whether the first word is the second with one letter written twice.
+fn doubled(word: &str, candidate: &str) -> bool {
+    let (word, candidate) = (word.to_ascii_lowercase().into_bytes(), candidate.as_bytes());
+    word.len() == candidate.len() + 1
+        && (1..word.len())
+            .any(|i| word[i] == word[i - 1] && word[..i] == candidate[..i] && word[i + 1..] == candidate[i..])
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -112,6 +120,9 @@ mod tests {
         assert_eq!(of("use -- R3 1k -- gnd"), Some((BlockKind::Use, false)));
         assert_eq!(of("net"), None);
         assert_eq!(of("elt"), Some((BlockKind::Let, true)));
+        assert_eq!(of("lett"), Some((BlockKind::Let, true)));
+        assert_eq!(of("leet"), Some((BlockKind::Let, true)));
+        assert_eq!(of("left"), None);
     }
 
     #[test]

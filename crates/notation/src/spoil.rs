@@ -10,7 +10,8 @@ use crate::tree::{
 };
 
 /// Rules about something that stands right behind an amount, blanks aside, and belongs to nothing else.
-const BEHIND: &[&str] = &["leftover", "parenthesis-missing", "parenthesis-extra", "foreign-letters"];
+const BEHIND: &[&str] =
+    &["leftover", "parenthesis-missing", "parenthesis-extra", "foreign-letters", "expression-too-long"];
 /// Rules about something right in front of one.
 const BEFORE: &[&str] = &["value-signed"];
 

@@ -45,6 +45,25 @@ pub const CLASSES: &[(&str, &str, bool)] = &[
     ("SW", "switch", false),
 ];
 
+/// The class that letters of none were probably meant for: the same letters in another order, or one of them twice.
+///
+/// ```
+/// use notation::word::class_meant;
+///
+/// assert_eq!(class_meant("RV"), Some("VR"));
+/// assert_eq!(class_meant("CC"), Some("C"));
+/// assert_eq!(class_meant("D"), None);
+/// ```
+pub fn class_meant(letters: &str) -> Option<&'static str> {
+    let sorted = |word: &str| {
+        let mut all = word.as_bytes().to_vec();
+        all.sort_unstable();
+        all
+    };
+    let slip = |class: &&str| sorted(class) == sorted(letters) || class.repeat(2) == letters;
+    CLASSES.iter().map(|(class, ..)| *class).filter(|class| *class != letters).find(slip)
+}
+
 /// Attributes of parts that are words. Tapers with a percentage (`log15`, `revlog20`) belong to them; see [`is_attribute`].
 pub const ATTRIBUTES: &[&str] = &[
     "polar",

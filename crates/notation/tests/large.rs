@@ -1,6 +1,6 @@
 //! Text beyond reason: it is read to its end, without overflowing the stack.
 
-use notation::tree::{BlockKind, EntryTree, Grade};
+use notation::tree::{BlockKind, EntryTree, ExprKind, Grade};
 use notation::word::HEADING_WORDS;
 use notation::{lay_out, names_of, read_entry, read_heading, read_phrase, tokens};
 
@@ -82,6 +82,12 @@ fn a_long_expression_is_bounded_so_that_trees_can_be_walked() {
         let entry = read_entry(kind, &text);
         assert_eq!(entry.fault.as_ref().map(|f| f.id), Some("expression-too-long"));
         assert_eq!(names_of(&entry).parts.len(), 200_000, "its names are kept");
+        let value = match entry.tree {
+            EntryTree::Let(l) => l.value,
+            EntryTree::Formula(f) => f.value,
+            _ => None,
+        };
+        assert!(value.is_some_and(|v| matches!(v.kind, ExprKind::Spoiled(_))), "half of a sum is no value");
         let text = head.to_string() + &" + R1".repeat(400);
         assert_eq!(read_entry(kind, &text).grade, Grade::Whole);
     }

@@ -101,17 +101,19 @@ impl Sample {
             At::AnyFrequency => stream.residue(),
             At::Rest => Residue::ZERO,
         };
-        let mut values: Vec<Residue> = (0..pencil.parameters()).map(|_| stream.residue()).collect();
-        for p in zero {
-            values[p.0 as usize] = Residue::ZERO;
-        }
+        // A parameter's number follows from its own: of a small part of a large system only few are looked at.
+        let seed = stream.next();
+        let of = |p: Parameter| match zero.contains(&p) {
+            true => Residue::ZERO,
+            false => Stream::new(seed.wrapping_add(u64::from(p.0).wrapping_mul(0xd1b5_4a32_d192_ed03))).residue(),
+        };
         let mut rows = vec![Vec::new(); pencil.unknowns() as usize];
         let mut given = Vec::new();
         for stamp in pencil.stamps() {
             let mut value = match stamp.value {
                 Value::Constant(c) => Residue::from_f64(c),
-                Value::Parameter(p) => values[p.0 as usize],
-                Value::Reciprocal(p) => values[p.0 as usize].inverse(),
+                Value::Parameter(p) => of(p),
+                Value::Reciprocal(p) => of(p).inverse(),
             };
             if stamp.domain == Domain::Dynamic {
                 value = value.times(s);

@@ -48,7 +48,8 @@ impl Restricted {
             Column::Unknown(j) => column_of[j as usize],
             Column::Given(_) => Some(column),
         };
-        let stamps = pencil.stamps().iter().filter_map(|stamp| {
+        let stamps = structure.stamps_in(&equations).into_iter().filter_map(|k| {
+            let stamp = &pencil.stamps()[k as usize];
             let rows: Vec<_> = stamp.rows.iter().filter_map(|&(i, u)| Some((row_of[i as usize]?, u))).collect();
             let columns: Vec<_> = stamp.columns.iter().filter_map(|&(c, v)| Some((place(c)?, v))).collect();
             let empty = rows.is_empty() || columns.is_empty();

@@ -34,6 +34,8 @@ pub struct Structure {
     holders: Vec<Vec<u32>>,
     /// For each given column, the equations that it stands in.
     given_holders: Vec<Vec<u32>>,
+    /// For each equation, the stamps in it: a small part of a large system is taken out without a look at the rest.
+    stamps: Vec<Vec<u32>>,
     blocks: Vec<Block>,
 }
 
@@ -48,8 +50,10 @@ impl Structure {
         let size = pencil.unknowns() as usize;
         let mut pattern = vec![Vec::new(); size];
         let mut given_holders = vec![Vec::new(); pencil.givens() as usize];
-        for stamp in pencil.stamps() {
+        let mut stamps = vec![Vec::new(); size];
+        for (k, stamp) in pencil.stamps().iter().enumerate() {
             for &(row, _) in &stamp.rows {
+                stamps[row as usize].push(k as u32);
                 for &(column, _) in &stamp.columns {
                     match column {
                         Column::Unknown(j) => pattern[row as usize].push(j),
@@ -69,7 +73,8 @@ impl Structure {
             }
         }
         let (unknown_of, equation_of) = matching(&pattern, &holders)?;
-        let mut structure = Structure { equation_of, unknown_of, pattern, holders, given_holders, blocks: Vec::new() };
+        let mut structure =
+            Structure { equation_of, unknown_of, pattern, holders, given_holders, stamps, blocks: Vec::new() };
         structure.blocks = structure.components();
         Ok(structure)
     }
@@ -92,6 +97,14 @@ impl Structure {
     /// The unknown matched with an equation.
     pub fn unknown_of(&self, equation: u32) -> u32 {
         self.unknown_of[equation as usize]
+    }
+
+    /// The stamps in these equations, by number, in order.
+    pub(crate) fn stamps_in(&self, equations: &[u32]) -> Vec<u32> {
+        let mut all: Vec<u32> = equations.iter().flat_map(|&i| &self.stamps[i as usize]).copied().collect();
+        all.sort_unstable();
+        all.dedup();
+        all
     }
 
     /// Whether an unknown stands in an equation.

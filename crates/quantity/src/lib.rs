@@ -60,3 +60,4 @@ pub use series::{Pair, Series};
 pub use unit::Unit;
 pub use value::Quantity;
 pub use want::Want;
+pub use words::list;

@@ -4,7 +4,7 @@ use crate::figure::Figure;
 use crate::misspelt::is_bare_prefix;
 use crate::read::Reading;
 use crate::words::either;
-use crate::{Fault, FaultKind, Prefix, Unit, Want, canonical, suggestions};
+use crate::{Fault, FaultKind, Prefix, Unit, Want, canonical, read_tolerance_letter, suggestions};
 
 impl Reading<'_> {
     /// A bare number where a unit is needed.
@@ -77,7 +77,31 @@ impl Reading<'_> {
         self.unknown_unit(parts, tail, fixes)
     }
 
+    /// A value as it is printed on a part, with the letter of its tolerance: `4K7F`, `47nK`.
+    fn marked(&self) -> Option<Fault> {
+        // What is printed on a part has its multiplier: 22uF on a resistor is a capacitance.
+        let multipliers = match self.want {
+            Want::ResistorValue => &['R', 'k', 'K', 'M', 'G'][..],
+            Want::CapacitorValue => &['p', 'n', 'u', 'µ'],
+            _ => return None,
+        };
+        let letter = self.figure.chars().next_back()?;
+        let value = &self.figure[..self.figure.len() - letter.len_utf8()];
+        let is_mark = value.contains(multipliers) && self.reads(value);
+        let tolerance = read_tolerance_letter(letter).filter(|t| t.below == t.above && is_mark)?;
+        let fix = format!("{value} {}%", tolerance.below);
+        let message = format!(
+            "{} has the letter of a tolerance, which is written out here: {letter} is {} %, {fix}.",
+            self.text(),
+            tolerance.below
+        );
+        Some(self.fault_from(value.len(), FaultKind::UnknownUnit, message, vec![fix]))
+    }
+
     fn unknown_unit(&self, parts: &Figure, symbol: &str, fixes: Vec<String>) -> Fault {
+        if let Some(marked) = self.marked().filter(|_| fixes.is_empty()) {
+            return marked;
+        }
         let text = self.text();
         let message = match fixes.as_slice() {
             [] => format!("{text}: {symbol} is no unit or prefix that is read here."),
@@ -132,6 +156,9 @@ impl Reading<'_> {
 
     /// A unit of another kind.
     pub(crate) fn wrong_unit(&self, parts: &Figure, unit: Unit) -> Fault {
+        if let Some(marked) = self.marked() {
+            return marked;
+        }
         let number = parts.decimal.text();
         let candidates: &[&str] = match (unit, self.want) {
             (Unit::Decibel, Want::Level) => &["dBu", "dBV"],

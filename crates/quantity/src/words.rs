@@ -1,13 +1,18 @@
 //! Small turns of phrase.
 
-/// `a`, `a or b`, `a, b or c`.
-pub(crate) fn either<T: AsRef<str>>(items: &[T]) -> String {
+/// `a`, `a and b`, `a, b and c`, with the word that stands before the last.
+pub fn list<T: AsRef<str>>(items: &[T], word: &str) -> String {
     let items: Vec<&str> = items.iter().map(AsRef::as_ref).collect();
     match items.as_slice() {
         [] => String::new(),
         [one] => one.to_string(),
-        [first @ .., last] => format!("{} or {last}", first.join(", ")),
+        [first @ .., last] => format!("{} {word} {last}", first.join(", ")),
     }
+}
+
+/// `a`, `a or b`, `a, b or c`.
+pub(crate) fn either<T: AsRef<str>>(items: &[T]) -> String {
+    list(items, "or")
 }
 
 /// The same words with a capital at the beginning.

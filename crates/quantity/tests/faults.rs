@@ -253,3 +253,20 @@ fn other_spellings_of_units_are_known() {
         assert_eq!(suggestions(text), *symbols, "{text}");
     }
 }
+
+#[test]
+fn the_letter_of_a_tolerance_is_written_out() {
+    for (mark, want, fix) in [
+        ("4K7F", Want::ResistorValue, "4K7 1%"),
+        ("4k7J", Want::ResistorValue, "4k7 5%"),
+        ("10R0F", Want::ResistorValue, "10R0 1%"),
+        ("47nK", Want::CapacitorValue, "47n 10%"),
+        ("4n7G", Want::CapacitorValue, "4n7 2%"),
+    ] {
+        let fault = read(mark, None, want).expect_err(mark);
+        assert_eq!(fault.fixes, [fix], "{mark}");
+        assert!(fault.message.contains("the letter of a tolerance"), "{}", fault.message);
+    }
+    // A farad is no per cent.
+    assert!(read("22uF", None, Want::ResistorValue).expect_err("farads").fixes.is_empty());
+}

@@ -60,7 +60,10 @@ fn examine(figure: &str, unit: Option<&str>) -> Result<(), TestCaseError> {
                 prop_assert!(whole.get(fault.range.clone()).is_some(), "{:?} of {whole:?}", fault.range);
                 prop_assert!(fault.message.ends_with('.'), "{}", fault.message);
                 for fix in &fault.fixes {
-                    let (figure, unit) = split(fix);
+                    // A value with its tolerance behind it is two figures.
+                    let part = matches!(want, Want::ResistorValue | Want::CapacitorValue);
+                    let value = fix.split_once(' ').filter(|(_, tolerance)| part && tolerance.ends_with('%'));
+                    let (figure, unit) = value.map_or_else(|| split(fix), |(value, _)| (value, None));
                     prop_assert!(read(figure, unit, want).is_ok(), "{fix:?} for {whole:?} in {want:?}");
                 }
             }

@@ -20,16 +20,24 @@ pub struct Conceded {
     pub reason: String,
 }
 
-/// The concessions of a file, in the order written.
+/// The rules about concessions that concede nothing.
+const IDLE: [&str; 3] = ["unknown-rule", "unknown-name", "nothing-to-accept"];
+
+/// The concessions of a file that have a say, in the order written.
 pub(crate) fn conceded(db: &dyn Desk, document: Document) -> Vec<Conceded> {
     let (all, layout) = (assembled(db, document), layout(db, document));
-    let one = |(a, place): (&circuit::Accepted, &circuit::Place)| Conceded {
-        line: lines_of(&layout, *place).map_or(0, |l| l.line),
-        rule: a.rule.to_string(),
-        what: a.what.to_string(),
-        reason: a.reason.to_string(),
+    let problems = crate::problems::problems_reviewed(db, document, false);
+    let one = |(a, place): (&circuit::Accepted, &circuit::Place)| {
+        let lines = lines_of(&layout, *place)?;
+        let idle = |p: &Problem| IDLE.contains(&p.id) && lines.range.contains(&p.range.start);
+        (!problems.iter().any(idle)).then(|| Conceded {
+            line: lines.line,
+            rule: a.rule.to_string(),
+            what: a.what.to_string(),
+            reason: a.reason.to_string(),
+        })
     };
-    all.circuit.accepted.iter().zip(&all.places.accepted).map(one).collect()
+    all.circuit.accepted.iter().zip(&all.places.accepted).filter_map(one).collect()
 }
 
 /// The rules that may be conceded beside all of the reviewer's: each is a judgement about a design, none an error of its drawing.

@@ -44,22 +44,36 @@ fn costs<'db>(
         Some(own) => own,
         None => budget(db, &circuit, heading)?,
     };
-    let band = band(&circuit, &assumption)?;
+    weigh(db, document, &circuit, &assumption, allowed)
+}
+
+/// What the neglects of an assumption cost.
+///
+/// # Errors
+/// Why that is not known: a clause.
+pub(crate) fn weigh(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    assumption: &Assumption,
+    allowed: Allowed,
+) -> Result<Costs, String> {
+    let band = band(circuit, assumption)?;
     let mut costs = Costs { allowed, band, all: Vec::new() };
     for &neglect in &assumption.neglects {
-        let queries = queries(&circuit, &assumption, neglect);
+        let queries = queries(circuit, assumption, neglect);
         let found =
             queries.and_then(|queries| worst(db, document, neglect, (&queries, assumption.on.is_some()), &costs));
         costs.all.push(match found {
-            Ok((on, found, mend)) => Cost { name: name(&circuit, neglect), neglect, on, found: Ok(found), mend },
-            Err(why) => Cost { name: name(&circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None },
+            Ok((on, found, mend)) => Cost { name: name(circuit, neglect), neglect, on, found: Ok(found), mend },
+            Err(why) => Cost { name: name(circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None },
         });
     }
     Ok(costs)
 }
 
 /// What the heading allows.
-fn budget(db: &dyn Desk, circuit: &Circuit, heading: Option<Chunk>) -> Result<Allowed, String> {
+pub(crate) fn budget(db: &dyn Desk, circuit: &Circuit, heading: Option<Chunk>) -> Result<Allowed, String> {
     let Some(heading) = heading else { return Ok(Allowed::default()) };
     match &*crate::database::read(db, heading) {
         Read::Heading(h) => match &h.tree {
@@ -249,6 +263,17 @@ fn mend(
     cost(value).filter(|db| *db <= costs.limit()).map(|decibels| argument::assume::Mend { value, unit, decibels })
 }
 
+/// Another value of its part as a way out of the neglect that costs most.
+pub(crate) fn value_fix(db: &dyn Desk, document: Document, costs: &Costs) -> Option<crate::plain::Fix> {
+    let worst = costs.worst()?;
+    let mend = worst.mend?;
+    let place = crate::written::written(db, document, &worst.name)?;
+    let shown = quantity::exact(mend.value, mend.unit, quantity::Style::default())?;
+    let text = quantity::canonical(mend.value, mend.unit)?;
+    let edits = vec![crate::plain::Edit { range: place.range, text }];
+    Some(crate::plain::Fix { title: format!("make {} {shown}", worst.name), edits })
+}
+
 /// The assumptions of a file: block, entry, and what they cost.
 pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Found)> {
     let layout = layout(db, document);
@@ -282,9 +307,7 @@ pub(crate) fn failures(
     length: usize,
 ) -> impl Iterator<Item = (Fault, Vec<String>)> {
     // Of an entry the one that costs most is told; the hint has them all.
-    let cost = |c: &Cost| c.found.as_ref().map_or(0.0, |d| d.decibels.abs());
-    let worst =
-        costs.all.iter().filter(|c| costs.failure(c).is_some()).reduce(|a, b| if cost(b) > cost(a) { b } else { a });
+    let worst = costs.worst();
     worst.into_iter().filter_map(move |worst| {
         let message = costs.failure(worst)?;
         let band = worst.found.as_ref().ok().and_then(|d| costs.mended_band(d));

@@ -6,9 +6,9 @@ use std::sync::Arc;
 
 use circuit::Piece;
 use circuit::piece::PieceKind;
-use notation::layout::Block;
+use notation::layout::{Block, Layout};
 use notation::tree::{BlockKind, Grade};
-use notation::word::heading_kind;
+use notation::word::{class_meant, heading_kind};
 
 use crate::database::{BlockReads, Desk, Document, Read, layout, reads};
 use crate::plain::{Edit, Fix, Problem, Severity};
@@ -63,6 +63,32 @@ pub(crate) fn names<'r>(reads: &'r [Arc<BlockReads>], runs: &[Run]) -> HashSet<&
             let names = notation::names_of(entry);
             held.extend(names.names.iter().map(|w| &*w.text));
             held.extend(names.parts.iter().map(|p| &*p.text));
+        }
+    }
+    held
+}
+
+/// Names that the file misspells or declares where they are not read: what the rest says about them follows from that.
+pub(crate) fn misdeclared(layout: &Layout, reads: &[Arc<BlockReads>], text: &str) -> HashSet<String> {
+    let mut held = HashSet::new();
+    for (block, read) in layout.blocks.iter().zip(reads).filter(|(_, r)| !r.silent) {
+        // `let f = 1 kHz` on one line.
+        if let (Some(BlockKind::Let), Some(lines), Some(Read::Heading(h))) =
+            (block.kind, &block.heading, read.heading.as_deref())
+            && let Some(fault) = h.fault.as_ref().filter(|f| f.id == "heading-extra")
+        {
+            let extra = text[lines.range.clone()].get(fault.span.range()).unwrap_or_default();
+            held.extend(extra.split_once('=').map(|(name, _)| name.trim().to_string()));
+        }
+        for read in &read.entries {
+            let Read::Entry(entry, piece) = &**read else { continue };
+            if piece.findings.iter().any(|(_, f)| f.id == "class-unknown") {
+                let parts = notation::names_of(entry).parts;
+                let meant = |p: &&notation::tree::PartName| {
+                    class_meant(&p.class).map(|meant| format!("{meant}{}", &p.text[p.class.len()..]))
+                };
+                held.extend(parts.iter().filter_map(meant));
+            }
         }
     }
     held

@@ -332,6 +332,9 @@ fn follow(
 ) -> Option<(&'static str, String)> {
     match document.includes(db).get(&*word.text) {
         None => Some(("include-missing", format!("{} has not been read", word.text))),
+        Some(Include::Missing(_)) if word.text.trim().is_empty() => {
+            Some(("include-missing", "no file stands between the quotes".to_string()))
+        }
         Some(Include::Missing(why)) => Some(("include-missing", format!("{} {why}", word.text))),
         Some(Include::File(other, name)) => {
             if above.contains(other) {

@@ -145,6 +145,14 @@ pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<D
     found
 }
 
+/// What was decided of one requirement of a file, by its block and entry.
+pub(crate) fn one(db: &dyn Desk, document: Document, block: u32, entry: u32) -> Arc<Vec<Decided>> {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let lines = layout.blocks.get(block as usize).and_then(|b| Some((b, b.entries.get(entry as usize)?)));
+    let Some((block, lines)) = lines else { return Arc::default() };
+    decided(db, document, Chunk::new(db, block.kind, false, &text[lines.range.clone()]))
+}
+
 /// A requirement of a file over tolerance, by its block and entry.
 pub(crate) fn held(db: &dyn Desk, document: Document, block: u32, entry: u32) -> Arc<Vec<Option<crate::over::Held>>> {
     let (layout, text) = (layout(db, document), document.text(db));
@@ -182,7 +190,7 @@ fn one_hint(d: &Decided) -> Option<String> {
             let text = match verdict {
                 Verdict::Holds if endless => format!("{value}: holds"),
                 Verdict::Holds => format!("{value}{at} holds, {spare} to spare"),
-                _ if endless => format!("{value}{at}: fails"),
+                _ if endless || margin == 0.0 => format!("{value}{at}: fails"),
                 _ => format!("{value}{at} fails by {spare}"),
             };
             Some(if typical { format!("{text} typ.") } else { text })
@@ -191,12 +199,16 @@ fn one_hint(d: &Decided) -> Option<String> {
     }
 }
 
-/// What a limit wants of a value, by the end that it is nearest to: `at most 20 Hz`.
-pub(crate) fn wanted(limit: &LimitPiece, value: f64, end: f64) -> String {
-    let text = |x: f64| argument::require::text(x, limit);
+/// What a limit wants of a value, by the end that it is nearest to: `at most 20 Hz`, with some digits more than usual.
+pub(crate) fn wanted(limit: &LimitPiece, value: f64, end: f64, more: u8) -> String {
+    let text = |x: f64| argument::require::longer(x, limit, more);
+    // The limit's own figure is outside of `<` and `>`.
+    let strict = !limit.ends && value == end;
     match (limit.low, limit.high) {
         (Some(a), Some(b)) => format!("{} to {}", text(a), text(b)),
-        (_, Some(high)) if value >= high => format!("at most {}", text(end)),
+        (None, _) if strict => format!("less than {}", text(end)),
+        (None, _) => format!("at most {}", text(end)),
+        _ if strict => format!("more than {}", text(end)),
         _ => format!("at least {}", text(end)),
     }
 }
@@ -217,7 +229,7 @@ pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<Str
     } else {
         String::new()
     };
-    let wanted = wanted(limit, decision.value?, decision.limit?);
+    let wanted = wanted(limit, decision.value?, decision.limit?, 0);
     // Where there is nothing to read, nothing is not a value.
     let is = if value.starts_with("no ") { ":" } else { " is" };
     // Where one figure is wanted, its miss may be one of the usual slips.

@@ -8,7 +8,7 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Where};
-use crate::plain::{Hint, Hover, Problem, Symbol, Unfinished};
+use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
 
@@ -122,9 +122,24 @@ impl Snapshot {
         self.document(path).map(|d| problems::problems_over_tolerance(&self.database, d)).unwrap_or_default()
     }
 
-    /// The same with what the reviewer's rules find; `tolerance` asks for what shows over tolerance only.
+    /// Everything to say with what the reviewer's rules find; `tolerance` asks for what shows over tolerance only.
     pub fn problems_reviewed(&self, path: &str, tolerance: bool) -> Arc<Vec<Problem>> {
         self.document(path).map(|d| problems::problems_reviewed(&self.database, d, tolerance)).unwrap_or_default()
+    }
+
+    /// The ways out of a problem: those that it came with, and those that take their time to find, such as another value of a part.
+    pub fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
+        let document = self.document(path);
+        let mut ways = document.map(|d| crate::ways::of_problem(&self.database, d, problem)).unwrap_or_default();
+        ways.fixes.splice(0..0, problem.fixes.iter().cloned());
+        ways
+    }
+
+    /// What could be written for the sake of the argument about what stands in a range of bytes: a stage's formula, and assumptions that
+    /// would hold.
+    pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
+        let assumed = self.document(path).map(|d| crate::proposals::proposals(&self.database, d, &range));
+        self.stage_fix(path, range).into_iter().chain(assumed.unwrap_or_default()).collect()
     }
 
     /// What a file concedes: its `accept` entries with their reasons.

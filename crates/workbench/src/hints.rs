@@ -27,6 +27,9 @@ use crate::problems::{lines_of, torn};
 /// stays far below, since each of its questions solves its own stage.
 const MOST_UNKNOWNS: usize = 200_000;
 
+/// To plan a question takes as long as to solve an unknown for every so many numbers of the whole circuit.
+const PLANNED: usize = 10_000;
+
 /// Which hints are made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Which {
@@ -265,7 +268,8 @@ impl Maker<'_> {
     /// Counts what a question solves. Where everything hangs together each of its questions takes in all of it.
     fn count(&self, way: Way) {
         let plan = planned(self.db, self.document, WayKey::new(self.db, way));
-        let unknowns = plan.as_deref().and_then(Plan::local).map_or(0, |local| local.names.len());
+        let unknowns =
+            plan.as_deref().and_then(Plan::local).map_or(0, |local| local.names.len() + local.count / PLANNED);
         self.solved.set(self.solved.get() + unknowns);
     }
 
@@ -439,7 +443,7 @@ impl Maker<'_> {
         let style = Style::default();
         let key = format!("let {name}");
         let (label, mark) = match &found.value {
-            LetValue::Value(x, dimension) => (valued(*x, *dimension), Mark::Exact),
+            LetValue::Value(term) => (worked_out(term), Mark::Exact),
             LetValue::Curve => {
                 let s = num_complex::Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
                 let curves = self.curves.get_or_init(|| circuit::curves::all_at(&circuit, s));
@@ -590,6 +594,17 @@ impl Maker<'_> {
 }
 
 /// A value with the unit of its dimension.
+/// What an expression comes to; what is written in decibels stays in them.
+pub(crate) fn worked_out(term: &circuit::expr::Term) -> String {
+    let style = Style::default();
+    match term.level.map(|l| (l.unit, l.value)) {
+        Some((Unit::Decibel, _)) => text(quantity::ratio_with_decibels(term.value.re, style)),
+        Some((Unit::Dbu, _)) => text(quantity::dbu_with_volts(term.value.re, style)),
+        Some((unit, value)) => text(quantity::computed(value, unit, style)),
+        None => valued(term.value.re, term.dimension),
+    }
+}
+
 pub(crate) fn valued(x: f64, dimension: quantity::Dimension) -> String {
     text(quantity::composed(x, dimension, Style::default()))
 }

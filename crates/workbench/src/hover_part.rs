@@ -45,9 +45,11 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
     let share = tolerance(circuit, part);
     if let Some(share) = share {
         let percent = quantity::computed(share * 100.0, Unit::Percent, style).unwrap_or_default();
-        let ends =
-            [x * (1.0 - share), x * (1.0 + share)].map(|x| quantity::computed(x, unit, style).unwrap_or_default());
-        lines.push(format!("± {percent}: {} … {}", ends[0], ends[1]));
+        // As many digits as it takes to tell the ends from the value.
+        let digits = if share > 0.0 { (1.0 - share.log10().floor()).clamp(3.0, 8.0) as u8 } else { style.digits };
+        let style = Style { digits, ..style };
+        let ends = quantity::range(x * (1.0 - share), x * (1.0 + share), unit, style).unwrap_or_default();
+        lines.push(format!("± {percent}: {ends}"));
     }
     lines.extend(match part.tolerance {
         Some(Tolerance::Two) => Some("two tolerances are stated: which of them is meant is not known".to_string()),
@@ -92,7 +94,7 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
 pub(crate) fn named(circuit: &Circuit, name: &str) -> Option<Vec<String>> {
     let found = circuit.lets.iter().find(|l| &*l.name == name)?;
     Some(vec![match &found.value {
-        LetValue::Value(x, dimension) => crate::hints::valued(*x, *dimension),
+        LetValue::Value(term) => crate::hints::worked_out(term),
         LetValue::Curve => "a curve over frequency".into(),
         LetValue::Unknown(why) => format!("unknown: {why}"),
     }])

@@ -11,12 +11,14 @@ mod clashes;
 mod database;
 mod decided;
 mod definition;
+mod derived;
 mod desk;
 mod formulas;
 mod from_included;
 mod hints;
 mod hover;
 mod hover_part;
+mod hover_statement;
 mod hover_word;
 mod leftmost;
 mod over;
@@ -24,20 +26,25 @@ mod over_text;
 mod plain;
 mod preset;
 mod problems;
+mod proposals;
 mod renumber;
 mod review;
 mod statement;
 mod symbols;
 mod tokens;
+mod trial;
 mod trim;
 mod unfinished;
 mod unstable;
+mod ways;
+mod written;
 
 pub use accept::Conceded;
 pub use analysis::tolerance::{Extreme, Found, Study, Weight};
 pub use argument::{Over, Verdict as Held};
 pub use ask::Answer;
 pub use definition::{Definition, Where};
+pub use derived::Derivation;
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use over::Tolerance;
 pub use plain::*;
@@ -46,6 +53,7 @@ pub use tokens::{Token, TokenKind};
 
 pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
+pub use derivation::page;
 pub use quantity::{Style, Unit};
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.

@@ -22,11 +22,18 @@ impl Tolerance {
         if study.still {
             lines.push("nothing that it hangs on has a tolerance".into());
         } else if study.even() {
-            lines.push("it is the same in every build: the presets take out what the parts are off by".into());
+            let presets = if self.preset { ": the presets take out what the parts are off by" } else { "" };
+            lines.push(match study.unread {
+                Some(_) => format!("it is the same in every build that can be read{presets}"),
+                None => format!("it is the same in every build{presets}"),
+            });
         } else {
             lines.push(format!("lowest found   {}", extreme(reading, &study.low)));
             lines.push(format!("highest found  {}", extreme(reading, &study.high)));
-            lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
+            // Around nothing there is no slope to take the squares of.
+            if study.rss[0] >= 0.0 || study.low.value < 0.0 {
+                lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
+            }
             lines.push(builds(reading, study));
         }
         if let Some((count, why)) = &study.unread {
@@ -34,13 +41,14 @@ impl Tolerance {
         }
         if let Some((over, limit)) = &self.held {
             let [low, high] = over.share.interval.map(|x| format!("{:.1}", 100.0 * x));
+            let more = argument::require::digits_more(&[over.value, over.limit], limit);
             lines.push(format!(
                 "{}: {} of {} ({low} … {high} % with 95 % confidence); the worst is {}, and {} is wanted",
                 share_text(&over.share),
                 over.share.some,
                 over.share.all,
-                argument::require::text(over.value, limit),
-                crate::decided::wanted(limit, over.value, over.limit),
+                argument::require::longer(over.value, limit, more),
+                crate::decided::wanted(limit, over.value, over.limit, more),
             ));
         }
         // The largest of either end.

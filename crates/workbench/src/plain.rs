@@ -41,6 +41,15 @@ pub struct Fix {
     pub edits: Vec<Edit>,
 }
 
+/// Ways out of a problem.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Ways {
+    /// The preferred first.
+    pub fixes: Vec<Fix>,
+    /// That a search found none: a clause.
+    pub none: Option<String>,
+}
+
 /// A replacement.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Edit {

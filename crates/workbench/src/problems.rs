@@ -84,6 +84,7 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
     let whole = Lines { range: 0..document.text(db).len(), line: 0, description: None, fault: None };
     found.extend(layout.faults.iter().map(|f| problem(&whole, Severity::Error, f, Vec::new())));
     let held = crate::astray::names(&reads, &astray);
+    let mut twice = 0;
     for finding in &all.findings {
         // What seems to be missing may stand in lines that belong to no block yet.
         if finding.names.iter().any(|n| held.contains(&**n)) {
@@ -92,7 +93,12 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
         let place = Place { block: finding.block, entry: finding.entry, span: finding.fault.span };
         if let Some(lines) = lines_of(&layout, place) {
             let mut told = problem(lines, severity(finding.weight), &finding.fault, finding.names.clone());
-            told.fixes.extend(crate::renumber::fixes(&layout, document.text(db), finding, &told.range));
+            if finding.fault.id.starts_with("repeated-") {
+                twice += 1;
+            }
+            if twice <= crate::renumber::LOOKED_FOR {
+                told.fixes.extend(crate::renumber::fixes(&layout, document.text(db), finding, &told.range));
+            }
             found.push(told);
         }
     }
@@ -117,7 +123,11 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
         if let (Some(lines), Ok(costs)) = (lines_of(&layout, place), &*costs) {
             let clause = crate::assumed::clause_span(db, document, block as usize, entry as usize);
             let faults = crate::assumed::failures(costs, clause, lines.range.len());
-            found.extend(faults.map(|(f, names)| problem(lines, Severity::Warning, &f, names)));
+            found.extend(faults.map(|(f, names)| {
+                let mut told = problem(lines, Severity::Warning, &f, names);
+                told.fixes.extend(crate::assumed::value_fix(db, document, costs));
+                told
+            }));
         }
     }
     for (block, entry, formulas) in crate::formulas::all(db, document) {
@@ -227,6 +237,15 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
         let rule = told.range.start..told.range.end - all.circuit.accepted[i].what.len() - " for ".len();
         told.fixes.iter_mut().flat_map(|f| &mut f.edits).for_each(|e| e.range = rule.clone());
         found.push(told);
+    }
+    let text = document.text(db);
+    if found.iter().any(|p| p.id == "unknown-name") {
+        let misdeclared = crate::astray::misdeclared(&layout, &reads, text);
+        let waits = |told: &str| {
+            let name = told.trim_matches(|c: char| c.is_whitespace() || matches!(c, '(' | ')'));
+            held.contains(name) || misdeclared.contains(name)
+        };
+        found.retain(|p| p.id != "unknown-name" || !text.get(p.range.clone()).is_some_and(waits));
     }
     crate::leftmost::follows_from_lonely_nodes(&mut found, &flaws);
     crate::leftmost::one_an_entry(&mut found, &layout, &cautions);

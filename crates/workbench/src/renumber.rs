@@ -10,6 +10,9 @@ use notation::tree::{BlockKind, Heading, PartName, Word};
 
 use crate::plain::{Edit, Fix};
 
+/// Each of these ways out takes a look at the whole file, so of a file in which very much stands twice the first ones are looked for.
+pub(crate) const LOOKED_FOR: usize = 32;
+
 /// The ways out of a finding about names that stand twice; none of any other.
 pub(crate) fn fixes(layout: &Layout, text: &str, finding: &Finding, at: &Range<usize>) -> Vec<Fix> {
     let block = finding.block as usize;
@@ -129,6 +132,9 @@ fn heading(block: &Block, text: &str) -> Option<Heading> {
 
 /// How the nodes of one block are called in another that says the same: one name there for each name here, and the other way.
 fn same<'t>(a: &Block, b: &Block, text: &'t str) -> Option<HashMap<&'t str, &'t str>> {
+    if a.entries.is_empty() || a.entries.len() != b.entries.len() {
+        return None;
+    }
     let (a, b) = (words(a, text), words(b, text));
     let (mut there, mut here) = (HashMap::new(), HashMap::new());
     let fits = |(x, y): (&Said<'t>, &Said<'t>)| match (x, y) {

@@ -372,8 +372,8 @@ fn decibels_in_expressions_are_decibels() {
     let said = hints(&text("< (-3 dB)"));
     for line in [
         "−20.0 dBu (77.5 mV)",
-        "0.501",
-        "388 mV",
+        "×0.501 (−6.0 dB)",
+        "−6.0 dBu (388 mV)",
         "unknown: odd cannot be worked out",
         "−6.0 dB holds, 3.0 dB to spare",
     ] {
@@ -382,6 +382,49 @@ fn decibels_in_expressions_are_decibels() {
     assert_eq!(rules(&text("< (-3 dB)")), ["dimensions-differ"]);
     assert_eq!(rules(&text("> (-3 dB)")), ["dimensions-differ", "requirement-fails"]);
     assert_eq!(rules(&text("= (-6 dB) ± 0.1 dB")), ["dimensions-differ"]);
+}
+
+/// Decibels take plain factors and nothing else that could be meant in two ways; by its name a gain is the ratio.
+#[test]
+fn decibels_are_multiplied_by_plain_numbers_alone() {
+    let text = |value: &str| {
+        format!(
+            "let\n  g = 20 dB\n  x = {value}\n\nstage half: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n"
+        )
+    };
+    for (value, said) in [
+        ("2 * 20 dB", "×100 (40.0 dB)"),
+        ("(20 dB - 6 dB) / 2", "×2.24 (7.0 dB)"),
+        ("-(20 dB)", "×0.100 (−20.0 dB)"),
+        ("abs(-6 dB)", "×2.00 (6.0 dB)"),
+        ("max(20 dB, 6 dB)", "×10.0 (20.0 dB)"),
+        ("(20 dB)^2", "×100 (40.0 dB)"),
+        ("10 kohm * 20 dB", "100 kΩ"),
+        ("4 dBu + 20 dB", "24.0 dBu (12.3 V)"),
+        ("0 dBu * 0 dBu / 600 ohm", "1 mW"),
+        ("g - 1", "9"),
+    ] {
+        let hints = hints(&text(value));
+        assert!(hints.contains(&format!("3: {said}")), "{value}: {hints}");
+        assert_eq!(rules(&text(value)), [""; 0], "{value}");
+    }
+    for value in [
+        "10^(20 dB/20)",
+        "1 / 20 dB",
+        "6 dB * 6 dB",
+        "12 dB / 6 dB",
+        "2 * 4 dBu",
+        "log10(6 dB)",
+        "max(6 dB, 2)",
+        "1 + 6 dB",
+        "6 dB || 6 dB",
+    ] {
+        assert_eq!(rules(&text(value)), ["dimensions-differ"], "{value}");
+    }
+    let limited = |limit: &str| format!("{}\nrequire\n  gain in -> out {limit}\n", text("1"));
+    assert_eq!(rules(&limited("> (2 * -3.5 dB)")), [""; 0]);
+    assert_eq!(rules(&limited("> (-3 dB - 2 dB)")), ["requirement-fails"]);
+    assert_eq!(rules(&limited("= (2 * -3 dB) ± 0.1 dB")), [""; 0]);
 }
 
 #[test]

@@ -45,7 +45,9 @@ fn on(word: &str, nth: usize) -> Option<Hover> {
 /// Which words a hover speaks of, and the first five words of what it says.
 fn said(word: &str, nth: usize) -> String {
     let hover = on(word, nth).unwrap_or_else(|| panic!("nothing is said on {word}"));
-    let first: Vec<&str> = hover.plain.split_whitespace().take(5).collect();
+    // Above the word's page stands what its statement comes to, in a paragraph of its own.
+    let page = hover.plain.rsplit("\n\n").next().unwrap_or_default();
+    let first: Vec<&str> = page.split_whitespace().take(5).collect();
     format!("{}: {}", &TEXT[hover.range], first.join(" "))
 }
 

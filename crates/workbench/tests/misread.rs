@@ -187,3 +187,77 @@ fn a_stage_without_ports_is_shown_ports_that_it_can_have() {
     let said: Vec<&str> = problems.iter().map(|p| p.message.as_str()).collect();
     assert!(said.iter().any(|m| m.contains("`stage pre: in -> out`")), "{said:?}");
 }
+
+/// A selector that lacks a number between two others connects nothing there, at rest and in a setting.
+#[test]
+fn a_position_that_is_not_listed_is_open() {
+    let text = |at: u32| {
+        format!(
+            "design
+  setting mute: SW1 2
+
+stage level: in -> out
+  in  -- R1 10k -- out
+  out -- R2 1k -- a
+  out -- R3 3k -- b
+  out -- R4 100k -- gnd
+  SW1 at {at}: pole gnd, 1 a, 3 b
+"
+        )
+    };
+    for at in [1, 2, 3] {
+        assert_eq!(rules(&text(at)), [""; 0], "at {at}");
+        assert_eq!(read(&text(at), "gain in -> out"), "−20.9 … −0.8 dB over SW1", "at {at}");
+        assert_eq!(read(&text(at), "gain in -> out when mute"), "−0.8 dB");
+        assert_eq!(read(&text(at), "gain in -> out when SW1 2"), "−0.8 dB");
+    }
+    assert_eq!(rules(&text(4)), ["unlisted-position"]);
+    assert_eq!(rules(&text(1).replace("SW1 2", "SW1 4")), ["unknown-position"]);
+}
+
+#[test]
+fn what_is_inside_a_copy_is_its_own() {
+    let text = "stage amp: in -> out
+  in  -- R1 1M -- gnd
+  U1a ideal: + in, - fb, out out
+  out -- R2 9k -- fb -- R3 1k -- gnd
+
+use amp as two: out -> line
+
+stage meter: probe -> reading
+  probe   -- R9 1k -- two.fb
+  two.fb  -- R8 1k -- reading
+  reading -- R7 1k -- gnd
+";
+    assert_eq!(rules(text), ["node-crosses-stages"]);
+    assert!(read(text, "gain out -> line").starts_with("unknown: two.fb is in two and in meter"));
+}
+
+#[test]
+fn an_output_does_not_swing_beyond_its_rails() {
+    let text = "datasheet wren: opamp
+  swing from rails -1 V
+
+stage follower: in -> out
+  in -- R1 10k -- gnd
+  U1a wren: + in, - out, out out
+";
+    assert_eq!(rules(text), ["datum-not-positive"]);
+    assert_eq!(rules(&text.replace("swing from rails", "input range from low rail")), [""; 0]);
+}
+
+#[test]
+fn a_concession_that_concedes_nothing_is_not_listed() {
+    let text = "design
+  accept nonsense for R1: \"x\"
+  accept unlikely-value for R2: \"nothing is wrong there\"
+  accept unlikely-value for R1: \"the shunt of a meter\"
+
+stage divider: in -> out
+  in  -- R1 10m -- out
+  out -- R2 1k -- gnd
+";
+    let snapshot = bench(text).snapshot();
+    let listed: Vec<String> = snapshot.accepted("a").into_iter().map(|a| a.reason).collect();
+    assert_eq!(listed, ["the shunt of a meter"]);
+}

@@ -84,7 +84,7 @@ stage preamp: in -> drive
         expect![[r#"
             let
               f_low = 7 Hz  ┆ 7 Hz
-              gain  = 20 dB  ┆ 10
+              gain  = 20 dB  ┆ ×10.0 (20.0 dB)
               tau   = R3 * C2  ┆ 22 ms
 
             stage preamp: in -> drive  ┆ 20.1 dB · 7.16 Hz … 297 kHz · Zin 999 kΩ typ.
@@ -575,7 +575,7 @@ stage low: in -> out
     expect![[r#"
         R1, 4.7 kΩ
           between in and out
-          ± 1 %: 4.65 kΩ … 4.75 kΩ
+          ± 1 %: 4.65 … 4.75 kΩ
           E12, between 3.9 kΩ and 5.6 kΩ
           bands: yellow, violet, black, brown, brown
           rated 250 mW
@@ -589,13 +589,13 @@ stage low: in -> out
 
         R2, 51 kΩ
           between out and gnd
-          ± 5 %: 48.4 kΩ … 53.6 kΩ
+          ± 5 %: 48.4 … 53.6 kΩ
           E24, between 47 kΩ and 56 kΩ
           bands: green, brown, orange, gold
 
         R3, 1.234 kΩ
           between out and gnd
-          ± 1 %: 1.22 kΩ … 1.25 kΩ
+          ± 1 %: 1.22 … 1.25 kΩ
           in no series of IEC 60063; the nearest of E24 is 1.2 kΩ
 
         f_low

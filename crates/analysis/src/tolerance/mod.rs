@@ -82,7 +82,8 @@ impl Study {
     /// Whether the ends lie as near to each other as presets are set: what is left between them is rounding.
     pub fn even(&self) -> bool {
         let (low, high) = (self.low.value, self.high.value);
-        low == high || (high - low).abs() <= EVEN * high.abs().max(low.abs())
+        let near = || low.is_finite() && high.is_finite() && (high - low).abs() <= EVEN * high.abs().max(low.abs());
+        low == high || near()
     }
 }
 

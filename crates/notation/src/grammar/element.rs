@@ -7,7 +7,7 @@ use super::{Desk, Key, Reads, Rule, Said, Tk, key, kind, one, text};
 use crate::near::{beginning_with, nearest};
 use crate::token::TokenKind;
 use crate::tree::{Amount, Attribute, Element, Figure, PartName, Span};
-use crate::word::{ATTRIBUTES, CLASSES, is_attribute};
+use crate::word::{ATTRIBUTES, CLASSES, class_meant, is_attribute};
 
 /// Where an element stands, which decides what it must have.
 #[derive(Clone, Copy, PartialEq)]
@@ -315,6 +315,12 @@ fn class_unknown(element: &Element) -> Said {
         "D" | "Q" | "T" => format!("{} is kept for a class that is not defined yet: parts are {known}", part.text),
         class => format!("{} has a part's shape, and {class} is no class of part: those are {known}", part.text),
     };
+    if let Some(meant) = class_meant(&part.class) {
+        let meant = format!("{meant}{}", &part.text[part.class.len()..]);
+        let message =
+            format!("{} has a part's shape, and {} is no class of part: did you mean {meant}?", part.text, part.class);
+        return Said::open("class-unknown", part.span, message).fix(part.span, meant);
+    }
     let said = Said::open("class-unknown", part.span, message);
     match element.value.is_none() && element.attributes.is_empty() {
         true => said.fix_all(format!("write {small}, a node"), vec![(part.span, small)]),

@@ -32,7 +32,7 @@ impl Headings {
             assume: assume(amounts),
             plain: rest(|desk, range| {
                 let t = &desk.toks[range.start];
-                let place = desk.place(range);
+                let place = desk.place(range.clone());
                 match t.kind {
                     TokenKind::Colon => Said::open(
                         "heading-extra",
@@ -44,12 +44,18 @@ impl Headings {
                         "heading-extra",
                         place,
                         "Nothing stands behind this heading's word: its entries stand on the lines below",
-                    ),
+                    )
+                    .fix_all("write it on a line of its own", vec![(super::cut(desk, range), own_line(desk, place))]),
                 }
             })
             .boxed(),
         }
     }
+}
+
+/// What stands behind a heading, as its entry.
+fn own_line(desk: &Desk, place: crate::tree::Span) -> String {
+    format!("\n  {}", &desk.text[place.range()])
 }
 
 fn behind(desk: &Desk, range: std::ops::Range<usize>) -> Said {
@@ -72,7 +78,7 @@ fn unquoted(id: &'static str, message: &'static str) -> impl Reads<Word> {
     one(|t: &Tk| t.kind != TokenKind::Colon).repeated().at_least(1).validate(move |(), e, emitter| {
         let range = e.span().into_range();
         let desk = e.state();
-        let place = desk.place(range);
+        let place = desk.place(range.clone());
         let words = desk.text[place.range()].to_string();
         emitter.emit(Said::open(id, place, message).fix(place, format!("\"{}\"", words.replace('"', "'"))));
         Word { text: words.into(), span: place }

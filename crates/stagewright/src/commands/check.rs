@@ -60,11 +60,22 @@ pub fn run(args: &Check) -> ExitCode {
     finish(&out, code)
 }
 
+/// Ways out that take their time are looked for of so many problems of a design.
+const SEARCHED: usize = 40;
+
 fn check(file: String, text: String) -> Checked {
     let mut bench = Workbench::new();
     crate::includes::open(&mut bench, std::path::Path::new(&file), text.clone());
     let snapshot = bench.snapshot();
-    let problems = snapshot.problems_reviewed(&file, true).to_vec();
+    let mut problems = snapshot.problems_reviewed(&file, true).to_vec();
+    // Where very much is amiss, the first of it is worth the search.
+    for p in problems.iter_mut().take(SEARCHED) {
+        let ways = snapshot.ways_out(&file, p);
+        p.fixes = ways.fixes;
+        if let Some(none) = ways.none {
+            p.message = format!("{}; {none}.", p.message.trim_end_matches('.'));
+        }
+    }
     let statements = snapshot.statements(&file);
     let accepted = snapshot.accepted(&file);
     Checked { file, text, problems, statements, accepted }

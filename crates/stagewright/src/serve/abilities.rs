@@ -34,6 +34,8 @@ pub struct Abilities {
     pub action_literals: bool,
     /// A code action may be marked as the preferred one.
     pub preferred_actions: bool,
+    /// A code action may be shown that cannot be taken, with the reason.
+    pub disabled_actions: bool,
     /// How long the word that was last touched is taken to be still under way.
     pub pause: Duration,
     /// What is missing at the end of the entry that is being typed is not said at all; else it is a faint mark.
@@ -62,6 +64,7 @@ impl Default for Abilities {
             versioned_edits: false,
             action_literals: false,
             preferred_actions: false,
+            disabled_actions: false,
             pause: UNDER_WAY,
             hides_unfinished: false,
         }
@@ -95,6 +98,7 @@ impl Abilities {
                 == Some(true),
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
+            disabled_actions: action.and_then(|action| action.disabled_support) == Some(true),
         }
     }
 }

@@ -5,7 +5,7 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use workbench::{Hint, Hover, Problem, Symbol, Token, Unfinished};
+use workbench::{Fix, Hint, Hover, Problem, Symbol, Token, Unfinished, Ways};
 
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
@@ -61,6 +61,14 @@ pub trait View: Clone + Send + 'static {
     fn symbols(&self, path: &str) -> Vec<Symbol>;
     /// The words with what they are, within `range`, or all.
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
+    /// The ways out of a problem, those included that take their time to find.
+    fn ways_out(&self, _path: &str, problem: &Problem) -> Ways {
+        Ways { fixes: problem.fixes.clone(), none: None }
+    }
+    /// What could be written about what stands in `range`.
+    fn proposals(&self, _path: &str, _range: Range<usize>) -> Vec<Fix> {
+        Vec::new()
+    }
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
     fn unfinished(&self, path: &str) -> Vec<Unfinished>;
     /// Whether the payload of an unwinding says "overtaken by a newer text", as opposed to a fault in the program.
@@ -121,6 +129,12 @@ impl View for workbench::Snapshot {
     }
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
         workbench::Snapshot::tokens(self, path, range)
+    }
+    fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
+        workbench::Snapshot::ways_out(self, path, problem)
+    }
+    fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
+        workbench::Snapshot::proposals(self, path, range)
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)

@@ -114,7 +114,7 @@ impl<V: View> LanguageServer for Handlers<V> {
             ..lsp::TextDocumentSyncOptions::default()
         };
         let fixes = lsp::CodeActionOptions {
-            code_action_kinds: Some(vec![lsp::CodeActionKind::QUICKFIX]),
+            code_action_kinds: Some(vec![lsp::CodeActionKind::QUICKFIX, super::actions::PROPOSAL]),
             ..lsp::CodeActionOptions::default()
         };
         Ok(lsp::InitializeResult {

@@ -1,0 +1,125 @@
+//! What an argument could say of a part: the widest band over which it may be neglected.
+
+use std::ops::Range;
+
+use argument::Verdict;
+use circuit::{Allowed, Assumption, Circuit, Neglect, PartId, PartKind};
+use notation::tree::BlockKind;
+
+use crate::assumed::{budget, weigh};
+use crate::database::{Chunk, Desk, Document, assembled, circuit_of, entries_of, layout};
+use crate::hints::blank;
+use crate::plain::{Edit, Fix};
+use crate::problems::{lines_of, range_of};
+
+/// Which end of the design's band is left to be found.
+#[derive(Clone, Copy)]
+enum Side {
+    Above,
+    Below,
+    Neither,
+}
+
+/// The assumptions that the parts of a range of bytes would bear, each as a line to write. The widest band is told over which the
+/// neglect costs no more than the file's budget, if the design's reference lies in it. What the file assumes already is not told again.
+pub(crate) fn proposals(db: &dyn Desk, document: Document, range: &Range<usize>) -> Vec<Fix> {
+    if blank(db, document).is_some() {
+        return Vec::new();
+    }
+    let (circuit, all, layout) = (circuit_of(db, document), assembled(db, document), layout(db, document));
+    let here = |part: &usize| {
+        let place = all.places.part_names.get(*part).and_then(|p| range_of(&layout, *p));
+        place.is_some_and(|r| r.start <= range.end && range.start <= r.end)
+    };
+    let assumed = crate::assumed::all(db, document);
+    let said = |part: PartId| {
+        let neglects = assumed.iter().filter_map(|(.., found)| found.as_ref().as_ref().ok()).flat_map(|c| &c.all);
+        neglects
+            .into_iter()
+            .any(|c| matches!(c.neglect, Neglect::Short(p) | Neglect::Open(p) | Neglect::Ideal(p) if p == part))
+    };
+    let allowed = allowed(db, document, &circuit);
+    let circuit = &*circuit;
+    let parts = (0..all.circuit.parts.len()).filter(here).map(|p| PartId(p as u32)).filter(|p| !said(*p));
+    parts
+        .flat_map(|part| {
+            db.unwind_if_revision_cancelled();
+            tries(circuit, part).into_iter().filter_map(move |(neglect, is, side)| {
+                let line = line(db, document, circuit, part, (neglect, is, side), allowed)?;
+                Some(Fix { title: format!("assume {}", line.0), edits: vec![appended(db, document, &line.1)] })
+            })
+        })
+        .collect()
+}
+
+/// The budget of the last `assume` of the file, under which a further line would stand.
+fn allowed(db: &dyn Desk, document: Document, circuit: &Circuit) -> Allowed {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let last = layout.blocks.iter().rev().find(|b| b.kind == Some(BlockKind::Assume));
+    let heading = last.and_then(|b| Some(Chunk::new(db, b.kind, true, &text[b.heading.as_ref()?.range.clone()])));
+    budget(db, circuit, heading).unwrap_or_default()
+}
+
+/// How a part can be neglected by hand.
+fn tries(circuit: &Circuit, part: PartId) -> Vec<(Neglect, &'static str, Side)> {
+    let it = &circuit.parts[part.at()];
+    if it.unfitted {
+        return Vec::new();
+    }
+    let (short, open) = (Neglect::Short(part), Neglect::Open(part));
+    match &it.kind {
+        PartKind::Capacitor { .. } => vec![(short, "short", Side::Above), (open, "open", Side::Below)],
+        PartKind::Inductor { .. } => vec![(short, "short", Side::Below), (open, "open", Side::Above)],
+        PartKind::Resistor { .. } => vec![(short, "short", Side::Neither), (open, "open", Side::Neither)],
+        PartKind::Amplifier { sheet, .. } if !sheet.ideal => vec![(Neglect::Ideal(part), "ideal", Side::Below)],
+        _ => Vec::new(),
+    }
+}
+
+/// A line of `assume` with what it costs, and the line alone.
+fn line(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    part: PartId,
+    (neglect, is, side): (Neglect, &str, Side),
+    allowed: Allowed,
+) -> Option<(String, String)> {
+    let name = &circuit.parts[part.at()].name;
+    let (low, high) = circuit.band;
+    let over = |from, to| Assumption { neglects: vec![neglect], from, to, on: None, within: None };
+    let costs = |assumption: &Assumption| weigh(db, document, circuit, assumption, allowed).ok();
+    let whole = match side {
+        Side::Above => over(Some(low), None),
+        Side::Below => over(None, Some(high)),
+        Side::Neither => over(None, None),
+    };
+    let found = costs(&whole)?;
+    if found.verdict() == Verdict::Holds {
+        return Some((format!("{name} {is}: {}", found.hint()), format!("{name} {is}")));
+    }
+    // What was rounded to the safe side is weighed again, and tells what it costs.
+    let end = found.mended_end(found.all.first()?.found.as_ref().ok()?)?;
+    let (word, narrower) = match side {
+        Side::Above if end < circuit.reference => ("above", over(Some(end), None)),
+        Side::Below if end > circuit.reference => ("below", over(None, Some(end))),
+        _ => return None,
+    };
+    let found = costs(&narrower).filter(|found| found.verdict() == Verdict::Holds)?;
+    let text = format!("{name} {is} {word} {}", quantity::canonical(end, quantity::Unit::Hertz)?);
+    Some((format!("{text}: {}", found.hint()), text))
+}
+
+/// A line at the end of the last `assume`, or such a block at the end of the file.
+fn appended(db: &dyn Desk, document: Document, line: &str) -> Edit {
+    let (layout, text) = (layout(db, document), document.text(db));
+    let last = entries_of(&layout, BlockKind::Assume).last();
+    let place = last.map(|(b, e)| circuit::Place { block: b as u32, entry: Some(e as u32), span: Default::default() });
+    if let Some(lines) = place.and_then(|p| lines_of(&layout, p)) {
+        // Behind a comment on the same line.
+        let end = lines.range.end + text[lines.range.end..].find(['\n', '\r']).unwrap_or(text.len() - lines.range.end);
+        return Edit { range: end..end, text: format!("\n  {line}") };
+    }
+    let end = text.trim_end().len();
+    Edit { range: end..end, text: format!("\n\nassume\n  {line}") }
+}
