@@ -66,3 +66,12 @@ fn an_assumption_that_would_hold_is_offered_at_its_part() {
     );
     assert_eq!(actions(7, 18, "quickfix"), [Value::Null; 0]);
 }
+
+#[test]
+fn the_formula_of_a_stage_is_offered_at_its_heading() {
+    let found = actions(3, 8, "refactor");
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0]["title"], "write preamp's formula");
+    let written = edits(&found[0])[0]["newText"].as_str().expect("a text");
+    assert!(written.starts_with("\nformula\n  gain in -> out = "), "{written}");
+}

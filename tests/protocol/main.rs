@@ -13,6 +13,7 @@ mod lifecycle;
 mod positions;
 mod real;
 mod requests;
+mod reviewed;
 mod steady;
 mod tokens;
 mod toy;

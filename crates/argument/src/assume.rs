@@ -210,7 +210,7 @@ pub(crate) fn at(hertz: f64, position: &str) -> String {
 }
 
 /// A small amount to two digits: `0.11 dB`, `0.10 dB`, `1.3 %`.
-pub(crate) fn fine(x: f64, unit: &str) -> String {
+pub fn fine(x: f64, unit: &str) -> String {
     if x.abs() < LEAST {
         return format!("under 0.001 {unit}");
     }

@@ -5,6 +5,7 @@
 pub mod assume;
 pub mod formula;
 pub mod require;
+pub mod rules;
 pub mod slip;
 pub mod tolerance;
 

@@ -171,12 +171,29 @@ pub(crate) fn in_unit(kind: Kind, x: f64, limit: &LimitPiece) -> f64 {
 
 /// A value in a limit's unit, as it is shown beside it.
 pub fn text(x: f64, limit: &LimitPiece) -> String {
-    let style = Style::default();
+    longer(x, limit, 0)
+}
+
+/// How many digits more than usual tell these values apart, which are not the same and would look it.
+pub fn digits_more(values: &[f64], limit: &LimitPiece) -> u8 {
+    let told = |more: u8| {
+        values
+            .iter()
+            .enumerate()
+            .all(|(i, a)| values[..i].iter().all(|b| a == b || longer(*a, limit, more) != longer(*b, limit, more)))
+    };
+    (0..6).find(|more| told(*more)).unwrap_or(0)
+}
+
+/// [`text`] with more digits than usual.
+pub fn longer(x: f64, limit: &LimitPiece, more: u8) -> String {
+    let usual = Style::default();
+    let style = Style { digits: usual.digits + more, decimals: usual.decimals + more, ..usual };
     let found = match limit.unit {
         _ if x == f64::NEG_INFINITY => return "none".into(),
         _ if x.is_infinite() => return "without limit".into(),
         Unit::Decibel | Unit::Dbu | Unit::Dbv => {
-            let digits = if limit.fine { 2 } else { 1 };
+            let digits = if limit.fine { 2 } else { 1 } + usize::from(more);
             let rounded = format!("{x:.digits$}");
             // What rounds to nothing has no sign.
             let plain = if rounded.trim_start_matches('-').chars().all(|c| matches!(c, '0' | '.')) {

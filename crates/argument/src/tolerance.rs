@@ -24,12 +24,12 @@ pub struct Over {
     pub worst: Extreme,
     /// The builds that keep to the limit; one that cannot be read does not.
     pub share: Share,
-    /// Whether all builds that could be read, and the worst that was found, keep to the limit.
-    pub within: bool,
-    /// How many builds could not be read, and why the first of them could not.
-    pub unread: Option<(usize, String)>,
     /// The parts that matter most for the worst, largest first.
     pub weights: Vec<Weight>,
+    /// What was found keeps to the limit; the verdict is another where some builds cannot be read.
+    pub kept: bool,
+    /// How many of the drawn builds cannot be read, as where a preset does not reach its goal, and why the first of them cannot.
+    pub unread: Option<(usize, String)>,
 }
 
 /// Holds a study against a limit.
@@ -52,18 +52,17 @@ pub fn over(study: &Study, reading: &Reading, limit: &LimitPiece) -> Over {
         inside(x, margin, end, limit)
     };
     let good = study.seen.iter().filter(|ends| both(**ends).into_iter().all(keeps)).count();
-    let within = keeps(range[0]) && keeps(range[1]);
-    let holds = within && study.unread.is_none();
+    let kept = keeps(range[0]) && keeps(range[1]);
     Over {
-        verdict: if holds { Verdict::Holds } else { Verdict::Fails },
+        verdict: if kept && study.unread.is_none() { Verdict::Holds } else { Verdict::Fails },
         value,
         margin: margin_found,
         limit: end,
         range,
         worst: worst.clone(),
         share: Share::of(good, study.builds),
-        within,
-        unread: study.unread.clone(),
         weights: weights.clone(),
+        kept,
+        unread: study.unread.clone(),
     }
 }

@@ -21,6 +21,12 @@ pub(crate) fn check(a: &mut Assembly) {
             user[node.at()].get_or_insert(i);
         }
     }
+    // An amplifier that is fed from a node uses it.
+    let feeds = a.circuit.parts.iter().filter_map(|p| match p.kind {
+        PartKind::Amplifier { rails, .. } => rails,
+        _ => None,
+    });
+    let fed: FxHashSet<NodeId> = feeds.flatten().collect();
     let free: FxHashSet<NodeId> = a.free.iter().copied().collect();
     for i in 1..a.circuit.nodes.len() {
         let id = NodeId(i as u32);
@@ -36,7 +42,7 @@ pub(crate) fn check(a: &mut Assembly) {
             look_alike_ground(a, id);
             continue;
         }
-        if crosses(a, id) || look_alike_ground(a, id) || lonely(a, id, &ports, &user) {
+        if crosses(a, id) || look_alike_ground(a, id) || fed.contains(&id) || lonely(a, id, &ports, &user) {
             continue;
         }
     }

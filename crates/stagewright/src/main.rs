@@ -46,6 +46,8 @@ Examples:
           problems, and whether what each design requires holds; exit 0 clean, 1 problems, 2 could not run
   stagewright read preamp.stage 'gain in -> out at 1 kHz' 'noise of out A-weighted'
           two readings
+  stagewright derive preamp.stage preamp
+          the stage worked out by hand, from Kirchhoff's law to its formula
   stagewright format designs/
           columns, blanks and blank lines; with --check only shown
   stagewright serve
@@ -63,12 +65,24 @@ enum Command {
     /// Print single readings
     #[command(long_about = READ)]
     Read(commands::Read),
+    /// Print the hand working of stages: from Kirchhoff's law to the formula, line by line
+    #[command(long_about = DERIVE)]
+    Derive(commands::Derive),
     /// Lay designs out: columns, blanks, blank lines
     #[command(long_about = FORMAT)]
     Format(commands::Layout),
     /// Print the manual's page of a word, a quantity or a rule; the contents without one
     Explain(commands::Explain),
 }
+
+const DERIVE: &str = "\
+Print the hand working of stages, as a person writes it on the board: what is assumed, the circuit redrawn in words, Kirchhoff's current law at \
+the nodes that matter, the virtual shorts, the algebra line by line, the result in symbols and in numbers, and the conditions.
+
+Amplifiers are taken as ideal and the file's assumptions are made. Each result is held against the solver before it is shown. A circuit that is \
+past a hand derivation gets its poles, its zeros and its constant instead.
+
+Exit 0 done, 1 the design is unfinished, 2 could not run.";
 
 const FORMAT: &str = "\
 Lay designs out: columns, blanks, blank lines.
@@ -121,6 +135,7 @@ fn main() -> ExitCode {
         Command::Show(args) => commands::show(&args),
         Command::Check(args) => commands::check(&args),
         Command::Read(args) => commands::read(&args),
+        Command::Derive(args) => commands::derive(&args),
         Command::Format(args) => commands::format(&args),
         Command::Explain(args) => commands::explain(&args),
     }

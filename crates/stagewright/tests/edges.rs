@@ -214,7 +214,7 @@ fn a_slip_on_the_command_line_is_told_with_a_way_out() {
         (&["sevre"][..], "stagewright: there is no command sevre. Did you mean serve?\n"),
         (
             &["owl"],
-            "stagewright: there is no command owl. The commands are serve, show, check, read, format and explain; stagewright --help \
+            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, format and explain; stagewright --help \
              tells what each does.\n",
         ),
         (&["--verison"], "stagewright: there is no option --verison. Did you mean --version?\n"),
@@ -337,4 +337,31 @@ fn a_line_without_end_is_shown_around_its_fault() {
     let longest = text(&output.stdout).lines().map(|l| l.chars().count()).max();
     assert!(longest.is_some_and(|n| n < 1_000), "{longest:?}");
     assert!(text(&output.stdout).contains('…'));
+}
+
+#[test]
+fn a_stage_is_derived_by_its_name_and_a_slip_names_those_that_there_are() {
+    let folder = folder();
+    let design = "stage pad: in -> out\n  in -- R1 1k -- out\n  out -- R2 1k -- gnd\n";
+    std::fs::write(folder.path().join("pad.stage"), design).unwrap();
+    let found = run(folder.path(), &["derive", "pad.stage", "pad"]);
+    assert_eq!(found.status.code(), Some(0));
+    assert!(
+        text(&found.stdout).ends_with("As a formula\n    gain in -> out = R2 / (R1 + R2)\n"),
+        "{}",
+        text(&found.stdout)
+    );
+    for (format, mark) in [("markdown", "## stage pad: in → out\n"), ("tex", "\\documentclass{article}\n")] {
+        let found = run(folder.path(), &["derive", "pad.stage", "--format", format]);
+        assert_eq!(found.status.code(), Some(0));
+        assert!(text(&found.stdout).starts_with(mark), "{}", text(&found.stdout));
+    }
+    let found = run(folder.path(), &["derive", "pad.stage", "pda"]);
+    assert_eq!(found.status.code(), Some(2));
+    assert_eq!(text(&found.stdout), "");
+    assert_eq!(text(&found.stderr), "stagewright: there is no stage pda: did you mean pad? the stages are pad.\n");
+    std::fs::write(folder.path().join("torn.stage"), "stage pad: in -> out\n  in -- R1 1k --\n").unwrap();
+    let found = run(folder.path(), &["derive", "torn.stage"]);
+    assert_eq!(found.status.code(), Some(1));
+    assert!(text(&found.stdout).contains("Unknown: line 2 is unfinished."), "{}", text(&found.stdout));
 }

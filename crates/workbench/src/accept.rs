@@ -26,7 +26,7 @@ const IDLE: [&str; 3] = ["unknown-rule", "unknown-name", "nothing-to-accept"];
 /// The concessions of a file that have a say, in the order written.
 pub(crate) fn conceded(db: &dyn Desk, document: Document) -> Vec<Conceded> {
     let (all, layout) = (assembled(db, document), layout(db, document));
-    let problems = crate::problems::problems(db, document);
+    let problems = crate::problems::problems_reviewed(db, document, false);
     let one = |(a, place): (&circuit::Accepted, &circuit::Place)| {
         let lines = lines_of(&layout, *place)?;
         let idle = |p: &Problem| IDLE.contains(&p.id) && lines.range.contains(&p.range.start);
@@ -40,7 +40,7 @@ pub(crate) fn conceded(db: &dyn Desk, document: Document) -> Vec<Conceded> {
     all.circuit.accepted.iter().zip(&all.places.accepted).filter_map(one).collect()
 }
 
-/// The rules that may be conceded: each is a judgement about a design, none an error of its drawing.
+/// The rules that may be conceded beside all of the reviewer's: each is a judgement about a design, none an error of its drawing.
 pub const RULES: &[&str] = &[
     "both-ends-together",
     "ground-name",
@@ -69,9 +69,11 @@ pub fn silence(circuit: &Circuit, problems: &mut Vec<Problem>) -> Vec<(usize, We
         let fault =
             |id, message: String| Fault { id, span: Span::default(), message, unfinished: false, fixes: Vec::new() };
         let words = accepted.rule.replace('-', " ");
-        if !RULES.contains(&&*accepted.rule) {
-            let begun = || RULES.iter().copied().find(|r| r.starts_with(&*accepted.rule));
-            let near = notation::near::nearest(&accepted.rule, RULES.iter().copied()).or_else(begun);
+        let reviewed = argument::rules::find(&accepted.rule).is_some();
+        if !reviewed && !RULES.contains(&&*accepted.rule) {
+            let all = || RULES.iter().copied().chain(argument::rules::RULES.iter().map(|r| r.id));
+            let begun = || all().find(|r| r.starts_with(&*accepted.rule));
+            let near = notation::near::nearest(&accepted.rule, all()).or_else(begun);
             let near = near.map(|n| n.replace('-', " "));
             let hint = near.as_ref().map_or_else(
                 || ": `explain accept` lists those that there are".into(),
@@ -96,8 +98,9 @@ pub fn silence(circuit: &Circuit, problems: &mut Vec<Problem>) -> Vec<(usize, We
             continue;
         }
         let before = problems.len();
-        problems
-            .retain(|p| p.severity == Severity::Error || p.id != &*accepted.rule || !p.names.iter().any(|n| n == what));
+        // An error of the drawing stands; what the reviewer judges can be conceded whatever its weight.
+        let stands = |p: &Problem| p.severity == Severity::Error && !reviewed;
+        problems.retain(|p| stands(p) || p.id != &*accepted.rule || !p.names.iter().any(|n| n == what));
         if problems.len() == before {
             let message = format!("`{words}` has nothing to say about {what}: there is nothing to accept");
             found.push((i, Weight::Note, fault("nothing-to-accept", message)));

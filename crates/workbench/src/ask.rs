@@ -70,7 +70,7 @@ impl Snapshot {
                 let nominal = nominal.as_ref().unwrap_or(&reading);
                 let study = over::studied(db, document, query, nominal, limit.as_ref(), Builds::ALL);
                 let held = study.as_ref().ok().zip(limit).map(|(s, limit)| (argument::over(s, nominal, &limit), limit));
-                Tolerance { study, held }
+                Tolerance { study, preset: !circuit_of(db, document).trims.is_empty(), held }
             });
             (Answer::Reading(Box::new(reading)), over)
         };

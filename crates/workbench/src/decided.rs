@@ -190,8 +190,7 @@ fn one_hint(d: &Decided) -> Option<String> {
             let text = match verdict {
                 Verdict::Holds if endless => format!("{value}: holds"),
                 Verdict::Holds => format!("{value}{at} holds, {spare} to spare"),
-                _ if endless => format!("{value}{at}: fails"),
-                _ if level_with(margin, limit) => format!("{value}{at} fails, {} is wanted", wanted(limit, decision.value?)),
+                _ if endless || margin == 0.0 => format!("{value}{at}: fails"),
                 _ => format!("{value}{at} fails by {spare}"),
             };
             Some(if typical { format!("{text} typ.") } else { text })
@@ -200,23 +199,18 @@ fn one_hint(d: &Decided) -> Option<String> {
     }
 }
 
-/// What a limit wants: `at most 20 Hz`; of a value that is the limit itself, which `<` and `>` leave out, `less than 20 Hz`.
-pub(crate) fn wanted(limit: &LimitPiece, value: f64) -> String {
-    let text = |x: f64| argument::require::text(x, limit);
-    let bare = |end: f64| !limit.ends && (value == end || level_with(value - end, limit));
+/// What a limit wants of a value, by the end that it is nearest to: `at most 20 Hz`, with some digits more than usual.
+pub(crate) fn wanted(limit: &LimitPiece, value: f64, end: f64, more: u8) -> String {
+    let text = |x: f64| argument::require::longer(x, limit, more);
+    // The limit's own figure is outside of `<` and `>`.
+    let strict = !limit.ends && value == end;
     match (limit.low, limit.high) {
         (Some(a), Some(b)) => format!("{} to {}", text(a), text(b)),
-        (None, Some(high)) if bare(high) => format!("less than {}", text(high)),
-        (None, Some(high)) => format!("at most {}", text(high)),
-        (Some(low), None) if bare(low) => format!("more than {}", text(low)),
-        (Some(low), None) => format!("at least {}", text(low)),
-        (None, None) => "nothing".into(),
+        (None, _) if strict => format!("less than {}", text(end)),
+        (None, _) => format!("at most {}", text(end)),
+        _ if strict => format!("more than {}", text(end)),
+        _ => format!("at least {}", text(end)),
     }
-}
-
-/// Whether a margin is printed as nothing.
-fn level_with(margin: f64, limit: &LimitPiece) -> bool {
-    argument::require::margin_text(margin, limit) == argument::require::margin_text(0.0, limit)
 }
 
 /// What is said about a requirement that fails.
@@ -230,12 +224,12 @@ pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<Str
     let over = limit.high.is_some_and(|h| decision.value.is_some_and(|v| v >= h));
     let too = if over { "too much" } else { "too little" };
     let margin = decision.margin?;
-    let by = if margin.is_finite() && !level_with(margin, limit) {
+    let by = if margin.is_finite() && margin != 0.0 {
         format!(", {} {too}", argument::require::margin_text(margin, limit))
     } else {
         String::new()
     };
-    let wanted = wanted(limit, decision.value?);
+    let wanted = wanted(limit, decision.value?, decision.limit?, 0);
     // Where there is nothing to read, nothing is not a value.
     let is = if value.starts_with("no ") { ":" } else { " is" };
     // Where one figure is wanted, its miss may be one of the usual slips.

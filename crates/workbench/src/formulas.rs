@@ -125,7 +125,7 @@ fn worked_out(value: &Expr, scope: &Standing, hertz: f64) -> Result<Complex64, S
 }
 
 /// What the file's assumptions neglect together.
-fn neglects(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<Neglect>, String> {
+pub(crate) fn neglects(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<Neglect>, String> {
     let mut all: Vec<Neglect> = assumptions(db, document, circuit)?.into_iter().flat_map(|a| a.neglects).collect();
     all.sort_unstable();
     all.dedup();
@@ -146,7 +146,11 @@ fn stated(
     }))
 }
 
-fn assumptions(db: &dyn Desk, document: Document, circuit: &Circuit) -> Result<Vec<circuit::Assumption>, String> {
+pub(crate) fn assumptions(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+) -> Result<Vec<circuit::Assumption>, String> {
     let (layout, reads) = (layout(db, document), reads(db, document));
     let mut all = Vec::new();
     for (block, read) in layout.blocks.iter().zip(reads.iter()).filter(|(b, _)| b.kind == Some(BlockKind::Assume)) {
@@ -237,6 +241,27 @@ fn compared(
     Ok(Found::Right { cost, when })
 }
 
+/// Whether a formula is right for the hand model, with some more neglected, with the file's values and with others, as long as equal ones
+/// stay equal.
+pub(crate) fn right(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    query: &Query,
+    value: &Expr,
+    more: &[Neglect],
+) -> bool {
+    let look = Look { most: GLANCE, pulse: &|| db.unwind_if_revision_cancelled() };
+    let Ok(mut neglected) = neglects(db, document, circuit) else { return false };
+    neglected.extend(more);
+    neglected.sort_unstable();
+    let key = WayKey::new(db, way(db, document, &query.quantity, query.from));
+    let Some(hand) = Hand::of(db, document, &neglected, key) else { return false };
+    let agree = |found: Result<Vec<Sample>, String>| found.is_ok_and(|all| !all.is_empty() && all.iter().all(agrees));
+    agree(samples(hand.side(), query, circuit.band, circuit, value, &look))
+        && tried(&hand, query, circuit.band, circuit, value, true, &look)
+}
+
 /// The hand model for one question: all assumptions made together.
 struct Hand<'a> {
     db: &'a dyn Desk,
@@ -285,6 +310,9 @@ impl<'a> Hand<'a> {
     }
 }
 
+/// A difference this much smaller than a response at its greatest is what rounding leaves of none.
+const NULL: f64 = 1e-12;
+
 /// The formula beside the hand model.
 fn samples(
     hand: Side,
@@ -299,13 +327,18 @@ fn samples(
         let scope = Standing { circuit, positions: &sampled.stand.positions };
         let constant = !expr::speaks_of_frequency(value) && expr::names(value).is_empty();
         let mut once = None;
+        // At a null and close by both come to little but rounding, which has no size to compare.
+        let nothing = sampled.rows[0].iter().map(|z| z.norm()).fold(0.0, f64::max) * NULL;
         for (k, f) in sampled.hertz.iter().enumerate() {
             let formula = match once {
                 Some(z) if constant => z,
                 _ => *once.insert(worked_out(value, &scope, *f)?),
             };
             let hand = sampled.rows[0][k];
-            found.push(Sample { hertz: *f, position: sampled.stand.name.clone(), hand, formula });
+            let sample = Sample { hertz: *f, position: sampled.stand.name.clone(), hand, formula };
+            if agrees(&sample) || (hand - formula).norm() > nothing {
+                found.push(sample);
+            }
         }
     }
     Ok(found)
@@ -328,7 +361,7 @@ fn tried(
 }
 
 /// The circuit with other values: each between half and twice its own, matched parts alike; with `equal`, equal ones alike.
-fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
+pub(crate) fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
     let mut other = circuit.clone();
     let number = |id: usize| circuit.parts[id].kind.value().and_then(circuit::Given::number);
     for id in 0..circuit.parts.len() {

@@ -79,6 +79,7 @@ enum Paragraph {
     Head(String),
     Text(String),
     Reading { line: String, working: Vec<String> },
+    Working(Vec<derivation::Line>),
 }
 
 impl Lines {
@@ -98,6 +99,18 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
             Paragraph::Text(t) => {
                 markdown.push(t.clone());
                 plain.push(t);
+            }
+            Paragraph::Working(lines) => {
+                let text = |line: &derivation::Line| derivation::page::line(line).trim_start().to_string();
+                let marked = |line: &derivation::Line| match line {
+                    derivation::Line::Prose(_) => text(line),
+                    _ => format!("`{}`", text(line)),
+                };
+                markdown.push(format!(
+                    "by hand:\n{}",
+                    lines.iter().map(|l| format!("\n- {}", marked(l))).collect::<String>()
+                ));
+                plain.push(format!("by hand:{}", lines.iter().map(|l| format!("\n  {}", text(l))).collect::<String>()));
             }
             Paragraph::Reading { line, working } => {
                 let list: String = working.iter().map(|w| format!("\n- {w}")).collect();
@@ -159,6 +172,10 @@ impl Teller<'_> {
         let circuit = circuit_of(self.db, self.document);
         lines.extend(whole.and_then(|w| analysis::measure::poles_of(&w, &circuit, id)).map(Paragraph::Text));
         lines.extend(shape.and_then(|s| s.zeros_told()).map(Paragraph::Text));
+        let by_hand = crate::derived::derived(self.db, self.document, id.0, false);
+        if by_hand.found && !by_hand.short.is_empty() {
+            lines.push(Paragraph::Working(by_hand.short.clone()));
+        }
         Some(Lines(lines))
     }
 

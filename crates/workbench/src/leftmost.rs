@@ -31,6 +31,14 @@ pub(crate) fn one_an_entry(found: &mut Vec<Problem>, layout: &Layout, cautions: 
     });
 }
 
+/// Takes out what an amplifier lacks where it is told that nobody uses it.
+pub(crate) fn follows_from_idle_amplifiers(found: &mut Vec<Problem>) {
+    let idle = |p: &&Problem| p.id == argument::rules::unused_amplifier::ID;
+    let names: HashSet<String> = found.iter().filter(idle).flat_map(|p| p.names.first().cloned()).collect();
+    let follows = |p: &Problem| matches!(p.id, "node-used-once" | "open-input" | "no-feedback");
+    found.retain(|p| !follows(p) || !p.names.iter().any(|n| names.contains(n)));
+}
+
 /// Takes out what the circuit lacks at a node that is used once, in the wrong stage, as a port alone, or in place of gnd: the name is to be mended
 /// first, and the rest is often gone with it.
 pub(crate) fn follows_from_lonely_nodes(found: &mut Vec<Problem>, flaws: &Seen) {

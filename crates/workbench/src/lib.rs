@@ -11,6 +11,7 @@ mod clashes;
 mod database;
 mod decided;
 mod definition;
+mod derived;
 mod desk;
 mod formulas;
 mod from_included;
@@ -27,6 +28,7 @@ mod preset;
 mod problems;
 mod proposals;
 mod renumber;
+mod review;
 mod statement;
 mod symbols;
 mod tokens;
@@ -42,6 +44,7 @@ pub use analysis::tolerance::{Extreme, Found, Study, Weight};
 pub use argument::{Over, Verdict as Held};
 pub use ask::Answer;
 pub use definition::{Definition, Where};
+pub use derived::Derivation;
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use over::Tolerance;
 pub use plain::*;
@@ -50,7 +53,18 @@ pub use tokens::{Token, TokenKind};
 
 pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
+pub use derivation::page;
 pub use quantity::{Style, Unit};
+
+/// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
+pub fn is_reviewed(id: &str) -> bool {
+    argument::rules::find(id).is_some()
+}
+
+/// The names of the reviewer's rules.
+pub fn reviewed_rules() -> impl Iterator<Item = &'static str> {
+    argument::rules::RULES.iter().map(|r| r.id)
+}
 
 /// The files of the embedded library: name and text.
 pub fn library() -> impl Iterator<Item = (&'static str, &'static str)> {

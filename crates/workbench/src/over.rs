@@ -22,6 +22,8 @@ pub(crate) type Held = Result<Over, String>;
 pub struct Tolerance {
     /// The study, or a clause that says why there is none.
     pub study: Result<Study, String>,
+    /// Whether a preset has a say in the circuit.
+    pub preset: bool,
     /// What a limit comes to, where one is written behind the phrase.
     pub held: Option<(Over, LimitPiece)>,
 }
@@ -135,7 +137,11 @@ pub(crate) fn failure(d: &crate::decided::Decided, held: &Held, span: Span) -> O
     if decision.verdict != Verdict::Holds || over.verdict != Verdict::Fails {
         return None;
     }
-    let text = |x: f64| argument::require::text(x, limit);
+    // Where nominal, worst and limit lie close together, they are told apart.
+    let ends = [limit.low, limit.high].into_iter().flatten();
+    let told: Vec<f64> = decision.value.into_iter().chain([over.value]).chain(ends).collect();
+    let more = argument::require::digits_more(&told, limit);
+    let text = |x: f64| argument::require::longer(x, limit, more);
     let most: Vec<String> = over
         .weights
         .iter()
@@ -152,27 +158,27 @@ pub(crate) fn failure(d: &crate::decided::Decided, held: &Held, span: Span) -> O
         [one] => format!("; {one} spends the margin"),
         [head @ .., last] => format!("; {} and {last} spend most of the margin", head.join(", ")),
     };
+    let unread = over.unread.as_ref().map(|(count, why)| {
+        let share = percent(*count as f64 / over.share.all.max(1) as f64);
+        format!("{share} of builds cannot be read: {}", why.trim_end_matches('.'))
+    });
+    if let (true, Some(unread)) = (over.kept, &unread) {
+        let nominal = text(decision.value?);
+        let message = format!("{} is {nominal} nominally, and over tolerance {unread}", reading.phrase);
+        let fault = Fault { id: "requirement-tolerance", span, message, unfinished: false, fixes: Vec::new() };
+        return Some((Weight::Warning, fault, Vec::new()));
+    }
     let at = if over.worst.position.is_empty() { String::new() } else { format!(" at {}", over.worst.position) };
     let (nominal, worst) = (text(decision.value?), text(over.value));
-    let unset = over.unread.as_ref().map(|(count, why)| {
-        format!("in {} of builds it cannot be read: {why}", percent(*count as f64 / over.share.all as f64))
-    });
-    let message = match unset {
-        // What could be read holds: neither the worst nor a part is to blame.
-        Some(unset) if over.within => {
-            format!("{} is {nominal} nominally and holds in every build that can be read, but {unset}", reading.phrase)
-        }
-        unset => format!(
-            "{} is {nominal} nominally and {worst}{at} at worst over tolerance ({}), and {} is wanted: {}{spend}{}",
-            reading.phrase,
-            corner_text(&over.worst.at),
-            wanted(limit, over.value),
-            share_text(&over.share),
-            unset.map_or_else(String::new, |u| format!("; {u}")),
-        ),
-    };
-    let blamed = if over.within { &[][..] } else { &over.weights };
-    let mut names: Vec<String> = blamed.iter().map(|w| w.name.to_string()).collect();
+    let message = format!(
+        "{} is {nominal} nominally and {worst}{at} at worst over tolerance ({}), and {} is wanted: {}{spend}{}",
+        reading.phrase,
+        corner_text(&over.worst.at),
+        wanted(limit, over.value, over.limit, more),
+        share_text(&over.share),
+        unread.map_or_else(String::new, |said| format!("; {said}")),
+    );
+    let mut names: Vec<String> = over.weights.iter().map(|w| w.name.to_string()).collect();
     names.truncate(3);
     let fault = Fault { id: "requirement-tolerance", span, message, unfinished: false, fixes: Vec::new() };
     Some((Weight::Warning, fault, names))

@@ -22,16 +22,24 @@ impl Tolerance {
         if study.still {
             lines.push("nothing that it hangs on has a tolerance".into());
         } else if study.even() {
-            let which = if study.unread.is_some() { "every build that can be read" } else { "every build" };
-            lines.push(if study.trimmed {
-                format!("it is the same in {which}: the presets take out what the parts are off by")
-            } else {
-                format!("it is the same in {which}: what the parts are off by does not move it")
+            let presets = if self.preset { ": the presets take out what the parts are off by" } else { "" };
+            lines.push(match study.unread {
+                Some(_) => format!("it is the same in every build that can be read{presets}"),
+                None => format!("it is the same in every build{presets}"),
             });
         } else {
             lines.push(format!("lowest found   {}", extreme(reading, &study.low)));
             lines.push(format!("highest found  {}", extreme(reading, &study.high)));
-            lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
+            // Around nothing there is no slope to take the squares of.
+            if study.rss[0] >= 0.0 || study.low.value < 0.0 {
+                // A magnitude that is nothing nominally has no slope that squares could be taken of.
+                let middle = 0.5 * (study.rss[0] + study.rss[1]);
+                let bare =
+                    reading.kind == Kind::Level && (study.rss[0] < 0.0 || middle.abs() <= 1e-6 * study.high.value);
+                if !bare {
+                    lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
+                }
+            }
             lines.push(builds(reading, study));
         }
         if let Some((count, why)) = &study.unread {
@@ -39,13 +47,14 @@ impl Tolerance {
         }
         if let Some((over, limit)) = &self.held {
             let [low, high] = over.share.interval.map(|x| format!("{:.1}", 100.0 * x));
+            let more = argument::require::digits_more(&[over.value, over.limit], limit);
             lines.push(format!(
                 "{}: {} of {} ({low} … {high} % with 95 % confidence); the worst is {}, and {} is wanted",
                 share_text(&over.share),
                 over.share.some,
                 over.share.all,
-                argument::require::text(over.value, limit),
-                crate::decided::wanted(limit, over.value),
+                argument::require::longer(over.value, limit, more),
+                crate::decided::wanted(limit, over.value, over.limit, more),
             ));
         }
         // The largest of either end.

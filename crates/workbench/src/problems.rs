@@ -16,7 +16,7 @@ use crate::plain::{Edit, Fix, Problem, Severity};
 #[salsa::tracked(returns(clone))]
 pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
     let _running = analysis::meter::stage("problems");
-    Arc::new(gathered(db, document, false))
+    Arc::new(gathered(db, document, Depth::NOMINAL))
 }
 
 /// The problems of a file with those that show over tolerance only, which take their time.
@@ -27,10 +27,29 @@ pub fn problems_over_tolerance(db: &dyn Desk, document: Document) -> Arc<Vec<Pro
     if !(stated && limited) {
         return problems(db, document);
     }
-    Arc::new(gathered(db, document, true))
+    Arc::new(gathered(db, document, Depth { tolerance: true, review: false }))
 }
 
-fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> {
+/// The problems of a file with what the reviewer's rules find.
+#[salsa::tracked(returns(clone))]
+pub fn problems_reviewed(db: &dyn Desk, document: Document, tolerance: bool) -> Arc<Vec<Problem>> {
+    Arc::new(gathered(db, document, Depth { tolerance, review: true }))
+}
+
+/// How much is asked for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+struct Depth {
+    /// What shows over tolerance only.
+    tolerance: bool,
+    /// What the reviewer's rules find.
+    review: bool,
+}
+
+impl Depth {
+    const NOMINAL: Depth = Depth { tolerance: false, review: false };
+}
+
+fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
     let layout = layout(db, document);
     let reads = reads(db, document);
     let all = assembled(db, document);
@@ -125,7 +144,7 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
         }
     }
     for (block, entry, decided) in crate::decided::all(db, document) {
-        let held = if tolerance { crate::decided::held(db, document, block, entry) } else { Arc::default() };
+        let held = if depth.tolerance { crate::decided::held(db, document, block, entry) } else { Arc::default() };
         for (i, d) in decided.iter().enumerate() {
             let Some(lines) = lines_of(&layout, Place { block, entry: Some(entry), span: Default::default() }) else {
                 continue;
@@ -189,6 +208,10 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
         let growing = crate::unstable::growing(db, document);
         found.extend(crate::unstable::problems(&all.circuit, &growing, place));
     }
+    if depth.review {
+        found.extend(crate::review::problems(db, document));
+        crate::leftmost::follows_from_idle_amplifiers(&mut found);
+    }
     // Most edits leave nothing to say, and then no name to look for.
     if found.iter().any(|p| p.names.is_empty()) {
         let nodes = all.circuit.nodes.iter().map(|n| &*n.name);
@@ -200,7 +223,9 @@ fn gathered(db: &dyn Desk, document: Document, tolerance: bool) -> Vec<Problem> 
     }
     for (i, weight, fault) in crate::accept::silence(&all.circuit, &mut found) {
         // A rule that is silent for the moment may have something to say about it yet.
-        let later = !tolerance && &*all.circuit.accepted[i].rule == "requirement-tolerance";
+        let rule = &*all.circuit.accepted[i].rule;
+        let later = (!depth.tolerance && rule == "requirement-tolerance")
+            || (!depth.review && argument::rules::find(rule).is_some());
         if (silent || later) && fault.id == "nothing-to-accept" {
             continue;
         }

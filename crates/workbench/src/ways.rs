@@ -149,8 +149,7 @@ fn moving(db: &dyn Desk, document: Document, decided: &[Decided]) -> Option<Vec<
     let mut all = Vec::new();
     for d in decided {
         let query = d.query.as_ref()?;
-        // A quantity of the whole circuit has no plan of its own.
-        if matches!(query.quantity, circuit::Quantity::Measure(_)) {
+        if let circuit::Quantity::Measure(_) = query.quantity {
             return None;
         }
         let plan = planned(db, document, WayKey::new(db, way(db, document, &query.quantity, query.from)))?;

@@ -146,6 +146,8 @@ proptest! {
             let mut scratch = Workbench::new();
             scratch.set_text("a", text.clone());
             prop_assert_eq!(&seen, &look(&scratch), "after {}", text);
+            let reviewed = |bench: &Workbench| bench.snapshot().problems_reviewed("a", false);
+            prop_assert_eq!(reviewed(&bench), reviewed(&scratch), "after {}", text);
         }
     }
 }

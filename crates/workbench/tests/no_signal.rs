@@ -35,7 +35,10 @@ fn a_volume_at_its_end_leaves_headroom_and_the_others_known() {
         assert_eq!((closed.unknown(), closed.magnitude()), (None, None), "{phrase}");
         assert_eq!(closed.range.as_ref().map(|r| &r.ends), found.range.as_ref().map(|r| &r.ends), "{phrase}");
     }
-    assert_eq!(read(&volume(""), "headroom of out when VR1 0 %").unknown(), Some("no source moves an amplifier on the way"));
+    assert_eq!(
+        read(&volume(""), "headroom of out when VR1 0 %").unknown(),
+        Some("no source moves an amplifier on the way")
+    );
 }
 
 #[test]

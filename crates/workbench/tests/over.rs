@@ -202,3 +202,91 @@ fn a_tolerance_that_takes_a_part_away_is_told() {
     let (_, Some(tolerance)) = &all[0] else { panic!("{all:?}") };
     assert!(tolerance.study.is_err(), "{tolerance:?}");
 }
+
+/// What `check` says of a design's requirements.
+fn told(text: &str) -> Vec<String> {
+    let problems = snapshot(text).problems_over_tolerance("a");
+    problems.iter().map(|p| p.message.clone()).collect()
+}
+
+fn lines(text: &str, phrase: &str) -> Vec<String> {
+    let all = snapshot(text).read_over_tolerance("a", phrase);
+    let [(Answer::Reading(reading), Some(tolerance))] = &all[..] else { panic!("{all:?}") };
+    tolerance.lines(reading)
+}
+
+#[test]
+fn figures_that_lie_close_together_are_told_apart() {
+    let text = format!("{DIVIDER}\nrequire\n  gain in -> out = 0.75 ± 0.04 %\n").replace("R 1 %", "R 0.1 %");
+    let [said] = &told(&text)[..] else { panic!() };
+    // 0.999·30/(1.001·10 + 0.999·30) = 0.749625; the limit is 0.7497 to 0.7503.
+    assert!(said.contains("is 0.7500 nominally and 0.7496 at worst"), "{said}");
+    assert!(said.contains("0.7497 to 0.7503 is wanted"), "{said}");
+}
+
+#[test]
+fn a_preset_out_of_reach_is_what_fails_and_not_the_other_parts() {
+    let text = "design
+  tolerance R 5 %
+  trim VR1: gain in -> out at 1 kHz = -6 dB
+
+stage pad: in -> out
+  in  -- R1 10k -- out
+  out -- R2 9k6 -- VR1 1k lin -- gnd
+
+require
+  impedance of out < 6 kohm
+";
+    let [said] = &told(text)[..] else { panic!() };
+    assert!(said.contains("of builds cannot be read: VR1 does not reach what it is trimmed to"), "{said}");
+    assert!(!said.contains("spend"), "{said}");
+}
+
+#[test]
+fn what_a_limit_wants_follows_its_sign() {
+    let text = DIVIDER.replace("tolerance R 1 %", "tolerance R 1 %\n  source in 1 V");
+    let said = lines(&text, "level of out < 1 V").join("\n");
+    assert!(said.contains("at most 1 V is wanted"), "{said}");
+    let said = lines(&text, "level of out > 1 mV").join("\n");
+    assert!(said.contains("at least 1 mV is wanted"), "{said}");
+    // The figure of a strict limit is outside of it.
+    let [said] = &told(&format!(
+        "{}\nrequire\n  gain in -> out < 0.75\n",
+        text.replace("tolerance R 1 %", "band 20 Hz .. 20 kHz")
+    ))[..] else {
+        panic!()
+    };
+    assert!(said.contains("less than 0.750 is wanted"), "{said}");
+}
+
+#[test]
+fn presets_are_named_only_where_there_are_some_and_an_endless_end_is_no_even_one() {
+    let text = "design
+  tolerance R 1 %
+  matched R1, R2, R3, R4 0.1 %
+  balanced line: hot, cold
+
+stage receiver: hot, cold -> out
+  hot  -- R1 10k -- p -- R2 10k -- gnd
+  cold -- R3 10k -- m -- R4 10k -- out
+  U1a ideal: + p, - m, out out
+";
+    let said = lines(text, "rejection line -> out at 50 Hz").join("\n");
+    assert!(said.contains("… without limit") && !said.contains("presets"), "{said}");
+}
+
+#[test]
+fn around_nothing_there_is_no_root_of_squares() {
+    let text = "design
+  source vb 5 V
+  tolerance R 1 %
+  balanced br: a, b
+
+stage bridge: vb -> a, b
+  vb -- R1 350 -- a -- R2 350 -- gnd
+  vb -- R3 350 -- b -- R4 350 -- gnd
+";
+    let said = lines(text, "level of br").join("\n");
+    assert!(!said.contains("root of squares"), "{said}");
+    assert!(said.starts_with("over tolerance 0 V …"), "{said}");
+}

@@ -39,7 +39,9 @@ fn what_is_proposed_and_written_holds() {
     let with_block = format!("{PREAMP}\nassume within 0.2 dB\n  R1 open   # the source is ideal\n");
     for text in [PREAMP.to_string(), with_block] {
         let snapshot = bench(&text).snapshot();
-        let all = snapshot.proposals("a", 0..text.len());
+        // The formula of the stage is one too: `derived.rs` has it.
+        let all = snapshot.proposals("a", 0..text.len()).into_iter().filter(|fix| fix.title.starts_with("assume"));
+        let all: Vec<_> = all.collect();
         assert!(all.len() >= 3, "{all:?}");
         for fix in all {
             let mut written = text.clone();

@@ -45,7 +45,7 @@ fn seen(bench: &Workbench, design: &str) -> String {
         assert!(start <= end && design.get(start..end).is_some(), "{start}..{end} of {design:?}")
     };
     let mut out = String::new();
-    for problem in shown.problems("a").iter() {
+    for problem in shown.problems("a").iter().chain(shown.problems_reviewed("a", false).iter()) {
         place(problem.range.start, problem.range.end);
         problem.fixes.iter().flat_map(|fix| &fix.edits).for_each(|edit| place(edit.range.start, edit.range.end));
         let _ = writeln!(out, "{problem:?}");

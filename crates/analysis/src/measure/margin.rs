@@ -22,16 +22,16 @@ use crate::print::hertz;
 const LISTED: usize = 5;
 
 /// The amplifier in question: its law's equation, its terminals, which of its data are known.
-struct Amplifier {
-    law: u32,
+pub(super) struct Amplifier {
+    pub law: u32,
     plus: NodeId,
     minus: NodeId,
     out: NodeId,
-    known: Known,
+    pub known: Known,
 }
 
 impl Amplifier {
-    fn of(bench: &Bench, part: PartId) -> Result<Amplifier, String> {
+    pub fn of(bench: &Bench, part: PartId) -> Result<Amplifier, String> {
         let piece = &bench.whole.network.pieces[part.at()];
         match (&piece.shape, piece.branch) {
             (&Shape::Amplifier { plus, minus, out, known }, Some(law)) => {
@@ -42,13 +42,22 @@ impl Amplifier {
         }
     }
 
+    /// 1/A₀ and 1/(2π·GBW), each 0 where the sheet has none.
+    pub fn own(&self, bench: &Bench, values: &[f64]) -> [f64; 2] {
+        let network = &bench.whole.network;
+        [Quality::InverseGain, Quality::InverseBandwidth].map(|quality| {
+            let own = |(p, q): &(PartId, Quality)| *q == quality && network.pieces[p.at()].branch == Some(self.law);
+            network.parameters.iter().position(own).map_or(0.0, |i| values[i])
+        })
+    }
+
     /// v₊ − v₋
-    fn difference(&self) -> Vec<(u32, f64)> {
+    pub fn difference(&self) -> Vec<(u32, f64)> {
         Network::injection(self.plus, self.minus)
     }
 
     /// What its gain makes, in front of the output resistance.
-    fn made(&self, ohms: f64) -> Vec<(u32, f64)> {
+    pub fn made(&self, ohms: f64) -> Vec<(u32, f64)> {
         if self.known.second {
             return vec![(self.law + 1, 1.0)];
         }
@@ -61,7 +70,7 @@ impl Amplifier {
 }
 
 /// Why an amplifier of this loop has no margin, if so.
-fn lacking(bench: &Bench, part: PartId, amplifier: &Amplifier) -> Option<String> {
+pub(super) fn lacking(bench: &Bench, part: PartId, amplifier: &Amplifier) -> Option<String> {
     let name = &bench.circuit.parts[part.at()].name;
     let sheet = bench.sheet(part);
     if sheet.ideal {
@@ -88,15 +97,7 @@ fn lacking(bench: &Bench, part: PartId, amplifier: &Amplifier) -> Option<String>
 /// The loop gain by its zeros and poles.
 fn loop_gain(bench: &Bench, values: &[f64], amplifier: &Amplifier, ohms: f64) -> Result<Option<Factored>, String> {
     let sound = &bench.whole.sound;
-    let own =
-        |quality: Quality| {
-            let found =
-                bench.whole.network.parameters.iter().position(|(p, q)| {
-                    *q == quality && bench.whole.network.pieces[p.at()].branch == Some(amplifier.law)
-                });
-            found.map_or(0.0, |i| values[i])
-        };
-    let (inverse_gain, inverse_bandwidth) = (own(Quality::InverseGain), own(Quality::InverseBandwidth));
+    let [inverse_gain, inverse_bandwidth] = amplifier.own(bench, values);
     let (back, made) = (amplifier.difference(), amplifier.made(ohms));
     let wanted: Vec<u32> = back.iter().chain(&made).map(|t| t.0).collect();
     let part = restrict(&sound.pencil, &sound.structure, Excited { equations: &[amplifier.law], givens: &[] }, &wanted);

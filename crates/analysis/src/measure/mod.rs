@@ -8,17 +8,22 @@ mod curves;
 mod dc;
 mod ideal;
 mod integrate;
+mod loops;
 mod margin;
 mod noise;
 mod poles;
 mod rest;
 mod stress;
+mod survey;
 mod unstable;
 mod weighting;
 
 pub(crate) use curves::rejected;
+pub use loops::{Crossing, Loop, loops};
+pub use noise::noise_makers;
 pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
+pub use survey::{Moved, View, amplifiers, ripple, survey};
 pub use unstable::{Growth, unstable};
 
 use std::collections::{BTreeSet, HashMap};

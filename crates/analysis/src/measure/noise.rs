@@ -272,6 +272,42 @@ pub(super) fn noise(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found
     Ok(found)
 }
 
+/// The noise at a point over the design's band at rest, by who makes it: volts squared.
+///
+/// # Errors
+/// Names the datum or the value that is missing.
+pub fn noise_makers(
+    whole: &super::Whole,
+    circuit: &std::sync::Arc<Circuit>,
+    point: &Point,
+    pulse: &dyn Fn(),
+) -> Result<Vec<(String, f64)>, String> {
+    let query = circuit::Query {
+        phrase: "".into(),
+        quantity: circuit::Quantity::Measure(Measure::Noise(point.clone())),
+        at: None,
+        over: None,
+        when: None,
+        from: None,
+        against: None,
+        curve: None,
+        weighting: None,
+    };
+    let (low, high) = circuit.band;
+    let bench = Bench { whole, circuit, query: &query, place: Place::Over(low, high), pulse };
+    if low <= 0.0 {
+        return Err("the band reaches 0 Hz".into());
+    }
+    let values = bench.values(&crate::positions::Hands::of(circuit).rest())?;
+    let all = makers(&bench, &values, point)?.all;
+    if all.is_empty() {
+        return Ok(Vec::new());
+    }
+    let mut curve = |fs: &[f64]| densities(&bench, &values, point, &all, fs);
+    let powers = integrate(low, high, all.len(), &mut curve)?;
+    Ok(all.into_iter().map(|m| m.name).zip(powers).collect())
+}
+
 /// The current source that stands at a point, if one does.
 fn current_at(circuit: &Circuit, a: &Point) -> Option<usize> {
     let at = |s: &circuit::Source| s.kind == SourceKind::Current && a.ends() == Some((s.plus, s.minus));

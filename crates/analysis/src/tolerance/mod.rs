@@ -76,15 +76,14 @@ pub struct Study {
     pub unread: Option<(usize, String)>,
     /// Nothing that it hangs on has a tolerance.
     pub still: bool,
-    /// Presets that move it are set again in each build.
-    pub trimmed: bool,
 }
 
 impl Study {
     /// Whether the ends lie as near to each other as presets are set: what is left between them is rounding.
     pub fn even(&self) -> bool {
         let (low, high) = (self.low.value, self.high.value);
-        low == high || (high - low).abs() <= EVEN * high.abs().max(low.abs())
+        let near = || low.is_finite() && high.is_finite() && (high - low).abs() <= EVEN * high.abs().max(low.abs());
+        low == high || near()
     }
 }
 
@@ -194,7 +193,6 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         seen,
         unread: drawn.unread,
         still: false,
-        trimmed: !presets.is_empty(),
     };
     if study.even() {
         // Rounding has no parts.
@@ -259,7 +257,6 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
         builds: ask.builds.quick,
         unread: None,
         still: true,
-        trimmed: false,
     })
 }
 
@@ -379,7 +376,8 @@ impl<'a> Looked<'a> {
         }
         let seen = bench.at(stand, builds).into_iter().collect::<Result<Vec<Seen>, String>>()?;
         let pairs: Vec<[Seen; 2]> = seen[1..].chunks(2).map(|p| [p[0], p[1]]).collect();
-        let slopes = [0, 1].map(|end| Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, end));
+        let slopes =
+            [0, 1].map(|end| Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, end));
         Ok(Looked { stand, slopes })
     }
 

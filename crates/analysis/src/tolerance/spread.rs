@@ -119,9 +119,8 @@ impl Spread {
         if let Some((_, why)) = self.doubts.iter().find(|d| parts.contains(&d.0)) {
             return Err(why.clone());
         }
-        let touches = |f: &&Freedom| {
-            f.moves.iter().any(|m| parts.contains(&m.0)) || f.rail.is_some_and(|r| rails.contains(&r.0))
-        };
+        let touches =
+            |f: &&Freedom| f.moves.iter().any(|m| parts.contains(&m.0)) || f.rail.is_some_and(|r| rails.contains(&r.0));
         Ok(Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect(), ..Spread::default() })
     }
 

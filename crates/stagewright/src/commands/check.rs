@@ -67,7 +67,7 @@ fn check(file: String, text: String) -> Checked {
     let mut bench = Workbench::new();
     crate::includes::open(&mut bench, std::path::Path::new(&file), text.clone());
     let snapshot = bench.snapshot();
-    let mut problems = snapshot.problems_over_tolerance(&file).to_vec();
+    let mut problems = snapshot.problems_reviewed(&file, true).to_vec();
     // Where very much is amiss, the first of it is worth the search.
     for p in problems.iter_mut().take(SEARCHED) {
         let ways = snapshot.ways_out(&file, p);

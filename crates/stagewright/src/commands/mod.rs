@@ -1,6 +1,7 @@
 //! The commands that answer and end. Each gets its arguments parsed and returns the program's exit code: 0 clean, 1 problems, 2 could not run.
 
 mod check;
+mod derive;
 mod explain;
 pub(crate) mod files;
 mod format;
@@ -26,6 +27,11 @@ pub fn show(args: &Show) -> ExitCode {
 /// Prints problems and decided statements.
 pub fn check(args: &Check) -> ExitCode {
     check::run(args)
+}
+
+/// Prints the hand working of stages.
+pub fn derive(args: &Derive) -> ExitCode {
+    derive::run(args)
 }
 
 /// Prints a page of the manual.
@@ -98,6 +104,19 @@ pub struct Read {
     pub tolerance: bool,
 }
 
+/// `stagewright derive`.
+#[derive(Debug, Args)]
+pub struct Derive {
+    /// The design.
+    pub file: PathBuf,
+    /// The stage; without one, all of them.
+    #[arg(value_name = "STAGE")]
+    pub stage: Option<String>,
+    /// How to print it.
+    #[arg(long, value_enum, default_value_t = DeriveFormat::Text)]
+    pub format: DeriveFormat,
+}
+
 /// `stagewright explain`.
 #[derive(Debug, Args)]
 pub struct Explain {
@@ -124,4 +143,15 @@ pub enum CheckFormat {
     Json,
     /// For tools that collect findings (SARIF 2.1.0, an OASIS standard).
     Sarif,
+}
+
+/// What `derive` prints.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum DeriveFormat {
+    /// For people.
+    Text,
+    /// For notes and pages.
+    Markdown,
+    /// A document that uses the package amsmath.
+    Tex,
 }

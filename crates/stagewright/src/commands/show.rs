@@ -30,7 +30,7 @@ pub fn run(args: &Show) -> ExitCode {
     let mut bench = Workbench::new();
     crate::includes::open(&mut bench, &args.file, text.clone());
     let snapshot = bench.snapshot();
-    let (hints, problems) = (snapshot.hints(&path, None), snapshot.problems(&path));
+    let (hints, problems) = (snapshot.hints(&path, None), snapshot.problems_reviewed(&path, false));
     let out = match args.format {
         Format::Text => {
             as_text(&text, &hints, &problems, Paint::stdout()) + &conceded(&snapshot.accepted(&path), Paint::stdout())

@@ -47,7 +47,7 @@ impl Feature for Actions {
         let range = context.text.range(self.span);
         let mut all = Vec::new();
         if self.wants(&lsp::CodeActionKind::QUICKFIX) {
-            let problems = view.problems(&context.path);
+            let problems = view.reviewed(&context.path);
             let here = problems.iter().filter(|problem| touches(&problem.range, &range));
             all.extend(here.flat_map(|problem| fixes(problem, &view.ways_out(&context.path, problem), context)));
         }

@@ -37,6 +37,10 @@ pub trait Bench: Send + 'static {
 pub trait View: Clone + Send + 'static {
     /// What there is to say about the file.
     fn problems(&self, path: &str) -> Arc<Vec<Problem>>;
+    /// The same with what the reviewer's rules find.
+    fn reviewed(&self, path: &str) -> Arc<Vec<Problem>> {
+        self.problems(path)
+    }
     /// The hints within `range`, or all.
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint>;
     /// The same without those of statements whose readings may take their time.
@@ -101,6 +105,9 @@ impl Bench for workbench::Workbench {
 impl View for workbench::Snapshot {
     fn problems(&self, path: &str) -> Arc<Vec<Problem>> {
         workbench::Snapshot::problems(self, path)
+    }
+    fn reviewed(&self, path: &str) -> Arc<Vec<Problem>> {
+        workbench::Snapshot::problems_reviewed(self, path, false)
     }
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
         workbench::Snapshot::hints(self, path, range)

@@ -117,6 +117,10 @@ pub struct Checked {
     pub list: Vec<u8>,
     /// What it says in which line.
     pub said: Vec<(&'static str, u32)>,
+    /// What the reviewer's rules found, if they were asked.
+    pub reviewed: Option<Vec<Problem>>,
+    /// The version of the review whose findings are in the list.
+    pub reviewed_in: i32,
     /// Some message waits until the word that is being typed has rested.
     pub held: bool,
 }
@@ -124,14 +128,16 @@ pub struct Checked {
 /// The work of finding out. Nobody asked for it: an edit starts it.
 pub struct Check<V: View> {
     uri: String,
+    /// The reviewer's rules are asked too.
+    deep: bool,
     owner: Sender<Event<V>>,
     found: Option<Checked>,
 }
 
 impl<V: View> Check<V> {
-    /// A check of a document, which tells the owner what it found.
-    pub fn new(uri: &str, owner: Sender<Event<V>>) -> Self {
-        Self { uri: uri.to_string(), owner, found: None }
+    /// A check of a document, which tells the owner what it found. A `deep` one asks the reviewer's rules too.
+    pub fn new(uri: &str, deep: bool, owner: Sender<Event<V>>) -> Self {
+        Self { uri: uri.to_string(), deep, owner, found: None }
     }
 }
 
@@ -157,8 +163,10 @@ impl<V: View> Work<V> for Check<V> {
             steady.finished(context.version);
         }
         let began = Instant::now();
-        let problems = view.problems(&context.path);
-        if let Ok(mut steady) = context.steady.lock() {
+        let problems = if self.deep { view.reviewed(&context.path) } else { view.problems(&context.path) };
+        if let Ok(mut steady) = context.steady.lock()
+            && !self.deep
+        {
             steady.read(context.generation, began.elapsed(), whole);
         }
         let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
@@ -173,14 +181,20 @@ impl<V: View> Work<V> for Check<V> {
                 && !context.said.contains(&place(problem))
         };
         let hidden = |problem: &Problem| context.abilities.hides_unfinished && is_begun(problem, context);
+        // Between two reviews what the last one said stands where it stood.
+        let kept = if self.deep { &[][..] } else { &context.reviewed.problems[..] };
         let now: Vec<&Problem> = problems.iter().filter(|problem| !waits(problem)).collect();
         let held = now.len() < problems.len();
-        let now: Vec<&Problem> = now.into_iter().filter(|problem| !hidden(problem)).collect();
+        let now = now.into_iter().chain(kept);
+        let mut now: Vec<&Problem> = now.filter(|problem| !hidden(problem)).collect();
+        now.sort_by_key(|problem| (problem.range.start, problem.range.end));
         let list: Vec<_> = now.iter().map(|problem| diagnostic(problem, context)).collect();
         self.found = Some(Checked {
             uri: self.uri.clone(),
             version: context.version,
             held,
+            reviewed: self.deep.then(|| problems.iter().filter(|p| workbench::is_reviewed(p.id)).cloned().collect()),
+            reviewed_in: if self.deep { context.version } else { context.reviewed.version },
             list: json(&list),
             // A faint mark on the way to a word has not said yet what the word may come to be told.
             said: now.iter().filter(|problem| !is_begun(problem, context)).map(|problem| place(problem)).collect(),

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use super::moved::Moved;
 use super::position::{Encoding, Span, Text};
+use super::reviewed::Reviewed;
 use super::steady::Steady;
 use super::tokens::Sent;
 
@@ -55,6 +56,10 @@ pub struct Document {
     pause: Duration,
     /// When the word that was last touched has rested.
     pub rests_at: Option<Instant>,
+    /// When the reviewer's rules are to be asked.
+    pub review_at: Option<Instant>,
+    /// What they found last.
+    pub reviewed: Arc<Reviewed>,
     /// The figures that the client last saw, for the time that the text has none.
     pub steady: Arc<Mutex<Steady>>,
     /// The semantic tokens last sent.
@@ -76,6 +81,8 @@ impl Document {
             version,
             touched: None,
             rests_at: None,
+            review_at: Some(Instant::now()),
+            reviewed: Arc::default(),
             steady: Arc::default(),
             coloured: Arc::default(),
             published: None,
@@ -87,7 +94,12 @@ impl Document {
     pub fn apply(&mut self, version: i32, changes: &[Change], encoding: Encoding, now: Instant) {
         self.version = version;
         let before = self.text.clone();
+        self.review_later(now);
         for change in changes {
+            if !self.reviewed.problems.is_empty() {
+                let (gone, come) = replaced(&self.text, change);
+                Arc::make_mut(&mut self.reviewed).follow(&gone, come);
+            }
             let (text, touched) = applied(&self.text, change, encoding);
             self.text = text;
             if let Some(touched) = touched {
@@ -119,6 +131,16 @@ impl Document {
             steady.follow(&moved, &self.text);
         }
         self.said = self.said.iter().filter_map(|&(id, line)| Some((id, moved.line(line)?))).collect();
+    }
+
+    /// Has the reviewer's rules asked when the typist has paused.
+    pub fn review_later(&mut self, now: Instant) {
+        self.review_at = Some(now + self.pause);
+    }
+
+    /// Says once that it is time to ask the reviewer's rules.
+    pub fn review(&mut self, now: Instant) -> bool {
+        self.review_at.take_if(|at| *at <= now).is_some()
     }
 
     /// Takes what was last typed as meant: the document was saved.
@@ -162,6 +184,18 @@ fn applied(text: &Text, change: &Change, encoding: Encoding) -> (Text, Option<To
     let text = Text::new(new, encoding);
     let touched = Touched { word: word_at(text.as_str(), caret), entry: entry_at(&text, caret) };
     (text, Some(touched))
+}
+
+/// The bytes that a change takes away, and how many come in their place.
+fn replaced(text: &Text, change: &Change) -> (Range<usize>, usize) {
+    match change.span {
+        Some(span) => (text.range(span), change.text.len()),
+        None => {
+            let gone = difference(text.as_str(), &change.text);
+            let kept = text.as_str().len() - gone.len();
+            (gone, change.text.len() - kept)
+        }
+    }
 }
 
 /// The part of `old` that is not the same in `new`, found from both ends.

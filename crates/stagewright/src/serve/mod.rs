@@ -36,6 +36,7 @@ mod moved;
 mod outbox;
 mod owner;
 pub mod position;
+mod reviewed;
 pub mod schedule;
 mod steady;
 mod symbols;

@@ -18,6 +18,7 @@ use super::bench::{Bench, View};
 use super::diagnostics::{Check, Checked, METHOD as PUBLISH};
 use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
+use super::reviewed::Reviewed;
 use super::schedule::Overtaken;
 use super::uri::path_of;
 use super::work::{Context, Refusal, Work};
@@ -139,7 +140,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
     }
 
     fn next(&self, events: &Receiver<Event<B::View>>) -> Result<Event<B::View>, RecvTimeoutError> {
-        match self.documents.values().filter_map(|document| document.rests_at).min() {
+        let times = |document: &Document| document.rests_at.into_iter().chain(document.review_at);
+        match self.documents.values().flat_map(times).min() {
             Some(at) => events.recv_deadline(at),
             None => events.recv().map_err(|_| RecvTimeoutError::Disconnected),
         }
@@ -241,8 +243,12 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let Some(document) = self.documents.get_mut(&checked.uri) else {
             return;
         };
-        if document.version != checked.version {
+        // A list that knows nothing of the newest review comes too late.
+        if document.version != checked.version || checked.reviewed_in < document.reviewed.version {
             return;
+        }
+        if let Some(problems) = checked.reviewed {
+            document.reviewed = Arc::new(Reviewed { version: checked.version, problems });
         }
         if checked.held && document.rests_at.is_none() {
             // The word came to rest while this was being found out.
@@ -299,7 +305,17 @@ impl<B: Bench, C: Client> Owner<B, C> {
             check.extend(self.documents.keys().filter(|uri| !changed.contains(*uri)).cloned());
         }
         for uri in changed.iter().chain(check.iter().filter(|uri| !changed.contains(*uri))) {
-            let work = Box::new(Check::new(uri, self.sender.clone()));
+            let work = Box::new(Check::new(uri, false, self.sender.clone()));
+            jobs.extend(self.job(work, None));
+        }
+        let now = Instant::now();
+        if !changed.is_empty() {
+            let others = self.documents.iter_mut().filter(|(uri, _)| !changed.contains(*uri));
+            others.for_each(|(_, document)| document.review_later(now));
+        }
+        let due = self.documents.iter_mut().filter_map(|(uri, document)| document.review(now).then(|| uri.clone()));
+        for uri in due.collect::<Vec<_>>() {
+            let work = Box::new(Check::new(&uri, true, self.sender.clone()));
             jobs.extend(self.job(work, None));
         }
         self.workers.hand(Batch::new(jobs));
@@ -363,6 +379,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             generation: self.workers.generation(),
             touched: document.touched.clone(),
             rests_at: document.rests_at,
+            reviewed: document.reviewed.clone(),
             said: document.said.clone(),
             steady: document.steady.clone(),
             coloured: document.coloured.clone(),

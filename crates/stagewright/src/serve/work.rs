@@ -9,6 +9,7 @@ use super::abilities::Abilities;
 use super::bench::View;
 use super::document::Touched;
 use super::position::Text;
+use super::reviewed::Reviewed;
 use super::schedule::{Line, line_of};
 use super::steady::Steady;
 use super::tokens::Sent;
@@ -86,6 +87,8 @@ pub struct Context {
     pub touched: Option<Touched>,
     /// When the word that was last touched has rested.
     pub rests_at: Option<Instant>,
+    /// What the reviewer's rules found last, where it stands now.
+    pub reviewed: Arc<Reviewed>,
     /// What the diagnostics last sent say, in which lines.
     pub said: Arc<[(&'static str, u32)]>,
     /// The figures that the client last saw.

@@ -1,0 +1,170 @@
+//! What stands at every node at once, at rest and per unit of each source: the figures that the reviewer's rules hold against
+//! their limits. The equations are those of the readings.
+
+use std::f64::consts::TAU;
+use std::sync::Arc;
+
+use circuit::{Circuit, GROUND, Measure, Name, NodeId, PartId, Point, Position, Quantity, Query, SourceId};
+use num_complex::Complex64;
+use pencil::{Excitation, Functional, Lane};
+
+use super::{Bench, Whole, numbers};
+use crate::network::Network;
+use crate::positions::Stand;
+use crate::reading::Place;
+
+/// Where a circuit's nodes are asked one by one because some of them rest at nothing, this many are.
+const ONE_BY_ONE: usize = 400;
+
+/// A circuit at one position of its controls.
+#[derive(Clone, Debug, PartialEq)]
+pub struct View {
+    /// The position's name; empty at rest.
+    pub name: Name,
+    /// By control.
+    pub positions: Vec<Position>,
+    /// Direct volts by node; none where nothing sets them.
+    pub rest: Vec<Option<f64>>,
+    /// By source, then by the frequencies asked for.
+    pub sources: Vec<Vec<Moved>>,
+}
+
+/// What one volt or ampere of a source does at one frequency.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Moved {
+    /// Volts by node.
+    pub nodes: Vec<Complex64>,
+    /// Amperes out of an amplifier's output, by the order of [`amplifiers`].
+    pub currents: Vec<Complex64>,
+}
+
+/// The amplifiers that are fitted, in the order of the parts.
+pub fn amplifiers(whole: &Whole) -> Vec<PartId> {
+    let all = whole.network.pieces.iter().enumerate();
+    all.filter(|(_, p)| matches!(p.shape, crate::network::Shape::Amplifier { .. }))
+        .map(|(i, _)| PartId(i as u32))
+        .collect()
+}
+
+/// Looks at a circuit at these positions and frequencies (in hertz). `pulse` is called now and then: it may unwind.
+///
+/// # Errors
+/// Names what keeps the whole of it from being known.
+pub fn survey(
+    whole: &Whole,
+    circuit: &Arc<Circuit>,
+    stands: &[Stand],
+    hertz: &[f64],
+    pulse: &dyn Fn(),
+) -> Result<Vec<View>, String> {
+    let query = nothing();
+    let bench = bench(whole, circuit, &query, pulse);
+    let wanted = wanted(&bench);
+    let excitations: Vec<Excitation> =
+        (0..circuit.sources.len()).map(|i| bench.excitation(&whole.network.excitation(SourceId(i as u32)))).collect();
+    let mut views = Vec::new();
+    for stand in stands {
+        pulse();
+        if let Some(why) = &stand.unknown {
+            return Err(why.to_string());
+        }
+        let values = values(&bench, stand)?;
+        let lanes: Vec<Lane> =
+            hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: &values }).collect();
+        let mut sources = Vec::new();
+        for excitation in &excitations {
+            let all = bench.solver().solve(&lanes, excitation, &wanted);
+            let all: Result<Vec<Complex64>, String> =
+                all.into_iter().map(|x| x.map_err(|why| whole.reason(&why))).collect();
+            let moved = |row: &[Complex64]| Moved {
+                nodes: row[..circuit.nodes.len()].to_vec(),
+                currents: row[circuit.nodes.len()..].to_vec(),
+            };
+            sources.push(all?.chunks(wanted.len()).map(moved).collect());
+        }
+        views.push(View {
+            name: stand.name.clone(),
+            positions: stand.positions.clone(),
+            rest: rest(&bench, stand),
+            sources,
+        });
+    }
+    Ok(views)
+}
+
+/// What one volt of ripple on a rail does to every node at a frequency.
+///
+/// # Errors
+/// Names what keeps it from being known.
+pub fn ripple(
+    whole: &Whole,
+    circuit: &Arc<Circuit>,
+    rail: NodeId,
+    stand: &Stand,
+    hertz: f64,
+) -> Result<Vec<Complex64>, String> {
+    let query = nothing();
+    let bench = bench(whole, circuit, &query, &|| {});
+    let held = whole.network.rails.iter().find(|r| r.plus == rail && rail != GROUND);
+    let branch = held.and_then(|r| r.branch).ok_or("it is no rail")?;
+    let drive = bench.excitation(&[(branch, 1.0)]);
+    let nodes: Vec<Functional> = (0..circuit.nodes.len()).map(|n| bench.node(NodeId(n as u32))).collect();
+    Ok(bench.solve(&values(&bench, stand)?, &[hertz], &drive, &nodes)?.remove(0))
+}
+
+/// A question whose own words do not matter: everything is looked at.
+fn nothing() -> Query {
+    let point = Point { name: "".into(), terms: Vec::new() };
+    Query {
+        phrase: "".into(),
+        quantity: Quantity::Measure(Measure::Level(point)),
+        at: None,
+        over: None,
+        when: None,
+        from: None,
+        against: None,
+        curve: None,
+        weighting: None,
+    }
+}
+
+fn bench<'a>(whole: &'a Whole, circuit: &'a Arc<Circuit>, query: &'a Query, pulse: &'a dyn Fn()) -> Bench<'a> {
+    Bench { whole, circuit, query, place: Place::At(circuit.reference), pulse }
+}
+
+/// Every node's voltage, then every amplifier's output current.
+fn wanted(bench: &Bench) -> Vec<Functional> {
+    let nodes = (0..bench.circuit.nodes.len()).map(|n| bench.node(NodeId(n as u32)));
+    let branch = |part: PartId| bench.whole.network.pieces[part.at()].branch;
+    let currents = amplifiers(bench.whole).into_iter().filter_map(branch).map(|b| bench.functional(&[(b, 1.0)]));
+    nodes.chain(currents).collect()
+}
+
+fn values(bench: &Bench, stand: &Stand) -> Result<Vec<f64>, String> {
+    let sound = &bench.whole.sound;
+    for clash in &sound.clashes {
+        if let Some(why) = clash.watched(&bench.whole.network, bench.circuit).at(&stand.positions) {
+            return Err(why.to_string());
+        }
+    }
+    let all = vec![true; sound.structure.size()];
+    numbers(bench.whole, bench.circuit, stand, &sound.pencil, &sound.structure, &all)
+}
+
+/// Direct volts by node.
+fn rest(bench: &Bench, stand: &Stand) -> Vec<Option<f64>> {
+    let nodes: Vec<NodeId> = (0..bench.circuit.nodes.len() as u32).map(NodeId).collect();
+    let rows: Vec<u32> = nodes.iter().filter_map(|n| Network::row(*n)).collect();
+    let together = bench
+        .still(stand, &rows)
+        .and_then(|still| still.solve(&nodes.iter().map(|n| bench.node(*n)).collect::<Vec<_>>()));
+    if let Ok(all) = together {
+        return all.into_iter().map(Some).collect();
+    }
+    let one = |n: &NodeId| match Network::row(*n) {
+        None => Some(0.0),
+        Some(_) if nodes.len() > ONE_BY_ONE => None,
+        Some(row) => bench.still(stand, &[row]).and_then(|still| still.solve(&[bench.node(*n)])).ok().map(|x| x[0]),
+    };
+    nodes.iter().map(one).collect()
+}

@@ -1,0 +1,55 @@
+//! A feedback capacitor that cuts into the band.
+
+use super::Finding;
+use super::Mend;
+use super::say::{at_most, say, written};
+use quantity::{Series, Unit};
+
+/// The rule.
+pub const ID: &str = "feedback-capacitor-large";
+/// A pole between this share of the band's upper edge and the edge is a slip; further down it is a filter by intent. Common
+/// practice, no source.
+pub const SHARE: f64 = 0.2;
+/// How far above the edge the pole should be: twice costs 1 dB.
+pub const ABOVE: f64 = 2.0;
+/// What only steadies a loop is no larger than this, 1 nF: a filter is made with more. Common practice, no source.
+pub const STEADYING: f64 = 1e-9;
+
+/// A capacitor across a feedback resistor.
+pub struct Figures<'a> {
+    /// The capacitor.
+    pub capacitor: &'a str,
+    /// In farads.
+    pub farads: f64,
+    /// The resistance beside it, in ohms.
+    pub ohms: f64,
+    /// The amplifier.
+    pub amplifier: &'a str,
+    /// The band's upper edge, in hertz.
+    pub edge: f64,
+}
+
+/// Holds the pole against the band.
+pub fn judge(f: &Figures) -> Option<Finding> {
+    let pole = 1.0 / (std::f64::consts::TAU * f.ohms * f.farads);
+    if !(pole < f.edge && pole > SHARE * f.edge && f.farads <= STEADYING) {
+        return None;
+    }
+    let value = at_most(Series::E6, f.farads * pole / (ABOVE * f.edge));
+    let message = format!(
+        "{} ({}) across {} makes a pole at {}, and the band of {} reaches {}: {:.1} dB are lost there. {} puts it at {}.",
+        f.capacitor,
+        say(f.farads, Unit::Farad),
+        say(f.ohms, Unit::Ohm),
+        say(pole, Unit::Hertz),
+        f.amplifier,
+        say(f.edge, Unit::Hertz),
+        10.0 * (1.0 + (f.edge / pole).powi(2)).log10(),
+        say(value, Unit::Farad),
+        say(pole * f.farads / value, Unit::Hertz),
+    );
+    Some(
+        Finding::new(ID, message, &[f.capacitor, f.amplifier])
+            .mend(Mend::Value { part: f.capacitor.into(), value: written(value) }),
+    )
+}

@@ -1,0 +1,38 @@
+//! An offset that eats the swing at the highest gain.
+
+use super::Finding;
+use super::say::{above, at, percent, say};
+use quantity::Unit;
+
+/// The rule.
+pub const ID: &str = "offset-large";
+/// The share of the swing on one side that an offset may take: a quarter costs 2.5 dB of headroom. Common practice, no source.
+pub const MOST: f64 = 0.25;
+
+/// An output's offset beside its room.
+pub struct Figures<'a> {
+    /// The amplifier.
+    pub amplifier: &'a str,
+    /// Where the controls make it largest.
+    pub position: &'a str,
+    /// In volts, magnitudes added.
+    pub offset: f64,
+    /// From rest to the nearer end of the swing, in volts.
+    pub room: f64,
+}
+
+/// Holds the offset against the room.
+pub fn judge(f: &Figures) -> Option<Finding> {
+    if !above(f.offset, MOST * f.room) {
+        return None;
+    }
+    let message = format!(
+        "{}'s offsets and bias currents may move its output by {}{}, {} the {} that it can swing: the same gain serves signal and offset. A capacitor in series with the leg to gnd takes the gain at rest down to 1; equal resistances at both inputs, or a type of less offset, help too.",
+        f.amplifier,
+        say(f.offset, Unit::Volt),
+        at(f.position),
+        if f.offset <= f.room { percent(f.offset / f.room) + " of" } else { percent(f.offset / f.room) },
+        say(f.room, Unit::Volt),
+    );
+    Some(Finding::new(ID, message, &[f.amplifier]))
+}

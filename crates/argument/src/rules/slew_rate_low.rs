@@ -1,0 +1,43 @@
+//! A signal that is steeper at the band's upper edge than the amplifier's output can be.
+
+use super::Finding;
+use super::say::{above, at, round_up, say};
+use quantity::Unit;
+
+/// The rule.
+pub const ID: &str = "slew-rate-low";
+/// How much of its slew rate a part may be asked for: all of it. Above, a sine becomes a triangle.
+pub const MOST: f64 = 1.0;
+
+/// What an output is asked for.
+pub struct Figures<'a> {
+    /// The amplifier.
+    pub amplifier: &'a str,
+    /// Where the controls stand.
+    pub position: &'a str,
+    /// Peak volts at the output at the band's upper edge.
+    pub peak: f64,
+    /// The band's upper edge, in hertz.
+    pub edge: f64,
+    /// The slew rate that is sure, in volts a second.
+    pub slew: f64,
+}
+
+/// Holds 2πf·V against the slew rate.
+pub fn judge(f: &Figures) -> Option<Finding> {
+    let asked = std::f64::consts::TAU * f.edge * f.peak;
+    if !above(asked, MOST * f.slew) {
+        return None;
+    }
+    let message = format!(
+        "{} has {} peak at {}{}, which is {} at its steepest, and its sheet gives {}: beyond that a sine becomes a triangle. A type of {} and more, or less level there, would follow.",
+        f.amplifier,
+        say(f.peak, Unit::Volt),
+        say(f.edge, Unit::Hertz),
+        at(f.position),
+        say(asked, Unit::VoltPerSecond),
+        say(f.slew, Unit::VoltPerSecond),
+        say(round_up(asked), Unit::VoltPerSecond),
+    );
+    Some(Finding::new(ID, message, &[f.amplifier]))
+}

@@ -1,0 +1,223 @@
+//! Circuits that a person knows by sight, and their names.
+
+use crate::document::Piece;
+use crate::expr::Expr;
+use crate::immittance::{Immittance, Kind};
+use crate::network::{Amplifier, Branch, Drawn, Network};
+
+/// Sentences piece by piece.
+pub struct Sentence(pub Vec<Piece>);
+
+impl Sentence {
+    /// Words.
+    pub fn say(mut self, text: impl Into<String>) -> Sentence {
+        self.0.push(Piece::Text(text.into()));
+        self
+    }
+
+    /// A two-terminal network by its name: `R2 + VR1`, `R5 beside C4`.
+    pub fn name(mut self, what: &Immittance) -> Sentence {
+        match what {
+            Immittance::Lump(lump) => self.0.push(Piece::Math(lump.value.clone())),
+            Immittance::Series(all) | Immittance::Parallel(all) => {
+                let joint = if matches!(what, Immittance::Series(_)) { " in series with " } else { " beside " };
+                for (k, one) in all.iter().enumerate() {
+                    if k > 0 {
+                        self.0.push(Piece::Text(joint.into()));
+                    }
+                    let several = matches!(one, Immittance::Series(_) | Immittance::Parallel(_));
+                    if several {
+                        self = self.say("(").name(one).say(")");
+                    } else {
+                        self = self.name(one);
+                    }
+                }
+            }
+        }
+        self
+    }
+
+    /// A node's voltage.
+    pub fn voltage(mut self, network: &Network, node: usize) -> Sentence {
+        self.0.push(Piece::Math(voltage(network, node)));
+        self
+    }
+}
+
+/// A node's voltage; the reference's is 0.
+pub fn voltage(network: &Network, node: usize) -> Expr {
+    if node == 0 { Expr::Integer(0) } else { Expr::Voltage(network.nodes[node].clone()) }
+}
+
+struct Seen<'a> {
+    network: &'a Network,
+    drawn: &'a Drawn,
+}
+
+impl<'a> Seen<'a> {
+    fn between(&self, a: usize, b: usize) -> Option<&'a Branch> {
+        self.drawn.branches.iter().find(|x| x.ends == [a, b] || x.ends == [b, a])
+    }
+
+    /// The branches at a node, each with the node at its other end.
+    fn at(&self, node: usize) -> Vec<(&'a Branch, usize)> {
+        let other = |x: &Branch| if x.ends[0] == node { x.ends[1] } else { x.ends[0] };
+        self.drawn.branches.iter().filter(|x| x.ends.contains(&node)).map(|x| (x, other(x))).collect()
+    }
+
+    fn node(&self, node: usize) -> String {
+        if node == 0 { "gnd".into() } else { self.network.nodes[node].clone() }
+    }
+}
+
+/// What the circuit is, a sentence for each amplifier, or one for a circuit without.
+pub fn sentences(network: &Network, drawn: &Drawn) -> Vec<Vec<Piece>> {
+    let seen = Seen { network, drawn };
+    if network.amplifiers.is_empty() {
+        return network.outputs.iter().filter_map(|out| passive(&seen, *out)).map(|s| s.0).collect();
+    }
+    network.amplifiers.iter().map(|a| amplifier(&seen, a).0).collect()
+}
+
+/// A divider, a lag, a lead: one branch from a given node and one to the reference.
+fn passive(seen: &Seen, out: usize) -> Option<Sentence> {
+    let at = seen.at(out);
+    let [(a, from), (b, to)] = at.try_into().ok()?;
+    let ((top, from), (foot, to)) = if to == 0 { ((a, from), (b, to)) } else { ((b, to), (a, from)) };
+    if to != 0 || !seen.network.given(from) {
+        return None;
+    }
+    let kind = |x: &Branch| match &x.what {
+        Immittance::Lump(l) => Some(l.kind),
+        _ => None,
+    };
+    let called = match (kind(top), kind(foot)) {
+        (Some(Kind::R), Some(Kind::C)) | (Some(Kind::L), Some(Kind::R)) => "a low-pass",
+        (Some(Kind::C), Some(Kind::R)) | (Some(Kind::R), Some(Kind::L)) => "a high-pass",
+        _ => "a divider",
+    };
+    let start = Sentence(Vec::new()).say(format!("From {} to {} this is {called}: ", seen.node(from), seen.node(out)));
+    Some(start.name(&top.what).say(" above, ").name(&foot.what).say(" to gnd below."))
+}
+
+fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
+    let name = &amp.name;
+    let start = |called: &str| Sentence(Vec::new()).say(format!("{name} is {called}: "));
+    if let Some(sentence) = second_order(seen, amp) {
+        return sentence;
+    }
+    if amp.minus == amp.out {
+        return start("a follower")
+            .say(format!("its output is its − input, and its + input is {}.", seen.node(amp.plus)));
+    }
+    let at = seen.at(amp.minus);
+    let Some((back, _)) = at.iter().find(|(_, other)| *other == amp.out) else {
+        return Sentence(Vec::new())
+            .say(format!("{name}'s feedback reaches its − input through the network around it."));
+    };
+    let others: Vec<&(&Branch, usize)> = at.iter().filter(|(_, other)| *other != amp.out).collect();
+    let list = |mut s: Sentence, of: &[&(&Branch, usize)]| {
+        for (k, (branch, from)) in of.iter().enumerate() {
+            if k > 0 {
+                s = s.say(if k + 1 == of.len() { " and " } else { ", " });
+            }
+            s = s.name(&branch.what).say(format!(" from {}", seen.node(*from)));
+        }
+        s
+    };
+    let kind = |x: &Branch| match &x.what {
+        Immittance::Lump(l) => Some(l.kind),
+        _ => None,
+    };
+    if amp.plus == 0 {
+        let called = match &others[..] {
+            [(one, _)] => match (kind(one), kind(back)) {
+                (Some(Kind::R), Some(Kind::C)) => "an inverting integrator",
+                (Some(Kind::C), Some(Kind::R)) => "an inverting differentiator",
+                _ => "an inverting amplifier",
+            },
+            [] => "an amplifier whose input is a current",
+            _ => "an inverting summing amplifier",
+        };
+        let s = list(start(called), &others);
+        let joint = if others.is_empty() { "" } else { " to its − input, " };
+        return s.say(joint).name(&back.what).say(" from its output back to there, its + input at gnd.");
+    }
+    let to_ground: Vec<_> = others.iter().filter(|(_, n)| *n == 0).copied().collect();
+    let from_nodes: Vec<_> = others.iter().filter(|(_, n)| *n != 0).copied().collect();
+    // Two amplifiers that share the part between their inverting inputs.
+    let shared = from_nodes.iter().find_map(|(b, n)| {
+        let other = seen.network.amplifiers.iter().find(|o| o.minus == *n && o.name != *name)?;
+        Some((b, other))
+    });
+    if let Some((branch, other)) = shared {
+        return start("one half of an instrumentation amplifier")
+            .name(&back.what)
+            .say(" from its output to its − input, ")
+            .name(&branch.what)
+            .say(format!(" from there to {}'s − input.", other.name));
+    }
+    if from_nodes.is_empty() {
+        let s = start("a non-inverting amplifier").name(&back.what).say(" from its output back to its − input");
+        return match &to_ground[..] {
+            [(foot, _)] => s.say(", ").name(&foot.what).say(" from there to gnd."),
+            _ => s.say(": no current flows in it, and the output follows the + input."),
+        };
+    }
+    let plus = seen.at(amp.plus);
+    let fed: Vec<usize> = plus.iter().map(|(_, n)| *n).filter(|n| *n != 0).collect();
+    let called = match (&fed[..], &from_nodes[..]) {
+        ([p], [(_, m)]) if p == m => "an amplifier of which both inputs hang on one node, as in an all-pass",
+        ([_, ..], [_]) => "a difference amplifier",
+        _ => "an amplifier with a signal at either input",
+    };
+    list(start(called), &from_nodes).say(" to its − input, ").name(&back.what).say(" from its output back to there.")
+}
+
+/// Second-order sections of one amplifier.
+fn second_order(seen: &Seen, amp: &Amplifier) -> Option<Sentence> {
+    let network = seen.network;
+    let name = &amp.name;
+    let free = |n: &usize| !network.held(*n);
+    if amp.plus != 0 && free(&amp.plus) {
+        // From the + input one branch goes to the reference and one to a node from which another comes back from the output.
+        let at = seen.at(amp.plus);
+        let ([(first, x)], true) =
+            (&at.iter().filter(|(_, n)| *n != 0).copied().collect::<Vec<_>>()[..], at.iter().any(|(_, n)| *n == 0))
+        else {
+            return None;
+        };
+        if !free(x) || seen.between(*x, amp.out).is_none() {
+            return None;
+        }
+        let back = seen.between(*x, amp.out)?;
+        let foot = seen.between(amp.plus, 0)?;
+        return Some(
+            Sentence(Vec::new())
+                .say(format!("{name} makes a Sallen-Key section: "))
+                .name(&back.what)
+                .say(format!(" from its output back to {}, ", seen.node(*x)))
+                .name(&first.what)
+                .say(" from there to its + input, ")
+                .name(&foot.what)
+                .say(" from the + input to gnd."),
+        );
+    }
+    if amp.plus == 0 {
+        let at = seen.at(amp.minus);
+        let (back, _) = at.iter().find(|(_, n)| *n == amp.out)?;
+        let (first, x) = at.iter().find(|(_, n)| free(n) && seen.between(*n, amp.out).is_some())?;
+        let second = seen.between(*x, amp.out)?;
+        return Some(
+            Sentence(Vec::new())
+                .say(format!("{name} makes a section with multiple feedback: "))
+                .name(&back.what)
+                .say(" from its output to its − input and ")
+                .name(&second.what)
+                .say(format!(" to {}, from where ", seen.node(*x)))
+                .name(&first.what)
+                .say(" leads to the − input."),
+        );
+    }
+    None
+}

@@ -1,0 +1,76 @@
+//! The fix that writes a stage's formula.
+
+use std::ops::Range;
+
+use circuit::StageId;
+use notation::layout::Layout;
+use notation::tree::BlockKind;
+
+use crate::database::{Desk, Document, assembled, circuit_of, layout};
+use crate::derived::derived;
+use crate::plain::{Edit, Fix};
+use crate::problems::range_of;
+
+/// The fix for the stage whose heading's name a selection touches; `None` where there is none, or nothing new to write.
+pub(crate) fn fix(db: &dyn Desk, document: Document, range: Range<usize>) -> Option<Fix> {
+    let (text, layout, all) = (document.text(db), layout(db, document), assembled(db, document));
+    let touches = |own: &Range<usize>| {
+        // The whole line of a heading is its place.
+        let start = text[..own.start].rfind('\n').map_or(0, |i| i + 1);
+        let end = text[own.end..].find('\n').map_or(text.len(), |i| own.end + i);
+        range.start <= end && start <= range.end
+    };
+    let stage = all.places.stages.iter().position(|p| range_of(&layout, *p).is_some_and(|own| touches(&own)))?;
+    let circuit = circuit_of(db, document);
+    let name = &circuit.stages.get(StageId(stage as u32).at())?.name;
+    let found = derived(db, document, stage as u32, false);
+    // What a formula says already, of the same quantity, stays as it is written.
+    let blocks = layout.blocks.iter().filter(|b| b.kind == Some(BlockKind::Formula));
+    let written: Vec<String> =
+        blocks.flat_map(|b| &b.entries).filter_map(|e| quantity(&text[e.range.clone()])).collect();
+    let new: Vec<&String> =
+        found.formulas.iter().filter(|f| quantity(f).is_some_and(|q| !written.contains(&q))).collect();
+    if new.is_empty() {
+        return None;
+    }
+    let mut edits: Vec<Edit> = Vec::new();
+    if let Some(entry) = &found.assume {
+        put(&mut edits, text, &layout, BlockKind::Assume, &format!("  {entry}\n"));
+    }
+    let lines: String = new.iter().map(|f| format!("  {f}\n")).collect();
+    put(&mut edits, text, &layout, BlockKind::Formula, &lines);
+    let title = if new.len() == 1 { format!("write {name}'s formula") } else { format!("write {name}'s formulas") };
+    let title = found.assume.as_ref().map_or(title.clone(), |entry| format!("{title}, and assume {entry}"));
+    Some(Fix { title, edits })
+}
+
+/// Puts lines at the end of the last block of a kind, or of the file, under a heading of their own.
+fn put(edits: &mut Vec<Edit>, text: &str, layout: &Layout, kind: BlockKind, lines: &str) {
+    let last = layout.blocks.iter().rev().find(|b| b.kind == Some(kind));
+    let (at, insert) = match last.and_then(|b| b.entries.last().or(b.heading.as_ref())) {
+        Some(entry) => match text[entry.range.end..].find('\n') {
+            Some(i) => (entry.range.end + i + 1, lines.to_string()),
+            None => (text.len(), format!("\n{lines}")),
+        },
+        None => {
+            let gap = match text {
+                _ if text.is_empty() || text.ends_with("\n\n") => "",
+                _ if text.ends_with('\n') => "\n",
+                _ => "\n\n",
+            };
+            let heading = if kind == BlockKind::Assume { "assume" } else { "formula" };
+            (text.len(), format!("{gap}{heading}\n{lines}"))
+        }
+    };
+    // What goes to one place goes there in one piece.
+    match edits.iter_mut().find(|e| e.range.start == at) {
+        Some(before) => before.text.push_str(&insert),
+        None => edits.push(Edit { range: at..at, text: insert }),
+    }
+}
+
+/// The quantity of a formula, its blanks alike.
+fn quantity(entry: &str) -> Option<String> {
+    let (quantity, _) = entry.split_once('=')?;
+    Some(quantity.split_whitespace().collect::<Vec<_>>().join(" "))
+}

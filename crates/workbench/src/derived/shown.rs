@@ -1,0 +1,221 @@
+//! A working put on its page: the lines, the numbers, the conditions, the formulas.
+
+use std::sync::Arc;
+
+use circuit::{Circuit, Neglect, NodeId, PartId, Position};
+use derivation::print::{Manner, plain};
+use derivation::{Expr, Line, Working, said};
+use notation::tree::{BlockKind, EntryTree, FormulaEntry};
+
+use crate::derived::alone::Alone;
+use crate::derived::numeric::numeric;
+use crate::derived::{Case, Deriver, numbers, taken, words};
+
+/// A hover shows the whole working up to so many lines.
+const SHORT: usize = 8;
+
+impl Deriver<'_> {
+    /// Outputs of which there is nothing to work out: one node with an input, or with `gnd`.
+    pub(super) fn plain(
+        &mut self,
+        taken: &taken::Taken,
+        case: &Case,
+        head: &dyn Fn(&str) -> String,
+        written: &mut Vec<String>,
+    ) {
+        let name = |n: NodeId| self.circuit.node_name(n).to_string();
+        let when = if case.name.is_empty() { String::new() } else { format!(" when {}", case.name) };
+        let mut lines = Vec::new();
+        for [output, other] in &taken.joined {
+            lines.push(said(format!("{} and {} are one node:", name(*output), name(*other))));
+            let over = Expr::over(voltage(&name(*output)), voltage(&name(*other)));
+            lines.push(Line::Equation(vec![over, Expr::ONE]));
+            written.push(format!("gain {} -> {}{when} = 1", name(*other), name(*output)));
+        }
+        lines.extend(
+            taken.still.iter().map(|n| said(format!("{} lies at gnd or at a rail: no signal moves it.", name(*n)))),
+        );
+        self.done.found |= !lines.is_empty();
+        self.done.short.extend(lines.iter().cloned());
+        self.put(&head("Redrawn"), lines);
+    }
+
+    /// A working that the solver confirms.
+    #[allow(clippy::too_many_arguments)]
+    pub(super) fn shown(
+        &mut self,
+        bent: &Circuit,
+        alone: &Alone,
+        taken: &taken::Taken,
+        case: &Case,
+        working: &Working,
+        head: &dyn Fn(&str) -> String,
+        written: &mut Vec<String>,
+    ) {
+        let node = |n: usize| taken.nodes[n];
+        let name = |n: usize| self.circuit.node_name(node(n)).to_string();
+        let when = if case.name.is_empty() { String::new() } else { format!(" when {}", case.name) };
+        let mut entries = Vec::new();
+        let mut figures = Vec::new();
+        let mut steps = working.steps.clone();
+        let mut right = true;
+        for outcome in &working.outcomes {
+            for response in &outcome.responses {
+                let text = plain(&response.expr, Manner::Notation);
+                let entry = format!("gain {} -> {}{when} = {text}", name(response.input), name(outcome.output));
+                let to = [(node(outcome.output), 1.0)];
+                right &= confirmed_by(alone, &entry, (node(response.input), 1.0), &to, &case.positions);
+                if working.differential.is_none() {
+                    let what = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
+                    figures.extend(numbers::lines(bent, &what, response, &working.symbols, &case.positions));
+                    // Factors of third order have no corner that a hand would name.
+                    let lags = response.standard.above.iter().chain(&response.standard.below);
+                    if self.whole && lags.into_iter().any(|l| l.shares.len() > 2) {
+                        let (from, to) = (node(response.input), node(outcome.output));
+                        let what = plain(&what, Manner::Text);
+                        figures.extend(numeric(alone, &what, from, to, &case.positions, self.circuit.reference));
+                    }
+                    entries.push(entry);
+                }
+            }
+            // Of what does not stand in the working nothing may arrive.
+            let silent = taken.network.inputs.iter().filter(|i| outcome.responses.iter().all(|r| r.input != **i));
+            right &= silent.copied().all(|i| alone.silent(node(i), node(outcome.output), &case.positions));
+        }
+        let apart = |x: usize, y: usize| Expr::Sum(vec![(false, voltage(&name(x))), (true, voltage(&name(y)))]);
+        if let Some(both) = &working.differential {
+            let text = plain(&both.response.expr, Manner::Notation);
+            let ([a, b], [p, q]) = (both.inputs, both.outputs);
+            let entry = format!("gain {} - {} -> {} - {}{when} = {text}", name(a), name(b), name(p), name(q));
+            let to = [(node(p), 1.0), (node(q), -1.0)];
+            right &= confirmed_by(alone, &entry, (node(a), 1.0), &to, &case.positions)
+                && confirmed_by(alone, &entry, (node(b), -1.0), &to, &case.positions);
+            let what = Expr::over(apart(p, q), apart(a, b));
+            figures.extend(numbers::lines(bent, &what, &both.response, &working.symbols, &case.positions));
+            entries.push(entry);
+        }
+        for outcome in &working.outcomes {
+            for response in &outcome.responses {
+                let over = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
+                steps.extend(numbers::special(bent, over, response, &working.symbols, &case.positions));
+            }
+        }
+        // A difference stage whose ratios are equal.
+        for outcome in &working.outcomes {
+            let [first, second] = &outcome.responses[..] else { continue };
+            if working.differential.is_some()
+                || !alone.opposite([first, second].map(|r| node(r.input)), node(outcome.output), &case.positions)
+            {
+                continue;
+            }
+            let text = |r: &derivation::Response| plain(&r.expr, Manner::Notation);
+            let (short, other) = if text(second).len() < text(first).len() { (second, first) } else { (first, second) };
+            let (minus, size) = derivation::expr::unsigned(short.expr.clone());
+            let (plus, less) = if minus { (other.input, short.input) } else { (short.input, other.input) };
+            steps.push(said("With these values the two are equal and opposite:"));
+            steps.push(Line::Equation(vec![
+                voltage(&name(outcome.output)),
+                Expr::product(vec![size, apart(plus, less)]),
+            ]));
+            let (a, b) = (name(short.input), name(other.input));
+            entries.push(format!("gain {a} - {b} -> {}{when} = {}", name(outcome.output), text(short)));
+        }
+        if !right {
+            // It must not come to this; where it does, a wrong line is worse than none.
+            self.put(&head("Working"), vec![said("No working was found that the solver confirms.")]);
+            return;
+        }
+        self.done.found = true;
+        self.put(&head("Redrawn"), working.drawn.clone());
+        self.put(&head("Working"), steps.clone());
+        self.put(&head("In numbers"), figures);
+        if !case.name.is_empty() {
+            self.done.short.push(said(format!("{}:", case.name)));
+        }
+        if steps.len() <= SHORT {
+            self.done.short.extend(steps);
+        } else {
+            let results = steps.iter().filter(|l| matches!(l, Line::Equation(_))).cloned().collect::<Vec<_>>();
+            let more = steps[working.steps.len()..].iter().filter(|l| matches!(l, Line::Equation(_))).count();
+            let last = more + working.outcomes.len() + usize::from(working.differential.is_some());
+            self.done.short.extend(results.into_iter().rev().take(last).collect::<Vec<_>>().into_iter().rev());
+        }
+        if written.is_empty() {
+            let conditions = self.conditions(bent, taken, working, case);
+            self.put("Conditions", conditions);
+        }
+        written.extend(entries);
+    }
+
+    fn conditions(&self, bent: &Circuit, taken: &taken::Taken, working: &Working, case: &Case) -> Vec<Line> {
+        let mut lines = working.conditions.clone();
+        for (out, line, peak) in words::swing(self.circuit, self.id) {
+            lines.push(line);
+            let outcome = working.outcomes.iter().find(|o| taken.nodes[o.output] == out);
+            let Some([one]) = outcome.map(|o| &o.responses[..]) else { continue };
+            if one.reactive || !peak.is_finite() {
+                continue;
+            }
+            let most = numbers::most(bent, one, &case.positions);
+            let input = self.circuit.node_name(taken.nodes[one.input]);
+            if let Some(text) = quantity::computed(peak / most, quantity::Unit::Volt, quantity::Style::default()) {
+                lines.push(said(format!(
+                    "At its greatest gain that is up to {text} peak at {input}, where nothing but the swing counts."
+                )));
+            }
+        }
+        lines.extend(words::stated(self.db, self.document, self.circuit, self.id));
+        lines
+    }
+
+    /// The formulas: those that the file's hand model confirms, and why others do not stand there.
+    pub(super) fn finish(&mut self, written: Vec<String>) {
+        let assumed = |n: &Neglect| if let Neglect::Ideal(id) = *n { Some(id) } else { None };
+        let assumed: Vec<PartId> = self.neglects.iter().filter_map(assumed).collect();
+        let unsaid = words::unsaid(self.circuit, self.id, &assumed);
+        let more: Vec<Neglect> = unsaid.iter().copied().map(Neglect::Ideal).collect();
+        let (formulas, others): (Vec<String>, Vec<String>) =
+            written.into_iter().partition(|entry| value(entry).is_some_and(|formula| self.confirmed(&formula, &more)));
+        let mut lines = Vec::new();
+        if !formulas.is_empty() && !unsaid.is_empty() {
+            let names: Vec<String> = unsaid.iter().map(|id| self.circuit.parts[id.at()].name.to_string()).collect();
+            lines.push(said(format!("Right with {} ideal, which no assumption says yet:", derivation::listed(&names))));
+            self.done.assume = Some(format!("{} ideal", names.join(", ")));
+        }
+        lines.extend(formulas.iter().cloned().map(Line::Notation));
+        self.done.formulas = formulas;
+        if !others.is_empty() {
+            lines.push(said("Of the stage by itself; in the whole circuit, with what stands around it, the hand model goes another way:"));
+            lines.extend(others.into_iter().map(Line::Notation));
+        }
+        self.put("As a formula", lines);
+    }
+
+    /// Whether a formula is right for the hand model of the whole file, with some more neglected.
+    fn confirmed(&self, formula: &FormulaEntry, more: &[Neglect]) -> bool {
+        let (Some(phrase), Some(value)) = (&formula.quantity, &formula.value) else { return false };
+        let Ok(queries) = circuit::resolve::resolve(self.circuit, phrase) else { return false };
+        let right = |q| crate::formulas::right(self.db, self.document, self.circuit, q, value, more);
+        !queries.is_empty() && queries.iter().all(right)
+    }
+}
+
+/// Whether the solver confirms what a formula says of the stage by itself.
+fn confirmed_by(alone: &Alone, entry: &str, from: (NodeId, f64), to: &[(NodeId, f64)], positions: &[Position]) -> bool {
+    let formula = value(entry);
+    let value = formula.as_ref().and_then(|f| f.value.as_ref());
+    value.is_some_and(|v| alone.confirms(v, from, to, positions))
+}
+
+fn voltage(name: &str) -> Expr {
+    Expr::Voltage(name.into())
+}
+
+/// An entry of `formula`, read back by the notation; `None` where anything in it is at fault.
+fn value(entry: &str) -> Option<Arc<FormulaEntry>> {
+    let read = notation::read_entry(BlockKind::Formula, entry);
+    match read.tree {
+        EntryTree::Formula(formula) if read.fault.is_none() => Some(Arc::new(formula)),
+        _ => None,
+    }
+}

@@ -1,0 +1,190 @@
+//! A stage as a network to work out by hand: neglects made, switches standing somewhere, what 0 Ω joins one node.
+
+use circuit::{Circuit, GROUND, Given, Neglect, NodeId, Part, PartId, PartKind, Position, StageId};
+use derivation::{Amplifier, Kind, Network};
+
+/// A stage's network, with the circuit's node behind each of its nodes.
+pub struct Taken {
+    /// The network.
+    pub network: Network,
+    /// By its nodes: the circuit's.
+    pub nodes: Vec<NodeId>,
+    /// Outputs that are one node with an input, or with another output: each with that.
+    pub joined: Vec<[NodeId; 2]>,
+    /// Outputs that no signal moves.
+    pub still: Vec<NodeId>,
+}
+
+/// The parts of other stages that load an output which no amplifier of the stage holds, where they are all that hangs there and lead to `gnd`;
+/// and the stages whose loads are more than that.
+pub fn loads(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> (Vec<PartId>, Vec<StageId>) {
+    let outputs = &circuit.stages[stage.at()].outputs;
+    let held =
+        |n: &NodeId| parts(circuit, stage).any(|p| matches!(p.kind, PartKind::Amplifier { out, .. } if out == *n));
+    let (mut taken, mut left) = (Vec::new(), Vec::new());
+    for output in outputs.iter().filter(|n| !held(n) && !still(circuit, **n)) {
+        let hangs = |part: &Part| {
+            let own = part.stage == stage || part.unfitted || open.contains(&Neglect::Undrawn(part.stage));
+            // An amplifier's inputs draw nothing.
+            !own && !matches!(part.kind, PartKind::Amplifier { .. }) && part.ends().contains(output)
+        };
+        let ids = (0..circuit.parts.len()).filter(|i| hangs(&circuit.parts[*i])).map(|i| PartId(i as u32));
+        let all: Vec<PartId> = ids.collect();
+        let shunt = |id: &PartId| {
+            let part = &circuit.parts[id.at()];
+            let two =
+                matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
+            two && part.ends().iter().all(|n| n == output || still(circuit, *n))
+        };
+        if all.iter().all(shunt) {
+            taken.extend(all);
+        } else {
+            left.extend(all.iter().map(|id| circuit.parts[id.at()].stage));
+        }
+    }
+    left.sort_unstable();
+    left.dedup();
+    (taken, left)
+}
+
+/// The parts of a stage that are in the circuit.
+pub fn parts(circuit: &Circuit, stage: StageId) -> impl Iterator<Item = &Part> {
+    circuit.parts.iter().filter(move |p| p.stage == stage && !p.unfitted)
+}
+
+/// Nodes that no signal moves: the reference and the rails.
+pub fn still(circuit: &Circuit, node: NodeId) -> bool {
+    node == GROUND || circuit.supplies.iter().flat_map(|s| &s.rails).any(|r| r.0 == node)
+}
+
+/// The nodes from which a stage is driven: its input ports, and sources' nodes that stand in it.
+pub fn inputs(circuit: &Circuit, stage: StageId) -> Vec<NodeId> {
+    let mut found: Vec<NodeId> = circuit.stages[stage.at()].inputs.clone();
+    let ends: Vec<NodeId> = parts(circuit, stage).flat_map(Part::ends).collect();
+    found.extend(circuit.sources.iter().flat_map(|s| [s.plus, s.minus]).filter(|n| ends.contains(n)));
+    let mut seen = Vec::new();
+    found.retain(|n| {
+        !still(circuit, *n) && !seen.contains(n) && {
+            seen.push(*n);
+            true
+        }
+    });
+    found
+}
+
+/// Takes a stage out of a circuit in which the neglects are made.
+///
+/// # Errors
+/// A clause: what keeps it from being worked out.
+pub fn taken(circuit: &Circuit, stage: StageId, positions: &[Position]) -> Result<Taken, String> {
+    let mut same: Vec<usize> = (0..circuit.nodes.len()).collect();
+    let mut join = |a: NodeId, b: NodeId| {
+        let (a, b) = (same[a.at()], same[b.at()]);
+        same.iter_mut().filter(|n| **n == b).for_each(|n| *n = a);
+    };
+    for rail in circuit.supplies.iter().flat_map(|s| &s.rails) {
+        join(GROUND, rail.0);
+    }
+    let nothing = |value: &Given| value.number() == Some(0.0);
+    for part in parts(circuit, stage) {
+        match &part.kind {
+            PartKind::Resistor { ends, ohms } if nothing(ohms) => join(ends[0], ends[1]),
+            PartKind::Inductor { ends, henries } if nothing(henries) => join(ends[0], ends[1]),
+            PartKind::Variable { ohms, ccw, wiper, cw, .. } if nothing(ohms) => {
+                [ccw, cw].into_iter().flatten().for_each(|n| join(*wiper, *n));
+            }
+            PartKind::Switch { control, contacts, unknown } => {
+                if let Some(why) = unknown {
+                    return Err(why.to_string());
+                }
+                for (position, ends) in contacts {
+                    if positions[control.at()] == Position::Step(*position) {
+                        join(ends[0], ends[1]);
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    let (inputs, outputs) = (inputs(circuit, stage), &circuit.stages[stage.at()].outputs);
+    let mut made = Making { circuit, same, inputs: &inputs, outputs, nodes: vec![GROUND], names: vec!["gnd".into()] };
+    let mut network = Network::default();
+    for part in parts(circuit, stage) {
+        let known = |g: &Given| match g {
+            Given::Number(x) => Ok(*x),
+            Given::Unknown(why) => Err(why.to_string()),
+        };
+        let mut put = |made: &mut Making, name: String, kind: Kind, ends: [NodeId; 2]| {
+            let ends = ends.map(|n| made.node(n));
+            network.parts.push(derivation::Part { name, kind, ends });
+        };
+        let name = part.name.to_string();
+        match &part.kind {
+            PartKind::Resistor { ends, ohms } if known(ohms)? != 0.0 => put(&mut made, name, Kind::R, *ends),
+            PartKind::Capacitor { ends, farads, .. } if known(farads)? != 0.0 => put(&mut made, name, Kind::C, *ends),
+            PartKind::Inductor { ends, henries } if known(henries)? != 0.0 => put(&mut made, name, Kind::L, *ends),
+            PartKind::Variable { ohms, ccw, wiper, cw, .. } if known(ohms)? != 0.0 => match (ccw, cw) {
+                (Some(a), Some(b)) => {
+                    put(&mut made, format!("cw({name})"), Kind::R, [*wiper, *b]);
+                    put(&mut made, format!("ccw({name})"), Kind::R, [*a, *wiper]);
+                }
+                (Some(one), None) | (None, Some(one)) => put(&mut made, name, Kind::R, [*one, *wiper]),
+                (None, None) => {}
+            },
+            PartKind::Amplifier { plus, minus, out, .. } => {
+                let [plus, minus, out] = [*plus, *minus, *out].map(|n| made.node(n));
+                network.amplifiers.push(Amplifier { name, plus, minus, out });
+            }
+            _ => {}
+        }
+    }
+    for node in &inputs {
+        let at = made.node(*node);
+        if at != 0 && !network.inputs.contains(&at) {
+            network.inputs.push(at);
+        }
+    }
+    let (mut joined, mut still) = (Vec::new(), Vec::new());
+    for node in outputs {
+        let at = made.node(*node);
+        if at == 0 {
+            still.push(*node);
+        } else if network.inputs.contains(&at) || network.outputs.contains(&at) {
+            joined.push([*node, made.nodes[at]]);
+        } else {
+            network.outputs.push(at);
+        }
+    }
+    network.nodes = made.names;
+    Ok(Taken { network, nodes: made.nodes, joined, still })
+}
+
+struct Making<'a> {
+    circuit: &'a Circuit,
+    same: Vec<usize>,
+    inputs: &'a [NodeId],
+    outputs: &'a [NodeId],
+    nodes: Vec<NodeId>,
+    names: Vec<String>,
+}
+
+impl Making<'_> {
+    /// The network's node of a node. Several that are joined are called after a port, else after the first that has a name.
+    fn node(&mut self, node: NodeId) -> usize {
+        let group = self.same[node.at()];
+        if group == self.same[GROUND.at()] {
+            return 0;
+        }
+        let rank = |n: &usize| {
+            let id = NodeId(*n as u32);
+            (!self.inputs.contains(&id), !self.outputs.contains(&id), self.circuit.nodes[*n].unnamed, *n)
+        };
+        let named = (0..self.same.len()).filter(|n| self.same[*n] == group).min_by_key(rank).unwrap_or(group);
+        let named = NodeId(named as u32);
+        self.nodes.iter().position(|n| *n == named).unwrap_or_else(|| {
+            self.nodes.push(named);
+            self.names.push(self.circuit.node_name(named).to_string());
+            self.nodes.len() - 1
+        })
+    }
+}

@@ -1,0 +1,199 @@
+//! The rules about capacitors, and what any part is put to.
+
+use analysis::measure::View;
+use argument::rules::{
+    capacitor_reversed, electrolytic_in_filter, feedback_capacitor_large, feedback_capacitor_small,
+    half_rail_unfiltered, output_without_bleed, over_power, over_voltage,
+};
+use circuit::{GROUND, Given, NodeId, PartId, PartKind};
+
+use super::scene::{Branch, BranchKind, REFERENCE, Scene};
+use super::{At, Noted};
+
+/// A capacitor this many times as large as another has nothing to do with its pole.
+const COUPLING: f64 = 100.0;
+/// From this share of a source's voltage on, a signal comes in at a node.
+const SIGNAL: f64 = 0.05;
+
+pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
+    for branch in &scene.branches {
+        stress(scene, branch, found);
+        if let BranchKind::Capacitor(farads) = branch.kind {
+            polar(scene, branch, farads, found);
+            feedback(scene, branch, farads, found);
+            bleed(scene, branch, found);
+        }
+    }
+    half_rails(scene, found);
+}
+
+fn note(found: &mut Vec<Noted>, part: PartId, finding: Option<argument::rules::Finding>) {
+    found.extend(finding.map(|finding| Noted { at: At::Part(part), finding }));
+}
+
+/// The direct voltage across a branch.
+fn rest(view: &View, [a, b]: [NodeId; 2]) -> Option<f64> {
+    Some(view.rest[a.at()]? - view.rest[b.at()]?)
+}
+
+fn stress(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
+    let ratings = scene.circuit.parts[branch.part.at()].ratings;
+    let name = scene.name(branch.part);
+    if let Some(rated) = ratings.volts.filter(|r| *r > 0.0) {
+        let at = |v: &View| {
+            let rest = rest(v, branch.ends)?;
+            Some((rest.abs() + scene.greatest(v, branch.ends).0, rest))
+        };
+        let all = scene.views.iter().filter_map(|v| Some((at(v)?, v)));
+        if let Some(((volts, rest), view)) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a }) {
+            let written = format!("{rated}V");
+            let figures =
+                over_voltage::Figures { part: name, volts, rest, rated, written: Some(&written), position: &view.name };
+            note(found, branch.part, over_voltage::judge(&figures));
+        }
+    }
+    if let (Some(rated), BranchKind::Resistor(ohms)) = (ratings.watts.filter(|r| *r > 0.0), branch.kind) {
+        let at = |v: &View| {
+            let sine = quantity::rms_of_peak(scene.greatest(v, branch.ends).0);
+            Some((rest(v, branch.ends)?.powi(2) + sine * sine) / ohms)
+        };
+        let all = scene.views.iter().filter_map(|v| Some((at(v)?, v)));
+        if let Some((watts, view)) = all.filter(|a| a.0.is_finite()).reduce(|a, b| if b.0 > a.0 { b } else { a }) {
+            let figures = over_power::Figures { part: name, watts, rated, position: &view.name };
+            note(found, branch.part, over_power::judge(&figures));
+        }
+    }
+}
+
+fn polar(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
+    let part = &scene.circuit.parts[branch.part.at()];
+    if !matches!(part.kind, PartKind::Capacitor { polar: true, .. }) {
+        return;
+    }
+    let all = scene.views.iter().filter_map(|v| Some((rest(v, branch.ends)?, v)));
+    if let Some((volts, view)) = all.reduce(|a, b| if b.0 < a.0 { b } else { a }) {
+        let figures = capacitor_reversed::Figures {
+            capacitor: &part.name,
+            plus: scene.node(branch.ends[0]),
+            minus: scene.node(branch.ends[1]),
+            volts,
+            position: &view.name,
+        };
+        note(found, branch.part, capacitor_reversed::judge(&figures));
+    }
+    let Some(view) = &scene.resting else { return };
+    // The largest signal in its stage, of each source.
+    let own = scene.circuit.parts.iter().filter(|p| p.stage == part.stage).flat_map(|p| p.ends());
+    let nodes: Vec<NodeId> = own.collect();
+    let share = |source: &Vec<analysis::measure::Moved>| {
+        let at = &source[REFERENCE].nodes;
+        let most = nodes.iter().map(|n| at[n.at()].norm()).fold(0.0, f64::max);
+        if most > 0.0 { (at[branch.ends[0].at()] - at[branch.ends[1].at()]).norm() / most } else { 0.0 }
+    };
+    let share = view.sources.iter().map(share).fold(0.0, f64::max);
+    let figures =
+        electrolytic_in_filter::Figures { capacitor: &part.name, farads, share, hertz: scene.hertz[REFERENCE] };
+    note(found, branch.part, electrolytic_in_filter::judge(&figures));
+}
+
+fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
+    if scene.external(branch.part) {
+        return;
+    }
+    let stands = |a: &&super::scene::Amplifier| branch.ends == [a.minus, a.out] || branch.ends == [a.out, a.minus];
+    let Some(amplifier) = scene.amplifiers.iter().find(stands) else { return };
+    let capacitor = scene.name(branch.part);
+    let figures = feedback_capacitor_small::Figures { capacitor, farads, amplifier: amplifier.name };
+    note(found, branch.part, feedback_capacitor_small::judge(&figures));
+    if !scene.banded {
+        return;
+    }
+    // Of several capacitors around one input each has a say, and which of them is meant to is not known.
+    let region = scene.reach(amplifier.minus, |_| true);
+    let near = region.iter().filter(|n| !scene.stiff(**n)).flat_map(|n| scene.around(*n));
+    let others = near.filter(|(b, _)| b.part != branch.part && !scene.external(b.part));
+    let mut others = others.filter_map(|(b, _)| if let BranchKind::Capacitor(c) = b.kind { Some(c) } else { None });
+    if others.any(|c| c < COUPLING * farads) {
+        return;
+    }
+    let across = scene.around(amplifier.minus).filter_map(|(b, other)| match b.kind {
+        BranchKind::Resistor(ohms) if other == amplifier.out && ohms > 0.0 => Some(1.0 / ohms),
+        _ => None,
+    });
+    let siemens: f64 = across.sum();
+    if siemens > 0.0 {
+        let figures = feedback_capacitor_large::Figures {
+            capacitor,
+            farads,
+            ohms: 1.0 / siemens,
+            amplifier: amplifier.name,
+            edge: scene.circuit.band.1,
+        };
+        note(found, branch.part, feedback_capacitor_large::judge(&figures));
+    }
+}
+
+/// Whether a branch carries direct current.
+fn carries(b: &Branch) -> bool {
+    matches!(b.kind, BranchKind::Resistor(_) | BranchKind::Inductor | BranchKind::Track(_))
+}
+
+fn bleed(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
+    let Some(view) = scene.resting.as_ref().filter(|_| !scene.external(branch.part)) else { return };
+    for [output, inside] in [branch.ends, [branch.ends[1], branch.ends[0]]] {
+        let held = |nodes: Vec<NodeId>| nodes.iter().any(|n| *n != output && scene.stiff(*n));
+        let own = |b: &Branch| carries(b) && !scene.external(b.part);
+        let input = scene.amplifiers.iter().any(|a| a.plus == output || a.minus == output);
+        // With nothing outside either nothing holds it, and the drawing's own rule says so.
+        if !scene.outputs.contains(&output) || scene.stiff(output) || input || held(scene.reach(output, own)) {
+            continue;
+        }
+        if !held(scene.reach(output, carries)) {
+            continue;
+        }
+        let Some(volts) = rest(view, [inside, output]) else { continue };
+        let figures =
+            output_without_bleed::Figures { capacitor: scene.name(branch.part), output: scene.node(output), volts };
+        note(found, branch.part, output_without_bleed::judge(&figures));
+    }
+}
+
+/// Dividers from a rail that bias an amplifier.
+fn half_rails(scene: &Scene, found: &mut Vec<Noted>) {
+    let (Some(view), rest) = (&scene.resting, scene.hands.rest()) else { return };
+    for (rail, volts) in scene.circuit.supplies.iter().flat_map(|s| &s.rails) {
+        if *rail == GROUND || !matches!(volts, Given::Number(v) if *v != 0.0) {
+            continue;
+        }
+        let mut ripple = None;
+        for (branch, middle) in scene.around(*rail) {
+            let BranchKind::Resistor(upper) = branch.kind else { continue };
+            if scene.stiff(middle) || scene.circuit.nodes[middle.at()].unnamed {
+                continue;
+            }
+            let down = scene.around(middle).find_map(|(b, other)| match b.kind {
+                BranchKind::Resistor(ohms) if other == GROUND => Some(ohms),
+                _ => None,
+            });
+            let Some(lower) = down else { continue };
+            let biased = scene.reach(middle, carries);
+            let all = ripple.get_or_insert_with(|| {
+                let hertz = half_rail_unfiltered::RIPPLE;
+                analysis::measure::ripple(scene.whole, scene.circuit, *rail, &rest, hertz).unwrap_or_default()
+            });
+            let at = scene.amplifiers.iter().filter(|a| biased.contains(&a.plus) && !scene.stiff(a.plus));
+            let at = at.filter_map(|a| Some((all.get(a.plus.at())?.norm(), a)));
+            let Some((share, amplifier)) = at.reduce(|a, b| if b.0 > a.0 { b } else { a }) else { continue };
+            let moved = |s: &Vec<analysis::measure::Moved>| s[REFERENCE].nodes[middle.at()].norm();
+            let figures = half_rail_unfiltered::Figures {
+                middle: scene.node(middle),
+                rail: scene.node(*rail),
+                share,
+                ohms: upper * lower / (upper + lower),
+                amplifier: amplifier.name,
+                signal: view.sources.iter().map(moved).fold(0.0, f64::max) > SIGNAL,
+            };
+            note(found, branch.part, half_rail_unfiltered::judge(&figures));
+        }
+    }
+}

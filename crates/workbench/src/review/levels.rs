@@ -1,0 +1,173 @@
+//! The rules about levels, at rest and with the sources at work.
+
+use analysis::measure::View;
+use argument::rules::{clips_at_least_gain, common_mode_range, input_beyond_rails, output_current_low, slew_rate_low};
+
+use super::scene::{Amplifier, HIGH, Scene, greatest, least};
+use super::{At, Noted};
+
+pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
+    for amplifier in &scene.amplifiers {
+        (scene.pulse)();
+        let mut note = |finding: Option<argument::rules::Finding>| {
+            let finding = finding.map(|finding| Noted { at: At::Part(amplifier.part), finding });
+            let any = finding.is_some();
+            found.extend(finding);
+            any
+        };
+        if note(beyond(scene, amplifier)) {
+            continue;
+        }
+        // An input out of its range is the cause of much else.
+        if note(common_mode(scene, amplifier)) {
+            continue;
+        }
+        note(clips(scene, amplifier));
+        note(slews(scene, amplifier));
+        note(gives(scene, amplifier));
+    }
+}
+
+/// The room on the nearer side of where an output rests, in volts.
+pub(super) fn room(scene: &Scene, view: &View, amplifier: &Amplifier) -> Option<f64> {
+    let [low, high] = scene.swing(view, amplifier)?;
+    let rest = view.rest[amplifier.out.at()]?;
+    Some((high - rest).min(rest - low)).filter(|x| *x > 0.0)
+}
+
+/// A terminal that rests beyond its own rails.
+fn beyond(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
+    for view in &scene.views {
+        let rails = scene.rails(view, amplifier)?;
+        for (terminal, node) in [("+ input", amplifier.plus), ("− input", amplifier.minus)] {
+            let Some(volts) = view.rest[node.at()] else { continue };
+            // The rail that it hangs on: the one beyond its own that direct current comes from.
+            let direct = |b: &super::scene::Branch| !matches!(b.kind, super::scene::BranchKind::Capacitor(_));
+            let over = |n: &circuit::NodeId| {
+                scene.is_rail(*n) && view.rest[n.at()].is_some_and(|v| v > rails[1] || v < rails[0])
+            };
+            let from = scene.reach(node, direct).into_iter().find(over).map(|n| scene.node(n));
+            let finding = input_beyond_rails::judge(&input_beyond_rails::Figures {
+                amplifier: amplifier.name,
+                terminal,
+                node: scene.node(node),
+                volts,
+                rails,
+                from,
+            });
+            if finding.is_some() {
+                return finding;
+            }
+        }
+    }
+    None
+}
+
+fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
+    let (low, high) = (greatest(&amplifier.sheet.range_low)?, greatest(&amplifier.sheet.range_high)?);
+    let mut mildest: Option<(f64, argument::rules::Finding)> = None;
+    for view in &scene.views {
+        let [below, above] = scene.rails(view, amplifier)?;
+        let range = [below + low, above - high];
+        if range[0] >= range[1] {
+            return None;
+        }
+        // Beyond its output's swing the loop is open and the inputs follow no more.
+        let share = match room(scene, view, amplifier) {
+            Some(room) => (room / scene.greatest(view, [amplifier.out, circuit::GROUND]).0).min(1.0),
+            None => 1.0,
+        };
+        let mut here: Option<(f64, argument::rules::Finding)> = None;
+        for (input, node) in [("+", amplifier.plus), ("−", amplifier.minus)] {
+            // Where the direct voltage comes from is not drawn: what drives the port may well bring the right one.
+            if scene.rests_on_guess(node) {
+                continue;
+            }
+            let rest = view.rest[node.at()]?;
+            let peak = share * scene.greatest(view, [node, circuit::GROUND]).0;
+            let by = (range[0] - rest + peak).max(rest + peak - range[1]);
+            let finding = common_mode_range::judge(&common_mode_range::Figures {
+                amplifier: amplifier.name,
+                input,
+                position: &view.name,
+                rest,
+                peak,
+                range,
+            });
+            if let Some(finding) = finding.filter(|_| here.as_ref().is_none_or(|h| by > h.0)) {
+                here = Some((by, finding));
+            }
+        }
+        // Where some position of the controls keeps it inside, a hand can.
+        let here = here?;
+        if mildest.as_ref().is_none_or(|m| here.0 < m.0) {
+            mildest = Some(here);
+        }
+    }
+    mildest.map(|m| m.1)
+}
+
+fn clips(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
+    let drive = scene.drive();
+    let mut least: Option<(f64, f64, f64, &View)> = None;
+    let mut moves = false;
+    for view in &scene.views {
+        let room = room(scene, view, amplifier)?;
+        let (peak, hertz) = scene.greatest(view, [amplifier.out, circuit::GROUND]);
+        moves |= least.is_some_and(|l| (l.0 / l.1 - peak / room).abs() > 1e-6 * peak / room);
+        if least.is_none_or(|l| peak / room < l.0 / l.1) {
+            least = Some((peak, room, hertz, view));
+        }
+    }
+    let (peak, room, hertz, view) = least?;
+    let position = if moves { &*view.name } else { "" };
+    clips_at_least_gain::judge(&clips_at_least_gain::Figures {
+        amplifier: amplifier.name,
+        position,
+        drive: &drive,
+        peak,
+        room,
+        hertz,
+    })
+}
+
+fn slews(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
+    let slew = least(&amplifier.sheet.slew_rate).filter(|_| scene.banded)?;
+    let peak = |view: &View| {
+        let peak = scene.peak(view, HIGH, [amplifier.out, circuit::GROUND]);
+        // What clips is no steeper than its swing allows.
+        room(scene, view, amplifier).map_or(peak, |room| peak.min(room))
+    };
+    let worst = scene.views.iter().map(|v| (peak(v), v)).reduce(|a, b| if b.0 > a.0 { b } else { a })?;
+    slew_rate_low::judge(&slew_rate_low::Figures {
+        amplifier: amplifier.name,
+        position: &worst.1.name,
+        peak: worst.0,
+        edge: scene.hertz[HIGH],
+        slew,
+    })
+}
+
+fn gives(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
+    let most = least(&amplifier.sheet.output_current)?;
+    let mut worst: Option<(f64, f64, f64, &View)> = None;
+    for view in &scene.views {
+        for place in 0..3 {
+            let volts = scene.peak(view, place, [amplifier.out, circuit::GROUND]);
+            let share = room(scene, view, amplifier).map_or(1.0, |room| (room / volts).min(1.0));
+            let current = share * scene.current(view, place, amplifier.index);
+            if worst.is_none_or(|w| current > w.0) {
+                worst = Some((current, share * volts, scene.hertz[place], view));
+            }
+        }
+    }
+    let (peak, volts, hertz, view) = worst?;
+    output_current_low::judge(&output_current_low::Figures {
+        amplifier: amplifier.name,
+        position: &view.name,
+        peak,
+        most,
+        hertz,
+        volts,
+    })
+}

@@ -1,0 +1,74 @@
+//! The rules about an amplifier's loop.
+
+use analysis::measure::{self, Growth, Loop};
+use argument::rules::{below_minimum_gain, loop_gain_low, no_end_stop, phase_margin_low};
+use circuit::GROUND;
+
+use super::scene::{Amplifier, BranchKind, Scene};
+use super::{At, Noted};
+
+pub(super) fn review(scene: &Scene, growing: &[Growth], found: &mut Vec<Noted>) {
+    let edge = scene.circuit.band.1;
+    if !edge.is_finite() {
+        return;
+    }
+    for amplifier in &scene.amplifiers {
+        // What a control without an end stop does to the loop is told of the control, and what grows is told as such.
+        let stop =
+            |n: &Noted| n.finding.rule == no_end_stop::ID && n.finding.names.iter().any(|name| name == amplifier.name);
+        let grows = growing.iter().any(|g| g.amplifiers.contains(&amplifier.part));
+        if grows || found.iter().any(stop) {
+            continue;
+        }
+        // A loop without feedback is told by the drawing.
+        let Ok(loops) = measure::loops(scene.whole, scene.circuit, amplifier.part, edge, scene.pulse) else { continue };
+        one(scene, amplifier, &loops, edge, found);
+    }
+}
+
+fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &mut Vec<Noted>) {
+    let sheet = amplifier.sheet;
+    let mut note = |finding: Option<argument::rules::Finding>| {
+        found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
+    };
+    // At the highest gain the least of the loop is left.
+    let least = loops.iter().reduce(|a, b| if b.left < a.left { b } else { a });
+    if let (Some(at), Some(bandwidth)) = (least.filter(|_| scene.banded), sheet.gain_bandwidth.nominal()) {
+        let (amplifier, position) = (amplifier.name, &*at.position);
+        note(loop_gain_low::judge(&loop_gain_low::Figures { amplifier, position, left: at.left, edge, bandwidth }));
+    }
+    let crossings = loops.iter().filter_map(|l| Some((&*l.position, l.crossing?)));
+    let worst = crossings.clone().reduce(|a, b| if b.1.margin < a.1.margin { b } else { a });
+    let Some((position, crossing)) = worst else { return };
+    let to = |a, b| {
+        let between =
+            scene.around(a).find(|(branch, other)| *other == b && matches!(branch.kind, BranchKind::Capacitor(_)));
+        between.map(|(branch, _)| scene.name(branch.part))
+    };
+    if let Some(minimum) = sheet.minimum_gain.nominal().filter(|m| *m > 1.0) {
+        let lowest = crossings.reduce(|a, b| if b.1.noise_gain < a.1.noise_gain { b } else { a });
+        let finding = lowest.and_then(|(position, c)| {
+            below_minimum_gain::judge(&below_minimum_gain::Figures {
+                amplifier: amplifier.name,
+                kind: &sheet.name,
+                position,
+                noise_gain: c.noise_gain,
+                crossing: c.hertz,
+                minimum,
+                capacitor: to(amplifier.minus, amplifier.out),
+            })
+        });
+        if finding.is_some() {
+            return note(finding);
+        }
+    }
+    note(phase_margin_low::judge(&phase_margin_low::Figures {
+        amplifier: amplifier.name,
+        position,
+        margin: crossing.margin,
+        decompensated: sheet.minimum_gain.nominal().is_some_and(|m| m > 1.0),
+        crossing: crossing.hertz,
+        at_input: to(amplifier.minus, GROUND),
+        at_output: to(amplifier.out, GROUND),
+    }));
+}

@@ -1,0 +1,122 @@
+//! Ways out as edits of the text.
+
+use std::ops::Range;
+
+use argument::rules::Mend;
+use circuit::Place;
+use notation::layout::Layout;
+use notation::tree::{Element, EntryTree, Step};
+
+use crate::database::{Desk, Document, Read, assembled, reads};
+use crate::plain::{Edit, Fix};
+use crate::problems::lines_of;
+
+/// A way out as edits, if the text has the place for it.
+pub(super) fn fix(
+    db: &dyn Desk,
+    document: Document,
+    layout: &Layout,
+    text: &str,
+    mend: &Mend,
+    place: Place,
+) -> Option<Fix> {
+    match mend {
+        Mend::Value { part, value } => {
+            let (element, start) = element(db, document, layout, part)?;
+            let span = element.value.as_ref()?.span();
+            let range = start + span.start as usize..start + span.end as usize;
+            one(format!("write {part} {value}"), range, value.clone())
+        }
+        Mend::Word { part, from, to } => {
+            let (element, start) = element(db, document, layout, part)?;
+            let range = start + element.span.start as usize..start + element.span.end as usize;
+            let at = text.get(range.clone())?.split(' ').scan(range.start, |at, word| {
+                let here = *at;
+                *at += word.len() + 1;
+                Some((here, word))
+            });
+            let (at, word) = at.into_iter().find(|(_, word)| word == from)?;
+            one(format!("write {to}"), at..at + word.len(), to.clone())
+        }
+        Mend::Part { class, entry } => {
+            let lines = lines_of(layout, place)?;
+            let end = text[lines.range.end..].find('\n').map_or(text.len(), |n| lines.range.end + n);
+            let begin = text[..lines.range.start].rfind('\n').map_or(0, |n| n + 1);
+            let indent = &text[begin..lines.range.start];
+            let indent = if indent.is_empty() || !indent.trim().is_empty() { "  " } else { indent };
+            let entry = entry.replace("{}", &free(db, document, class));
+            one(format!("add {entry}"), end..end, format!("\n{indent}{entry}"))
+        }
+        Mend::Turn { part } => {
+            let (entry, start) = entry(db, document, layout, part)?;
+            let EntryTree::Path(path) = &entry.tree else { return None };
+            let [Step::Node(a), Step::Parts(_), Step::Node(b)] = &path.steps[..] else { return None };
+            let at = |w: &notation::tree::Word| start + w.span.start as usize..start + w.span.end as usize;
+            let edits =
+                vec![Edit { range: at(a), text: b.text.to_string() }, Edit { range: at(b), text: a.text.to_string() }];
+            Some(Fix { title: format!("turn {part} round"), edits })
+        }
+        Mend::Swap { pair } => {
+            let all = assembled(db, document);
+            let pair = all.circuit.pair(pair)?;
+            let (hot, cold) = (all.circuit.node_name(pair.hot), all.circuit.node_name(pair.cold));
+            let from = format!("{hot}, {cold}");
+            let entries =
+                layout.blocks.iter().flat_map(|b| &b.entries).filter(|e| text[e.range.clone()].starts_with("balanced"));
+            let at = entries.into_iter().find_map(|e| {
+                let line = &text[e.range.clone()];
+                Some(
+                    e.range.start
+                        + line.find(&format!("{}:", pair.name)).and_then(|n| Some(n + line[n..].find(&from)?))?,
+                )
+            })?;
+            one(format!("swap {hot} and {cold}"), at..at + from.len(), format!("{cold}, {hot}"))
+        }
+    }
+}
+
+fn one(title: String, range: Range<usize>, text: String) -> Option<Fix> {
+    Some(Fix { title, edits: vec![Edit { range, text }] })
+}
+
+/// The next designator of a class that no part has.
+fn free(db: &dyn Desk, document: Document, class: &str) -> String {
+    let all = assembled(db, document);
+    let number = |name: &str| {
+        let name = name.rsplit('.').next()?.strip_prefix(class)?;
+        name.trim_end_matches(|c: char| c.is_ascii_lowercase()).parse::<u32>().ok()
+    };
+    let last = all.circuit.parts.iter().filter_map(|p| number(&p.name)).max().unwrap_or(0);
+    format!("{class}{}", last + 1)
+}
+
+/// The entry that a part stands in, and its first byte in the text.
+fn entry(db: &dyn Desk, document: Document, layout: &Layout, part: &str) -> Option<(notation::tree::Entry, usize)> {
+    let all = assembled(db, document);
+    let index = all.circuit.parts.iter().position(|p| *p.name == *part)?;
+    // A copy's value is its pattern's: another one would change them all.
+    if all.circuit.parts[index].copy_of.is_some() {
+        return None;
+    }
+    let place = *all.places.parts.get(index)?;
+    let start = lines_of(layout, place)?.range.start;
+    let reads = reads(db, document);
+    match &**reads.get(place.block as usize)?.entries.get(place.entry? as usize)? {
+        Read::Entry(entry, _) => Some((entry.clone(), start)),
+        Read::Heading(_) => None,
+    }
+}
+
+/// A part as it is written, and the first byte of its entry.
+fn element(db: &dyn Desk, document: Document, layout: &Layout, part: &str) -> Option<(Element, usize)> {
+    let (entry, start) = entry(db, document, layout, part)?;
+    let found = match entry.tree {
+        EntryTree::Path(path) => path.steps.into_iter().find_map(|step| match step {
+            Step::Parts(parts) => parts.into_iter().flatten().find(|e| *e.part.text == *part),
+            _ => None,
+        }),
+        EntryTree::Device(device) => Some(device.element),
+        _ => None,
+    };
+    found.map(|e| (e, start))
+}

@@ -1,0 +1,306 @@
+//! The hand working of stages in whole files.
+
+use expect_test::{Expect, expect};
+use workbench::{Snapshot, Workbench, page};
+
+fn opened(text: &str) -> Snapshot {
+    let mut bench = Workbench::new();
+    bench.set_text("a.stage", text.into());
+    bench.snapshot()
+}
+
+fn derived(text: &str, stage: &str) -> String {
+    let snapshot = opened(text);
+    let at = snapshot.stages("a.stage").iter().position(|s| s == stage).expect("the stage is there");
+    page::text(&snapshot.derivation("a.stage", at).expect("it is derived").page)
+}
+
+#[track_caller]
+fn check(text: &str, stage: &str, expected: Expect) {
+    expected.assert_eq(&derived(text, stage));
+}
+
+/// A quay's tide microphone: one of each thing that a working has to say.
+const QUAY: &str = "\
+design
+  band 50 Hz .. 10 kHz
+  supply vpos +12 V, vneg -12 V
+
+stage preamp: in -> drive
+  in -- R1 1M -- gnd
+  U1a fet_dual: + in, - fb, out drive
+  drive -- R2 1k -- VR1 10k lin -- fb
+  drive -- C3 22p -- fb
+  fb -- R3 1k -- C2 100u polar -- gnd
+
+stage pad: drive -> out
+  drive -- R4 10k -- out
+  out -- SW1 open -- R5 10k -- gnd
+
+stage meter: out
+  out -- R6 100k external -- gnd
+
+assume within 0.2 dB
+  C2 short above 50 Hz
+  C3 open below 10 kHz
+";
+
+#[test]
+fn a_stage_with_assumptions_and_a_control() {
+    check(
+        QUAY,
+        "preamp",
+        expect![[r#"
+        stage preamp: in → drive
+
+        Assumed
+          C2 is a short above 50 Hz (assumed); alone that costs 0.0043 dB at 50 Hz, VR1 100 %, SW1 open.
+          C3 is open below 10 kHz (assumed); alone that costs 0.0058 dB at 10 kHz, VR1 100 %, SW1 closed.
+          U1a is taken as ideal, which no assumption says: `U1a ideal below …` under assume would hold it to a band and tell what it costs.
+          The stage by itself: in driven, nothing drawn from drive.
+
+        Redrawn
+          U1a is a non-inverting amplifier: R2 + VR1 from its output back to its − input, R3 from there to gnd.
+          R1 from in to gnd draws current and changes nothing: in is driven.
+
+        Working
+          U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(fb) = V(in).
+          At fb, where U1a's − input draws nothing, what flows in flows on:
+            (V(drive) − V(in))/(R2 + VR1) = V(in)/R3
+            V(drive)/V(in) = 1 + (R2 + VR1)/R3
+
+        In numbers
+            VR1 0 %: V(drive)/V(in) = 1 + (1 kΩ + 0 Ω)/1 kΩ = ×2.00 (6.0 dB)
+            VR1 100 %: V(drive)/V(in) = 1 + (1 kΩ + 10 kΩ)/1 kΩ = ×12.0 (21.6 dB)
+
+        Conditions
+          U1a's loop gain is large and its feedback negative: only then are its inputs at one voltage.
+          U1a is linear while drive keeps within −10.5 V … 10.5 V (its rails less its swing, typ.).
+          At its greatest gain that is up to 875 mV peak at in, where nothing but the swing counts.
+          The neglects are stated to hold together from 50 Hz to 10 kHz.
+
+        As a formula
+          Right with U1a ideal, which no assumption says yet:
+            gain in -> drive = 1 + (R2 + VR1) / R3
+    "#]],
+    );
+}
+
+#[test]
+fn a_switch_has_a_working_in_each_position_and_a_load_to_gnd_is_taken_in() {
+    check(
+        QUAY,
+        "pad",
+        expect![[r#"
+        stage pad: drive → out
+
+        Assumed
+          The stage by itself: drive driven, with R6 of meter on out.
+
+        Redrawn, SW1 open
+          From drive to out this is a divider: R4 above, R6 to gnd below.
+          R5 carries no current.
+
+        Working, SW1 open
+          At out, what flows in flows on:
+            (V(drive) − V(out))/R4 = V(out)/R6
+            V(out)/V(drive) = R6/(R4 + R6)
+
+        In numbers, SW1 open
+            V(out)/V(drive) = 100 kΩ/(10 kΩ + 100 kΩ) = ×0.909 (−0.8 dB)
+
+        Redrawn, SW1 closed
+          From drive to out this is a divider: R4 above, R5 || R6 to gnd below.
+
+        Working, SW1 closed
+          At out, what flows in flows on:
+            (V(drive) − V(out))/R4 = V(out)/(R5 || R6)
+            V(out)/V(drive) = (R5 || R6)/(R4 + (R5 || R6))
+
+        In numbers, SW1 closed
+            V(out)/V(drive) = (10 kΩ || 100 kΩ)/(10 kΩ + (10 kΩ || 100 kΩ)) = ×0.476 (−6.4 dB)
+
+        As a formula
+            gain drive -> out when SW1 open = R6 / (R4 + R6)
+            gain drive -> out when SW1 closed = (R5 || R6) / (R4 + (R5 || R6))
+    "#]],
+    );
+}
+
+#[test]
+fn a_stage_without_an_output_has_nothing_to_work_out() {
+    check(
+        QUAY,
+        "meter",
+        expect![[r#"
+        stage meter: out
+
+        Working
+          Unknown: meter has no output, and so no gain to work out.
+    "#]],
+    );
+}
+
+#[test]
+fn a_balance_of_values_is_told() {
+    check(
+        "stage apart: p, q -> out\n  p -- R1 10k -- m\n  m -- R2 22k -- out\n  q -- R3 10k -- n\n  n -- R4 22k -- gnd\n  U1a ideal: + n, - m, out out\n",
+        "apart",
+        expect![[r#"
+            stage apart: p, q → out
+
+            Assumed
+              The stage by itself: p and q driven, nothing drawn from out.
+
+            Redrawn
+              U1a is a difference amplifier: R1 from p to its − input, R2 from its output back to there.
+
+            Working
+              U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(m) = V(n).
+              At n, where U1a's + input draws nothing, what flows in flows on:
+                (V(q) − V(n))/R3 = V(n)/R4
+                V(n) = (R4/(R3 + R4))·V(q)
+              At m, where U1a's − input draws nothing, what flows in flows on:
+                (V(p) − V(n))/R1 = (V(n) − V(out))/R2
+                V(out) = −(R2/R1)·V(p) + (1 + R2/R1)·V(n)
+              So, each input by itself and the others at 0, added up:
+                V(out) = −(R2/R1)·V(p) + (1 + R2/R1)·(R4/(R3 + R4))·V(q)
+              With these values the two are equal and opposite:
+                V(out) = (R2/R1)·(V(q) − V(p))
+
+            In numbers
+                V(out)/V(p) = −22 kΩ/10 kΩ = ×−2.20 (6.8 dB)
+                V(out)/V(q) = (1 + 22 kΩ/10 kΩ)·(22 kΩ/(10 kΩ + 22 kΩ)) = ×2.20 (6.8 dB)
+
+            Conditions
+              U1a's loop gain is large and its feedback negative: only then are its inputs at one voltage.
+
+            As a formula
+                gain p -> out = -R2 / R1
+                gain q -> out = (1 + R2 / R1)*(R4 / (R3 + R4))
+                gain p - q -> out = -R2 / R1
+        "#]],
+    );
+}
+
+#[test]
+fn beyond_a_hand_there_are_poles_and_zeros() {
+    let rungs: String =
+        (0..7).map(|k| format!("  n{k} -- R{0} 1k -- n{1}\n  n{1} -- C{0} 10n -- gnd\n", k + 1, k + 1)).collect();
+    check(
+        &format!("stage line: n0 -> n7\n{rungs}"),
+        "line",
+        expect![[r#"
+        stage line: n0 → n7
+
+        Assumed
+          The stage by itself: n0 driven, nothing drawn from n7.
+
+        Working
+          This is past a hand derivation. From the solver, with the controls at rest:
+          V(n7)/V(n0): poles 696 Hz, 6.08 kHz, 15.9 kHz, 28.5 kHz, 41.7 kHz, 53.1 kHz, 60.9 kHz; zeros none.
+            its constant, before Π(s − zero)/Π(s − pole) with s in rad/s, 1.000000e35
+            at 1 kHz it is ×0.562 (−5.0 dB)
+    "#]],
+    );
+}
+
+#[test]
+fn an_open_loop_has_none() {
+    check(
+        "stage comparator: in -> out\n  in -- R1 1k -- gnd\n  U1a ideal: + in, - gnd, out out\n",
+        "comparator",
+        expect![[r#"
+        stage comparator: in → out
+
+        Assumed
+          The stage by itself: in driven, nothing drawn from out.
+
+        Working
+          The equations of the stage by itself, its amplifiers ideal, have no unique answer: a loop is open, or a source meets a virtual earth.
+    "#]],
+    );
+}
+
+#[test]
+fn what_is_unfinished_is_unknown() {
+    check(
+        "stage amp: in -> out\n  in -- R1 -- out\n  out -- R2 1k -- gnd\n",
+        "amp",
+        expect![[r#"
+        stage amp: in → out
+
+        Assumed
+          The stage by itself: in driven, nothing drawn from out.
+
+        Working
+          Unknown: R1 has no value.
+    "#]],
+    );
+    check(
+        "stage amp: in -> out\n  in -- R1 1k --\n  out -- R2 1k -- gnd\n",
+        "amp",
+        expect![[r#"
+        stage amp: in → out
+
+        Working
+          Unknown: line 2 is unfinished.
+    "#]],
+    );
+}
+
+/// The fix writes what the file then confirms.
+#[test]
+fn the_written_formula_is_right() {
+    for (text, stage) in [
+        (QUAY, "stage preamp"),
+        (QUAY, "stage pad"),
+        ("stage low: in -> out\n  in -- R1 1k -- out\n  out -- C1 1u -- gnd", "stage low"),
+    ] {
+        let at = text.find(stage).expect("the heading is there");
+        let fix = opened(text).proposals("a.stage", at..at).pop().expect("there is a fix");
+        let mut written = text.to_string();
+        for edit in fix.edits.iter().rev() {
+            written.replace_range(edit.range.clone(), &edit.text);
+        }
+        let snapshot = opened(&written);
+        let formulas: Vec<_> = snapshot.statements("a.stage").into_iter().filter(|s| s.kind == "formula").collect();
+        assert!(!formulas.is_empty(), "{written}");
+        for formula in formulas {
+            assert_eq!(formula.verdict, workbench::Verdict::Holds, "{}\n{written}", formula.text);
+        }
+        // What stands there is not offered again.
+        assert_eq!(snapshot.proposals("a.stage", at..at), [], "{written}");
+    }
+}
+
+#[test]
+fn off_a_heading_there_is_no_fix() {
+    let at = QUAY.find("drive -- R2").expect("it is there");
+    let all = opened(QUAY).proposals("a.stage", at..at);
+    assert!(all.iter().all(|fix| !fix.title.contains("formula")), "{all:?}");
+}
+
+#[test]
+fn the_hover_of_a_heading_has_the_short_working() {
+    let at = QUAY.find("preamp").expect("the heading is there");
+    let hover = opened(QUAY).hover("a.stage", at).expect("there is a hover");
+    assert!(hover.plain.contains("by hand:"), "{}", hover.plain);
+    assert!(hover.markdown.contains("`V(drive)/V(in) = 1 + (R2 + VR1)/R3`"), "{}", hover.markdown);
+}
+
+/// A null is no place to find algebra wrong: both sides are rounding there.
+#[test]
+fn a_formula_with_a_null_is_right() {
+    let notch = "stage notch: in -> out
+  in -- R1 10k -- a -- R2 10k -- out
+  a  -- C3 20n -- gnd
+  in -- C1 10n -- b -- C2 10n -- out
+  b  -- R3 5k -- gnd
+";
+    let fix = opened(notch).proposals("a.stage", 0..0).pop().expect("there is a fix");
+    let written = format!("{notch}{}", fix.edits[0].text);
+    let statements = opened(&written).statements("a.stage");
+    assert_eq!(statements.len(), 1, "{written}");
+    assert_eq!(statements[0].verdict, workbench::Verdict::Holds, "{written}");
+}

@@ -1,0 +1,370 @@
+//! The reviewer's rules: each fires on one side of its limit and is silent on the other, is silent where it is conceded, and its way
+//! out gives a design of which nothing more is said.
+
+mod said;
+
+use std::collections::BTreeSet;
+
+use said::bench;
+use workbench::{Problem, Severity};
+
+/// A design with `{}` where the two sides of a limit differ.
+struct Case {
+    rule: &'static str,
+    /// What the finding is about, as `accept` names it.
+    name: &'static str,
+    text: &'static str,
+    fires: &'static str,
+    silent: &'static str,
+    /// Its first way out is applied, and what is then said of the reviewer's rules is nothing.
+    mends: bool,
+}
+
+/// The findings of the reviewer's rules.
+fn found(text: &str) -> Vec<Problem> {
+    let all = bench(text).snapshot().problems_reviewed("a", false);
+    all.iter().filter(|p| workbench::is_reviewed(p.id)).cloned().collect()
+}
+
+fn applied(text: &str, problem: &Problem) -> String {
+    let mut edits = problem.fixes[0].edits.clone();
+    edits.sort_by_key(|e| std::cmp::Reverse(e.range.start));
+    edits.into_iter().fold(text.to_string(), |mut text, e| {
+        text.replace_range(e.range, &e.text);
+        text
+    })
+}
+
+const CASES: &[Case] = &[
+    Case {
+        rule: "loop-gain-low",
+        name: "U1a",
+        text: "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 {} -- fb\n  fb -- R3 1k -- gnd\n",
+        fires: "47k",
+        silent: "46k",
+        mends: false,
+    },
+    Case {
+        rule: "phase-margin-low",
+        name: "C1",
+        text: "design\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\n  out -- C1 {} -- gnd\n",
+        fires: "760p",
+        silent: "730p",
+        mends: false,
+    },
+    Case {
+        rule: "below-minimum-gain",
+        name: "U1",
+        text: "design\nstage amp: in -> out\n  in -- R1 10k -- gnd\n  U1 lownoise_gain3_single: + in, - fb, out out\n  out -- R2 {} -- fb\n  fb -- R3 1k -- gnd\n",
+        fires: "1.8k",
+        silent: "2.1k",
+        mends: false,
+    },
+    Case {
+        rule: "slew-rate-low",
+        name: "U1",
+        text: "design\n  band 20 Hz .. 20 kHz\n  supply vpos +12 V, vneg -12 V\n  source in {}\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1 general_single: + in, - out, out out\n",
+        fires: "1.72 V",
+        silent: "1.66 V",
+        mends: false,
+    },
+    Case {
+        rule: "clips-at-least-gain",
+        name: "amp",
+        text: "design\n  supply vpos +12 V, vneg -12 V\n  source in 1 V\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 {} -- fb\n  fb -- R3 1k -- gnd\n",
+        fires: "6.5k",
+        silent: "6.4k",
+        mends: false,
+    },
+    Case {
+        rule: "common-mode-range",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\n  source in {}\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\n",
+        fires: "6.4 V",
+        silent: "6.3 V",
+        mends: false,
+    },
+    Case {
+        rule: "output-current-low",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\n  source in 5 V\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\n  out -- R2 {} external -- gnd\n",
+        fires: "350",
+        silent: "357",
+        mends: false,
+    },
+    Case {
+        rule: "offset-large",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\nstage amp: in -> out\n  in -- R1 1k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 {} -- fb\n  fb -- R3 1k -- gnd\n",
+        fires: "262k",
+        silent: "261k",
+        mends: false,
+    },
+    Case {
+        rule: "source-loaded",
+        name: "R1",
+        text: "design\nstage element: emf -> in\n  emf -- R1 10k external -- in\nstage follower: in -> out\n  in -- R2 {} -- gnd\n  U1a fet_dual: + in, - out, out out\n",
+        fires: "49k",
+        silent: "51k",
+        mends: false,
+    },
+    Case {
+        rule: "source-in-gain",
+        name: "R2",
+        text: "design\nstage element: emf -> in\n  emf -- R1 500 external -- in\nstage amp: in -> out\n  in -- R2 {} -- sum\n  sum -- R3 22k -- out\n  U1a fet_dual: + gnd, - sum, out out\n",
+        fires: "9.9k",
+        silent: "10.1k",
+        mends: false,
+    },
+    Case {
+        rule: "corner-moves",
+        name: "amp",
+        text: "design\n  band 20 Hz .. 2 kHz\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- R3 100 -- VR1 10k log -- x -- C1 {} -- gnd\n",
+        fires: "75u",
+        silent: "82u",
+        mends: false,
+    },
+    Case {
+        rule: "corners-add-up",
+        name: "second",
+        text: "design\n  band 20 Hz .. 20 kHz\nstage first: in -> mid\n  in -- C1 100n -- p\n  p -- R1 {} -- gnd\n  U1a fet_dual: + p, - mid, out mid\nstage second: mid -> out\n  mid -- C2 100n -- q\n  q -- R2 {} -- gnd\n  U1b fet_dual: + q, - out, out out\n",
+        fires: "121k",
+        silent: "127k",
+        mends: false,
+    },
+    Case {
+        rule: "resistor-noise",
+        name: "R1",
+        text: "design\n  source in 1 mV\nstage follower: in -> out\n  in -- R1 {} -- p\n  U1a lownoise_dual: + p, - out, out out\n",
+        fires: "2.7k",
+        silent: "2.61k",
+        mends: false,
+    },
+    Case {
+        rule: "no-end-stop",
+        name: "VR1",
+        text: "design\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- {}VR1 10k revlog -- gnd\n",
+        fires: "C1 100u -- ",
+        silent: "R3 100 -- ",
+        mends: false,
+    },
+    Case {
+        rule: "wiper-opens-loop",
+        name: "VR1",
+        text: "design\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 1k -- VR1 50k log -- fb\n{}  fb -- R3 1k -- gnd\n",
+        fires: "",
+        silent: "  out -- R4 560k -- fb\n",
+        mends: true,
+    },
+    Case {
+        rule: "direct-current-in-track",
+        name: "VR1",
+        text: "design\n  supply vcc +12 V\nstage amp: in -> level\n  in -- C1 1u -- p\n  vcc -- R1 {} -- p -- R2 1k -- gnd\n  U1a general_dual: + p, - top, out top\n  VR1 10k log: cw top, wiper level, ccw gnd\n",
+        fires: "237k",
+        silent: "243k",
+        mends: false,
+    },
+    Case {
+        rule: "taper-unsuited",
+        name: "VR1",
+        text: "design\n  band 20 Hz .. 20 kHz\nstage volume: in -> out\n  in -- R1 100 -- top\n  VR1 10k {}: cw top, wiper out, ccw gnd\n",
+        fires: "log32",
+        silent: "log31",
+        mends: true,
+    },
+    Case {
+        rule: "capacitor-reversed",
+        name: "C1",
+        text: "design\n  supply vn {}\nstage pad: in -> a\n  in -- R2 10k -- a\n  vn -- R1 1k -- a\n  a -- C1 10u polar -- gnd\n",
+        fires: "-0.225 V",
+        silent: "-0.215 V",
+        mends: true,
+    },
+    Case {
+        rule: "over-voltage",
+        name: "C1",
+        text: "design\n  supply vp {}\nstage pad: in -> a\n  in -- R2 10k -- a\n  vp -- R1 1k -- a\n  a -- C1 10u 25V -- gnd\n",
+        fires: "+27.6 V",
+        silent: "+27.4 V",
+        mends: true,
+    },
+    Case {
+        rule: "over-power",
+        name: "R1",
+        text: "design\n  supply vp {}\nstage pad: in -> out\n  in -- R2 10k -- out -- R3 10k -- gnd\n  vp -- R1 100 0.25W -- gnd\n",
+        fires: "+5.1 V",
+        silent: "+4.9 V",
+        mends: false,
+    },
+    Case {
+        rule: "electrolytic-in-filter",
+        name: "C1",
+        text: "design\nstage filter: in -> out\n  in -- R1 1k -- out\n  out -- C1 {} polar -- gnd\n",
+        fires: "1.5u",
+        silent: "1.6u",
+        mends: false,
+    },
+    Case {
+        rule: "feedback-capacitor-small",
+        name: "C1",
+        text: "design\nstage amp: in -> out\n  in -- R1 10k -- sum\n  sum -- R2 10k || C1 {} -- out\n  U1a fet_dual: + gnd, - sum, out out\n",
+        fires: "1.8p",
+        silent: "2p",
+        mends: true,
+    },
+    Case {
+        rule: "feedback-capacitor-large",
+        name: "C1",
+        text: "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 100k -- sum\n  sum -- R2 100k || C1 {} -- out\n  U1a fet_dual: + gnd, - sum, out out\n",
+        fires: "82p",
+        silent: "75p",
+        mends: true,
+    },
+    Case {
+        rule: "output-without-bleed",
+        name: "load",
+        text: "design\n  supply vcc +12 V\nstage amp: in -> load\n  in -- C1 1u -- p\n  vcc -- R1 {} -- p -- R2 1k -- gnd\n  U1a general_dual: + p, - out, out out\n  out -- C2 10u -- load\n  load -- R3 10k external -- gnd\n",
+        fires: "118k",
+        silent: "121k",
+        mends: true,
+    },
+    Case {
+        rule: "half-rail-unfiltered",
+        name: "mid",
+        text: "design\n  supply vcc +12 V\nstage amp: in -> out\n  vcc -- R1 10k -- mid -- R2 10k -- gnd\n  mid -- C1 {} -- gnd\n  in -- C2 1u -- R3 10k -- sum\n  sum -- R4 10k -- out\n  U1a general_dual: + mid, - sum, out out\n",
+        fires: "1.5u",
+        silent: "1.6u",
+        mends: true,
+    },
+    Case {
+        rule: "line-without-build-out",
+        name: "C1",
+        text: "design\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\nstage cable: out\n  out -- C1 {} external -- gnd\n",
+        fires: "110p",
+        silent: "91p",
+        mends: false,
+    },
+    Case {
+        rule: "legs-unequal",
+        name: "line",
+        text: "design\n  balanced line: hot, cold\nstage driver: in -> hot, cold\n  in -- R1 10k -- sum\n  sum -- R2 10k -- mirror\n  U1a fet_dual: + gnd, - sum, out mirror\n  in -- R3 100k -- gnd\n  U1b fet_dual: + in, - drive, out drive\n  drive -- R4 47 -- hot\n  mirror -- R5 {} -- cold\n",
+        fires: "49.9",
+        silent: "49",
+        mends: false,
+    },
+    Case {
+        rule: "hot-leg-inverted",
+        name: "line",
+        text: "design\n  balanced line: {}\nstage driver: in -> one, other\n  in -- R1 10k -- sum\n  sum -- R2 10k -- mirror\n  U1a fet_dual: + gnd, - sum, out mirror\n  in -- R3 100k -- gnd\n  U1b fet_dual: + in, - drive, out drive\n  drive -- R4 47 -- one\n  mirror -- R5 47 -- other\n",
+        fires: "other, one",
+        silent: "one, other",
+        mends: true,
+    },
+    Case {
+        rule: "input-beyond-rails",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\n  supply feed {}\nstage follower: in -> out\n  in -- C1 1u -- p\n  feed -- R1 10k -- p\n  U1a bare: + p, - out, out out\ndatasheet bare: opamp\n  gain bandwidth 1 MHz\n",
+        fires: "+12.35 V",
+        silent: "+12.25 V",
+        mends: false,
+    },
+    Case {
+        rule: "rail-undecoupled",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  vpos -- R2 10 -- fed\n{}  U1a fet_dual: + in, - out, out out, supply fed vneg\n",
+        fires: "",
+        silent: "  fed -- C1 100n -- gnd\n",
+        mends: true,
+    },
+    Case {
+        rule: "supply-out-of-range",
+        name: "U1a",
+        text: "design\n  supply vpos +3.5 V, vneg {}\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\n",
+        fires: "-3.45 V",
+        silent: "-3.55 V",
+        mends: false,
+    },
+    Case {
+        rule: "extra-low-voltage",
+        name: "vp",
+        text: "design\n  supply vp {}\nstage pad: in -> out\n  in -- R1 10k -- out\n  vp -- R2 100k -- out -- R3 10k -- gnd\n",
+        fires: "+61 V",
+        silent: "+60 V",
+        mends: false,
+    },
+    Case {
+        rule: "unused-amplifier",
+        name: "U1b",
+        text: "design\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\n  U1b fet_dual: {}\n",
+        fires: "+ p, - rest, out rest",
+        silent: "+ gnd, - rest, out rest",
+        mends: false,
+    },
+];
+
+#[test]
+fn every_rule_fires_on_one_side_of_its_limit_only() {
+    let mut failures = Vec::new();
+    for case in CASES {
+        let fires = found(&case.text.replace("{}", case.fires));
+        if fires.iter().filter(|p| p.id == case.rule).count() != 1 {
+            failures.push(format!("{} at {}: {fires:?}", case.rule, case.fires));
+        }
+        let silent = found(&case.text.replace("{}", case.silent));
+        if !silent.is_empty() {
+            failures.push(format!("{} at {}: {silent:?}", case.rule, case.silent));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn every_rule_can_be_conceded() {
+    for case in CASES {
+        let accept =
+            format!("design\n  accept {} for {}: \"the bench decided\"", case.rule.replace('-', " "), case.name);
+        let text = case.text.replace("{}", case.fires).replacen("design", &accept, 1);
+        let all = bench(&text).snapshot().problems_reviewed("a", false);
+        let said: Vec<&Problem> =
+            all.iter().filter(|p| p.id == case.rule || p.id == "nothing-to-accept" || p.id == "unknown-rule").collect();
+        assert!(said.is_empty(), "{}: {said:?}", case.rule);
+        // At a keystroke the rules have not been asked, and nothing is said of what they would be silent about.
+        assert!(bench(&text).snapshot().problems("a").iter().all(|p| p.id != "nothing-to-accept"), "{}", case.rule);
+        let idle = case.text.replace("{}", case.silent).replacen("design", &accept, 1);
+        let all = bench(&idle).snapshot().problems_reviewed("a", false);
+        assert!(all.iter().any(|p| p.id == "nothing-to-accept"), "{}: {all:?}", case.rule);
+    }
+}
+
+#[test]
+fn ways_out_give_a_clean_design() {
+    for case in CASES.iter().filter(|c| c.mends) {
+        let text = case.text.replace("{}", case.fires);
+        let fires = found(&text);
+        let problem = fires.iter().find(|p| p.id == case.rule).expect(case.rule);
+        let mended = applied(&text, problem);
+        let all = bench(&mended).snapshot().problems_reviewed("a", false);
+        assert!(
+            all.iter().all(|p| p.severity == Severity::Note && !workbench::is_reviewed(p.id)),
+            "{}: {mended}\n{all:?}",
+            case.rule
+        );
+    }
+}
+
+#[test]
+fn every_rule_has_a_case() {
+    let cases: BTreeSet<&str> = CASES.iter().map(|c| c.rule).collect();
+    let rules: BTreeSet<&str> = argument_rules().collect();
+    assert_eq!(cases, rules);
+}
+
+fn argument_rules() -> impl Iterator<Item = &'static str> {
+    workbench::reviewed_rules()
+}
+
+#[test]
+fn nothing_is_asked_while_a_line_is_unfinished() {
+    let text = "design\n  supply vp +61 V\nstage pad: in -> out\n  in -- R1 10k -- out\n  vp -- R2 100k --\n";
+    assert_eq!(found(text), []);
+}
