@@ -10,7 +10,7 @@ use super::Bench;
 use crate::positions::Stand;
 
 /// The types on whose typical figures one of these values rests, each with the position at which it was found.
-pub(super) fn types(bench: &Bench, measure: &Measure, found: &[(f64, &Stand)]) -> BTreeSet<Name> {
+pub(super) fn types(bench: &Bench, measure: &Measure, found: &[([f64; 2], &Stand)]) -> BTreeSet<Name> {
     let relevant = bench.relevant(measure);
     let mut types = BTreeSet::new();
     for (id, _) in bench.amplifiers() {
@@ -31,7 +31,9 @@ pub(super) fn types(bench: &Bench, measure: &Measure, found: &[(f64, &Stand)]) -
         Unit::Decibel => (a - b).abs() <= 4e-3 || a == b,
         _ => (a - b).abs() <= 5e-4 * a.abs().max(b.abs()),
     };
-    let rests = |(value, stand): &(f64, &Stand)| !ideal.at(measure, stand).is_ok_and(|f| near(f.value, *value));
+    let rests = |(ends, stand): &([f64; 2], &Stand)| {
+        !ideal.at(measure, stand).is_ok_and(|f| f.ends().iter().zip(ends).all(|(a, b)| near(*a, *b)))
+    };
     if found.iter().any(rests) { types } else { BTreeSet::new() }
 }
 

@@ -30,7 +30,7 @@ use circuit::{
 };
 use num_complex::Complex64;
 use pencil::{Alone, Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure, Unsure};
-use quantity::Unit;
+use quantity::{Style, Unit};
 
 use crate::landmarks::Landmarks;
 use crate::network::{Network, Shape};
@@ -99,8 +99,11 @@ impl Whole {
 /// What one position gives.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Found {
-    /// The value; `f64::INFINITY` where there is no limit to tell (a margin without a crossing).
+    /// The value; `f64::INFINITY` where there is no limit to tell (a margin without a crossing). Of what is told from the least to the greatest
+    /// of a band, the greatest.
     pub value: f64,
+    /// The least, where the least and the greatest of a band are told.
+    pub least: Option<f64>,
     /// How it was had, line by line.
     pub working: Vec<String>,
     /// The types of amplifiers on whose typical figures it rests.
@@ -111,6 +114,16 @@ impl Found {
     /// A value that follows from the text.
     pub fn of(value: f64) -> Found {
         Found { value, ..Found::default() }
+    }
+
+    /// What goes from a least to a greatest over a band.
+    pub fn between([least, most]: [f64; 2]) -> Found {
+        Found { value: most, least: Some(least), ..Found::default() }
+    }
+
+    /// The least and the greatest, which are the same where there is one value.
+    pub fn ends(&self) -> [f64; 2] {
+        [self.least.unwrap_or(self.value), self.value]
     }
 }
 
@@ -151,14 +164,14 @@ fn place(measure: &Measure, circuit: &Circuit, query: &Query) -> Place {
     }
 }
 
-/// The value of a quantity of the whole circuit at one position.
+/// The least and the greatest of a quantity of the whole circuit at one position; most have one value.
 ///
 /// # Errors
 /// Why it is not known there.
-pub(crate) fn value(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<f64, String> {
+pub(crate) fn ends(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<[f64; 2], String> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
     let bench = Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} };
-    bench.at(measure, stand).map(|found| found.value)
+    bench.at(measure, stand).map(|found| found.ends())
 }
 
 /// The parts whose values have a say in a quantity of the whole circuit.
@@ -300,23 +313,31 @@ impl Bench<'_> {
         }
         let mut found = self.at(measure, &stand)?;
         // A sum of nothing is −0 in floating point, and who reads the figure by a program would get to see it.
-        reading.value = Value::Real(found.value + 0.0);
+        if found.least.is_none() {
+            reading.value = Value::Real(found.value + 0.0);
+        }
         reading.working = found.working.clone();
-        if stands.len() > 1 {
+        let mut looked_at = vec![(found.ends(), &stand)];
+        if stands.len() > 1 || found.least.is_some() {
             match self.range(measure, &stands, &on, &hands) {
-                Ok((range, typical)) => {
+                Ok((range, ends)) => {
                     reading.range = Some(range);
-                    // An end of the range may rest on what the value at rest does not rest on.
-                    found.typical.extend(typical);
+                    for (end, i) in ends {
+                        looked_at.push((end.ends(), &stands[i]));
+                        // An end of the range may rest on what the value at rest does not rest on.
+                        found.typical.extend(end.typical);
+                    }
                 }
+                // Of a band there is no one value that would stand by itself.
+                Err(why) if found.least.is_some() => return Err(why),
                 Err(why) => reading.gap = Some(why),
             }
         }
+        if let (Some(_), Some(range)) = (found.least, &reading.range) {
+            let [least, most] = range.ends.each_ref().map(|end| reading.end_text(end, Style::default()));
+            reading.working.push(format!("least {least}, greatest {most}"));
+        }
         if rests_on_gain(measure) {
-            let mut looked_at = vec![(found.value, &stand)];
-            for end in reading.range.iter().flat_map(|r| &r.ends) {
-                looked_at.extend(end.value.zip(stands.iter().find(|s| s.name == end.position)));
-            }
             found.typical.extend(ideal::types(self, measure, &looked_at));
         }
         if !found.typical.is_empty() {
@@ -328,26 +349,26 @@ impl Bench<'_> {
         Ok(())
     }
 
-    /// The range over positions, and the types on whose typical figures its ends rest.
+    /// The range over positions, and what gave its ends, each with the number of its position.
     fn range(
         &self,
         measure: &Measure,
         stands: &[Stand],
         on: &[ControlId],
         hands: &Hands,
-    ) -> Result<(Range, BTreeSet<Name>), String> {
-        let mut all: Vec<(f64, usize)> = Vec::new();
-        let mut typical: Vec<BTreeSet<Name>> = Vec::new();
-        for (i, stand) in stands.iter().enumerate() {
+    ) -> Result<(Range, [(Found, usize); 2]), String> {
+        let mut all: Vec<Found> = Vec::new();
+        for stand in stands {
             (self.pulse)();
-            let found = self.at(measure, stand).map_err(|why| format!("at {}: {why}", stand.name))?;
-            all.push((found.value, i));
-            typical.push(found.typical);
+            let named = |why: String| if stand.name.is_empty() { why } else { format!("at {}: {why}", stand.name) };
+            all.push(self.at(measure, stand).map_err(named)?);
         }
-        let least = all.iter().copied().reduce(|a, b| if b.0 < a.0 { b } else { a });
-        let most = all.iter().copied().reduce(|a, b| if b.0 > a.0 { b } else { a });
+        let ends = |end: usize| all.iter().enumerate().map(move |(i, found)| (found.ends()[end], i));
+        let least = ends(0).reduce(|a, b| if b.0 < a.0 { b } else { a });
+        let most = ends(1).reduce(|a, b| if b.0 > a.0 { b } else { a });
         let (Some(mut first), Some(mut last)) = (least, most) else { return Err("no position was examined".into()) };
-        if let [control] = on {
+        // What goes over a band at each position has its least first.
+        if let ([control], true) = (on, all.iter().all(|found| found.least.is_none())) {
             let travel = |i: usize| match stands[i].positions[control.at()] {
                 Position::Travel(p) => p,
                 Position::Step(n) => f64::from(n),
@@ -364,14 +385,18 @@ impl Bench<'_> {
         };
         let range = Range {
             ends: [end(first), end(last)],
-            controls: on.iter().map(|c| hands.controls[c.at()].name.clone()).collect(),
+            controls: if stands.len() > 1 {
+                on.iter().map(|c| hands.controls[c.at()].name.clone()).collect()
+            } else {
+                Vec::new()
+            },
             examined: stands.len(),
             combinations: hands.count(on),
             ratio: None,
             inverts: Inverts::Nowhere,
             angles: Vec::new(),
         };
-        Ok((range, typical[first.1].union(&typical[last.1]).cloned().collect()))
+        Ok((range, [first, last].map(|(_, i)| (all[i].clone(), i))))
     }
 
     /// A quantity at one position.
@@ -540,9 +565,10 @@ impl Bench<'_> {
         self.along(stand, a, b, one, |plan, response, values| response.along(plan, values, hertz).into_iter().collect())
     }
 
-    /// −dφ/dω of V(B)/V(A) at a frequency, in seconds.
-    pub fn delay(&self, stand: &Stand, a: &Point, b: &Point, hertz: f64) -> Result<f64, String> {
-        self.along(stand, a, b, 0.0, |plan, response, values| response.delay(plan, values, hertz))
+    /// −dφ/dω of V(B)/V(A) at each frequency, in seconds.
+    pub fn delays(&self, stand: &Stand, a: &Point, b: &Point, hertz: &[f64]) -> Result<Vec<f64>, String> {
+        let none = vec![0.0; hertz.len()];
+        self.along(stand, a, b, none, |plan, response, values| response.delays(plan, values, hertz))
     }
 
     /// Where V(B)/V(A) may be sharp.
