@@ -282,7 +282,7 @@ impl<'a> Way<'a> {
                 ends
             }
             Way::Whole { whole, circuit, query } => {
-                [measure::value(whole, &Arc::new(built(circuit, build)), query, &stand)?; 2]
+                measure::ends(whole, &Arc::new(built(circuit, build)), query, &stand)?
             }
             Way::Pair { .. } => return Err("at these values the circuit has no unique answer".into()),
         };
