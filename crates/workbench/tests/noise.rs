@@ -1,6 +1,7 @@
 //! Noise beside the closed forms that a person would use; figures from them in double precision, k = 1.380649e-23 J/K and
 //! 25 °C unless a line says otherwise.
 
+use num_complex::Complex64;
 use workbench::{Answer, Reading, Style, Unit, Workbench};
 
 const BOLTZMANN: f64 = 1.380_649e-23;
@@ -179,5 +180,42 @@ fn what_makes_nothing_is_a_plain_zero() {
     for phrase in ["noise of out", "noise density of out", "offset of out"] {
         let found = read(text, phrase).magnitude().expect("it is known");
         assert_eq!(found.to_bits(), 0, "{phrase}: {found:?}");
+    }
+}
+
+/// 4kT·∫Re Z df of a coil, a capacitor and a resistor side by side: Z = (s/C) / (s² + s·ω₀/Q + ω₀²), by partial fractions.
+fn resonator(l: f64, c: f64, r: f64, low: f64, high: f64) -> f64 {
+    let (omega, half) = (1.0 / (l * c).sqrt(), 0.5 / (r * c));
+    let pole = Complex64::new(-half, (omega * omega - half * half).sqrt());
+    let sum = |f: f64| {
+        let s = Complex64::new(0.0, std::f64::consts::TAU * f);
+        let share = |p: Complex64, other: Complex64| p / (c * (p - other)) * (s - p).ln();
+        (share(pole, pole.conj()) + share(pole.conj(), pole)) / Complex64::i()
+    };
+    4.0 * BOLTZMANN * KELVIN * (sum(high) - sum(low)).re / std::f64::consts::TAU
+}
+
+#[test]
+fn a_resonance_is_summed_whole_whatever_else_there_is() {
+    // Q is R1 over 1 kΩ.
+    for (r, behind) in [(50e3, 1e3), (500e3, 1e3), (50e6, 1e3), (500e3, 10e6), (50e6, 10e6), (900e6, 900e6)] {
+        let text = format!(
+            "stage cell: in -> far\n  in -- L1 10m -- out\n  out -- C1 10n -- gnd\n  out -- R1 {r:e} -- gnd\n  out -- R2 {behind:e} -- far\n"
+        );
+        let alone = resonator(10e-3, 10e-9, r, 20.0, 100e3);
+        let all = alone + 4.0 * BOLTZMANN * KELVIN * behind * (100e3 - 20.0);
+        near(&text, "noise of out over 20 Hz .. 100 kHz", alone.sqrt(), 1e-9);
+        near(&text, "noise of far over 20 Hz .. 100 kHz", all.sqrt(), 1e-9);
+    }
+}
+
+#[test]
+fn a_capacitor_holds_the_same_power_whatever_charges_it() {
+    // Up to b it is kT/C times 2/π·atan(b/fc).
+    for ohms in [1e3, 1e6] {
+        let text = format!("stage hold: in -> out\n  in -- R1 {ohms:e} -- out\n  out -- C1 10n -- gnd\n");
+        let corner = 1.0 / (std::f64::consts::TAU * ohms * 10e-9);
+        let share = std::f64::consts::FRAC_2_PI * (1e9 / corner).atan();
+        near(&text, "noise of out over 0 Hz .. 1 GHz", (BOLTZMANN * KELVIN / 10e-9 * share).sqrt(), 1e-9);
     }
 }

@@ -657,13 +657,17 @@ impl Bench<'_> {
             return Ok(Landmarks::default());
         }
         let values = self.values(stand)?;
-        // What is not known leaves the grid by itself.
-        let blocks = poles::of(self.whole, &values).unwrap_or_default();
-        let poles: Vec<Complex64> = blocks.iter().flat_map(|b| b.iter()).flat_map(|r| &r.roots).map(|r| r.s).collect();
+        let poles = self.poles(&values);
         let zeros = of.and_then(|(drive, wanted)| {
             crate::factored::zeros(&self.whole.sound.pencil, &values, drive, wanted).ok().flatten()
         });
         Ok(Landmarks::of(&zeros.unwrap_or_default(), &poles))
+    }
+
+    /// The circuit's poles with these numbers, in rad/s; where they are not known, none: what looks for sharp places is left to its grid.
+    pub fn poles(&self, values: &[f64]) -> Vec<Complex64> {
+        let blocks = poles::of(self.whole, values).unwrap_or_default();
+        blocks.iter().flat_map(|b| b.iter()).flat_map(|r| &r.roots).map(|r| r.s).collect()
     }
 
     /// The plan of a gain, made once.

@@ -246,7 +246,11 @@ pub(super) fn noise(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found
                 }
                 Ok(rows)
             };
-            let powers = if all.is_empty() { Vec::new() } else { integrate(low, high, all.len(), &mut curve)? };
+            let powers = if all.is_empty() {
+                Vec::new()
+            } else {
+                integrate(low, high, &bench.poles(&values), all.len(), &mut curve)?
+            };
             let place = format!("over {} … {}", crate::print::hertz(low), crate::print::hertz(high));
             (powers, Unit::Volt, place)
         }
@@ -304,7 +308,7 @@ pub fn noise_makers(
         return Ok(Vec::new());
     }
     let mut curve = |fs: &[f64]| densities(&bench, &values, point, &all, fs);
-    let powers = integrate(low, high, all.len(), &mut curve)?;
+    let powers = integrate(low, high, &bench.poles(&values), all.len(), &mut curve)?;
     Ok(all.into_iter().map(|m| m.name).zip(powers).collect())
 }
 
