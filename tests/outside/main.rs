@@ -45,7 +45,7 @@ fn in_unit(x: f64, reading: &Reading, unit: &str) -> Option<f64> {
             | (Unit::Hertz, "Hz")
             | (Unit::One, "ratio") => Some(x),
             (Unit::Volt, "mV") | (Unit::Ampere, "mA") | (Unit::Watt, "mW") => Some(x * 1e3),
-            (Unit::Volt, "uV") => Some(x * 1e6),
+            (Unit::Volt, "uV") | (Unit::Second, "us") => Some(x * 1e6),
             (Unit::VoltPerRootHertz, "nV/rtHz") => Some(x * 1e9),
             // Of two voltages it is their difference that has a meaning without saying what 0 dB is.
             (Unit::Volt, "dB") => Some(20.0 * x.log10()),

@@ -37,8 +37,9 @@ def corner():
 
 def rejection():
     # Any two differ by at most 0.1 %, and none by more than 1 % from its value.
-    common = DRAW.uniform(-0.0095, 0.0095, COUNT)
-    r1, r2, r3, r4 = (value * (1 + common + DRAW.uniform(-0.0005, 0.0005, COUNT)) for value in (10e3, 20e3, 10e3, 20e3))
+    own = 0.001 / 2.001  # (1 + own) / (1 - own) is 1.001
+    common = DRAW.uniform(-1, 1, COUNT) * (0.01 - own) / (1 + own)
+    r1, r2, r3, r4 = (value * (1 + common) * (1 + DRAW.uniform(-own, own, COUNT)) for value in (10e3, 20e3, 10e3, 20e3))
     share, gain = r2 / (r1 + r2), r4 / r3
     plus, minus = share * (1 + gain), -gain
     return 20 * numpy.log10(numpy.abs(0.5 * (plus - minus)) / numpy.abs(plus + minus))

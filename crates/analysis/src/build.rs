@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use circuit::{Circuit, ControlId, Given, Measure, PartId, Position, Quantity, Query};
+use circuit::{Circuit, ControlId, Given, Measure, NodeId, PartId, Position, Quantity, Query};
 use num_complex::Complex64;
 use pencil::Lane;
 
@@ -19,6 +19,8 @@ use crate::{answer, measure};
 pub struct Build {
     /// What parts' values are multiplied by, in the order of the parts.
     pub factors: Vec<(PartId, f64)>,
+    /// What rails' voltages are multiplied by.
+    pub rails: Vec<(NodeId, f64)>,
     /// Where its presets stand.
     pub travels: Vec<(ControlId, f64)>,
 }
@@ -167,6 +169,16 @@ impl<'a> Way<'a> {
         }
     }
 
+    /// The rails whose voltages it may hang on.
+    pub fn rails(&self) -> Vec<NodeId> {
+        let Way::Whole { circuit, query, .. } = self else { return Vec::new() };
+        let Quantity::Measure(measure) = &query.quantity else { return Vec::new() };
+        if !measure::at_rest(measure) {
+            return Vec::new();
+        }
+        circuit.supplies.iter().flat_map(|s| &s.rails).map(|r| r.0).collect()
+    }
+
     /// The controls that move it.
     pub fn controls(&self) -> Vec<ControlId> {
         match self {
@@ -270,7 +282,7 @@ impl<'a> Way<'a> {
                 ends
             }
             Way::Whole { whole, circuit, query } => {
-                [measure::value(whole, &Arc::new(built(circuit, build)), query, &stand)?; 2]
+                measure::ends(whole, &Arc::new(built(circuit, build)), query, &stand)?
             }
             Way::Pair { .. } => return Err("at these values the circuit has no unique answer".into()),
         };
@@ -330,6 +342,13 @@ fn built(circuit: &Circuit, build: &Build) -> Circuit {
         let kind = &mut circuit.parts[part.at()].kind;
         if let Some(x) = kind.value().and_then(Given::number) {
             kind.set_value(x * factor);
+        }
+    }
+    for (rail, factor) in &build.rails {
+        for (_, volts) in circuit.supplies.iter_mut().flat_map(|s| &mut s.rails).filter(|r| r.0 == *rail) {
+            if let Given::Number(x) = volts {
+                *x *= factor;
+            }
         }
     }
     for (control, travel) in &build.travels {

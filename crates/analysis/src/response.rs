@@ -283,27 +283,34 @@ impl<'a> Response<'a> {
         }
     }
 
-    /// −dφ/dω of V(B)/V(A), or of V(B) per ampere, at a frequency, in seconds, from the equations themselves: φ′ is the real part of G′/G, where G′ is
-    /// the derivative by s.
-    pub(crate) fn delay(&self, plan: &Plan, values: &Values, hertz: f64) -> Result<f64, String> {
+    /// −dφ/dω of V(B)/V(A), or of V(B) per ampere, at each frequency, in seconds, from the equations themselves: φ′ is the real part of G′/G, where G′
+    /// is the derivative by s.
+    pub(crate) fn delays(&self, plan: &Plan, values: &Values, hertz: &[f64]) -> Result<Vec<f64>, String> {
         // What makes a gain unknown makes its delay so.
-        self.along(plan, values, &[hertz]).remove(0)?;
-        let relative = |wanted: &Functional| -> Result<Complex64, String> {
-            let solve = |numbers: &[f64]| {
-                let lane = Lane { s: Complex64::new(0.0, TAU * hertz), values: numbers };
-                self.local.solver.slopes(&[lane], &self.local.excitation, wanted).remove(0)
+        for gain in self.along(plan, values, hertz) {
+            gain?;
+        }
+        let relative = |wanted: &Functional| -> Result<Vec<Complex64>, String> {
+            let solve = |numbers: &[f64], hertz: &[f64]| {
+                let lanes: Vec<Lane> =
+                    hertz.iter().map(|f| Lane { s: Complex64::new(0.0, TAU * f), values: numbers }).collect();
+                self.local.solver.slopes(&lanes, &self.local.excitation, wanted)
             };
-            // Branches of 0 Ω side by side are taken at 1 nΩ, as everywhere.
-            let found = solve(&values.numbers).or_else(|why| solve(values.soft().ok_or(why)?));
-            let [value, slope] = found.map_err(|why| self.reason(&why))?;
-            if value.norm() == 0.0 {
-                return Err("nothing arrives there, so it has no phase".into());
-            }
-            Ok(slope / value)
+            let one = |(found, f): (Result<[Complex64; 2], Unsure>, &f64)| {
+                // Branches of 0 Ω side by side are taken at 1 nΩ, as everywhere.
+                let found = found.or_else(|why| solve(values.soft().ok_or(why)?, &[*f]).remove(0));
+                let [value, slope] = found.map_err(|why| self.reason(&why))?;
+                if value.norm() == 0.0 {
+                    return Err("nothing arrives there, so it has no phase".into());
+                }
+                Ok(slope / value)
+            };
+            solve(&values.numbers, hertz).into_iter().zip(hertz).map(one).collect()
         };
+        let first = relative(&self.local.wanted[0])?;
         match plan {
-            Plan::Impedance(_) => Ok(-relative(&self.local.wanted[0])?.re),
-            _ => Ok((relative(&self.local.wanted[0])? - relative(&self.local.wanted[1])?).re),
+            Plan::Impedance(_) => Ok(first.iter().map(|x| -x.re).collect()),
+            _ => Ok(first.iter().zip(relative(&self.local.wanted[1])?).map(|(a, b)| (a - b).re).collect()),
         }
     }
 

@@ -520,6 +520,8 @@ impl Sheet {
 pub struct Supply {
     /// Rails with their voltage.
     pub rails: Vec<(NodeId, Given)>,
+    /// How far rails may be off, of those of which it is written.
+    pub slack: Vec<(NodeId, Tolerance)>,
 }
 
 /// What drives the circuit.

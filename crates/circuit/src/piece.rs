@@ -55,7 +55,7 @@ pub enum PieceKind {
     /// `reference`
     Reference(Option<f64>),
     /// `supply`
-    Supply(Vec<(Word, Given)>),
+    Supply(Vec<(Word, Given, Option<crate::circuit::Tolerance>)>),
     /// `source`
     Source {
         /// The node or pair.
@@ -531,15 +531,20 @@ fn design(reader: &mut Reader, entry: &DesignEntry) -> PieceKind {
                     reader.subject = name.text.to_string();
                     let amount = level.as_ref().map(|t| t.amount.clone());
                     let volts = reader.amount(&amount, Want::Voltage).map(|x| x.0);
-                    // No figure hangs on its tolerance; what is wrong with that is said all the same.
                     let off = level.as_ref().and_then(|t| t.tolerance.clone());
-                    reader.amount(&off, Want::Tolerance(Unit::Volt));
+                    use crate::circuit::Tolerance;
+                    let slack = off.is_some().then(|| match reader.amount(&off, Want::Tolerance(Unit::Volt)) {
+                        Some((by, Unit::Percent)) if by >= 0.0 => Tolerance::Share(by / 100.0),
+                        Some((by, of)) if by >= 0.0 && of != Unit::Percent => Tolerance::Absolute(by),
+                        _ => Tolerance::Unknown,
+                    });
                     (
                         name.clone(),
                         volts.map_or_else(
                             || Given::Unknown(format!("{} has no voltage", name.text).into()),
                             Given::Number,
                         ),
+                        slack,
                     )
                 })
                 .collect(),

@@ -3,7 +3,7 @@
 use notation::tree::Word;
 
 use crate::assemble::{Assembly, Place};
-use crate::circuit::{GROUND, Given, Supply};
+use crate::circuit::{GROUND, Given, Supply, Tolerance};
 use crate::piece::Weight;
 
 /// Where an entry gives `gnd` a voltage, it is not known what any rail's is counted from.
@@ -16,9 +16,9 @@ pub(crate) fn grounded(a: &mut Assembly) {
 }
 
 /// Takes the rails of one `supply` entry in.
-pub(crate) fn supply(a: &mut Assembly, rails: &[(Word, Given)], block: u32, entry: u32) {
-    let mut made = Supply { rails: Vec::new() };
-    for (word, volts) in rails {
+pub(crate) fn supply(a: &mut Assembly, rails: &[(Word, Given, Option<Tolerance>)], block: u32, entry: u32) {
+    let mut made = Supply { rails: Vec::new(), slack: Vec::new() };
+    for (word, volts, slack) in rails {
         let place = Place { block, entry: Some(entry), span: word.span };
         let node = a.node(word, block, Some(entry));
         let mut volts = volts.clone();
@@ -42,6 +42,14 @@ pub(crate) fn supply(a: &mut Assembly, rails: &[(Word, Given)], block: u32, entr
             a.find(Weight::Error, place, "repeated-rail", message, &[&word.text]);
         }
         made.rails.push((node, volts));
+        if let Some(written) = *slack {
+            let mut slack = written;
+            let earlier = a.circuit.supplies.iter_mut().chain([&mut made]).flat_map(|s| &mut s.slack);
+            for (_, other) in earlier.filter(|s| s.0 == node && s.1 != written) {
+                (*other, slack) = (Tolerance::Two, Tolerance::Two);
+            }
+            made.slack.push((node, slack));
+        }
     }
     a.free.extend(made.rails.iter().map(|r| r.0));
     a.circuit.supplies.push(made);

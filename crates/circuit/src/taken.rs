@@ -35,7 +35,7 @@ fn over_why(words: &str) -> Option<String> {
         "low corner" | "high corner" => {
             Some("a corner is one frequency, and no band is chosen for it: leave `over` out".into())
         }
-        "delay" | "rejection" | "balance" | "noise density" | "input noise density" => {
+        "rejection" | "balance" | "noise density" | "input noise density" => {
             Some(format!("{words} is taken at one frequency: `at 1 kHz` in place of `over`"))
         }
         _ => own(words, "over"),

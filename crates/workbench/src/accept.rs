@@ -26,7 +26,7 @@ const IDLE: [&str; 3] = ["unknown-rule", "unknown-name", "nothing-to-accept"];
 /// The concessions of a file that have a say, in the order written.
 pub(crate) fn conceded(db: &dyn Desk, document: Document) -> Vec<Conceded> {
     let (all, layout) = (assembled(db, document), layout(db, document));
-    let problems = crate::problems::problems(db, document);
+    let problems = crate::problems::problems_reviewed(db, document, false);
     let one = |(a, place): (&circuit::Accepted, &circuit::Place)| {
         let lines = lines_of(&layout, *place)?;
         let idle = |p: &Problem| IDLE.contains(&p.id) && lines.range.contains(&p.range.start);

@@ -122,6 +122,11 @@ impl Snapshot {
         self.document(path).map(|d| problems::problems_over_tolerance(&self.database, d)).unwrap_or_default()
     }
 
+    /// Everything to say with what the reviewer's rules find; `tolerance` asks for what shows over tolerance only.
+    pub fn problems_reviewed(&self, path: &str, tolerance: bool) -> Arc<Vec<Problem>> {
+        self.document(path).map(|d| problems::problems_reviewed(&self.database, d, tolerance)).unwrap_or_default()
+    }
+
     /// The ways out of a problem: those that it came with, and those that take their time to find, such as another value of a part.
     pub fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         let document = self.document(path);
@@ -136,11 +141,6 @@ impl Snapshot {
         let Some(document) = self.document(path) else { return Vec::new() };
         let assumed = crate::proposals::proposals(&self.database, document, &range);
         crate::derived::fix(&self.database, document, range).into_iter().chain(assumed).collect()
-    }
-
-    /// The same with what the reviewer's rules find; `tolerance` asks for what shows over tolerance only.
-    pub fn problems_reviewed(&self, path: &str, tolerance: bool) -> Arc<Vec<Problem>> {
-        self.document(path).map(|d| problems::problems_reviewed(&self.database, d, tolerance)).unwrap_or_default()
     }
 
     /// What a file concedes: its `accept` entries with their reasons.

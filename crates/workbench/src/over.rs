@@ -28,9 +28,12 @@ pub struct Tolerance {
     pub held: Option<(Over, LimitPiece)>,
 }
 
-/// Whether any part of a circuit may be off.
+/// Whether any part or rail of a circuit may be off.
 pub(crate) fn stated(circuit: &Circuit) -> bool {
-    !circuit.tolerances.is_empty() || !circuit.matched.is_empty() || circuit.parts.iter().any(|p| p.tolerance.is_some())
+    !circuit.tolerances.is_empty()
+        || !circuit.matched.is_empty()
+        || circuit.parts.iter().any(|p| p.tolerance.is_some())
+        || circuit.supplies.iter().any(|s| !s.slack.is_empty())
 }
 
 /// Works a reading out over tolerance.

@@ -32,7 +32,7 @@ pub(crate) fn problems(
     let one = |g: &Growth| {
         let first = g.amplifiers.first().or(g.parts.first())?;
         let mut names: Vec<String> = g.amplifiers.iter().map(|p| circuit.parts[p.at()].name.to_string()).collect();
-        let message = message(g, &names);
+        let message = message(g, &names, slow(circuit, g));
         for part in g.amplifiers.iter().chain(&g.parts) {
             let stage = circuit.stages[circuit.parts[part.at()].stage.at()].name.to_string();
             if !names.contains(&stage) {
@@ -52,7 +52,15 @@ pub(crate) fn problems(
     growing.iter().filter_map(one).collect()
 }
 
-fn message(g: &Growth, names: &[String]) -> String {
+/// Whether a growth is far below what any amplifier of its loop does by itself: then it is the circuit's own parts that are fed too much.
+fn slow(circuit: &Circuit, g: &Growth) -> bool {
+    g.amplifiers.iter().all(|p| match &circuit.parts[p.at()].kind {
+        PartKind::Amplifier { sheet, .. } => sheet.gain_bandwidth.nominal().is_none_or(|f| f > 100.0 * g.frequency),
+        _ => true,
+    })
+}
+
+fn message(g: &Growth, names: &[String], slow: bool) -> String {
     let at = if g.position.is_empty() { String::new() } else { format!(" at {}", g.position) };
     let loop_of = match names {
         [] => "the circuit".to_string(),
@@ -66,8 +74,13 @@ fn message(g: &Growth, names: &[String]) -> String {
         );
     }
     let f = quantity::computed(g.frequency, Unit::Hertz, Style::default()).unwrap_or_else(|| "some frequency".into());
+    let way = if slow {
+        "less gain in its loop is the way out."
+    } else {
+        "a resistor in front of a load of capacitance, or a small capacitor across the feedback resistor, is the usual way out."
+    };
     let margin = names.first().map_or_else(String::new, |n| format!(" `phase margin of {n}` shows the loop;"));
     format!(
-        "{loop_of} oscillates at {f}{at}: a pole pair in the right half plane grows e-fold in {time}. Readings go on as if it stayed at rest.{margin} a resistor in front of a load of capacitance, or a small capacitor across the feedback resistor, is the usual way out."
+        "{loop_of} oscillates at {f}{at}: a pole pair in the right half plane grows e-fold in {time}. Readings go on as if it stayed at rest.{margin} {way}"
     )
 }

@@ -149,6 +149,9 @@ fn moving(db: &dyn Desk, document: Document, decided: &[Decided]) -> Option<Vec<
     let mut all = Vec::new();
     for d in decided {
         let query = d.query.as_ref()?;
+        if let circuit::Quantity::Measure(_) = query.quantity {
+            return None;
+        }
         let plan = planned(db, document, WayKey::new(db, way(db, document, &query.quantity, query.from)))?;
         all.extend(plan.local()?.parameters.iter().map(|p| network.parameters[*p as usize].0));
     }

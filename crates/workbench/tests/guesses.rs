@@ -201,7 +201,6 @@ fn a_clause_that_a_quantity_does_not_take_is_no_matter_of_course() {
         "low corner a -> z at 1 kHz",
         "high corner a -> z over 20 Hz .. 20 kHz",
         "flatness a -> z at 1 kHz",
-        "delay a -> z over 20 Hz .. 20 kHz",
         "q of mix at 1 kHz",
     ] {
         let said = read(text, phrase);

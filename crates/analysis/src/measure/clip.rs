@@ -12,7 +12,7 @@ use num_complex::Complex64;
 use pencil::{Excitation, Functional, Structure};
 use quantity::{Style, Unit, db, peak_of_rms, rms_of_peak};
 
-use super::dc::{greatest, least, rows, say};
+use super::dc::{greatest, least, rows, say, strained};
 use super::{Bench, Found};
 use crate::extreme;
 use crate::landmarks::Landmarks;
@@ -47,10 +47,10 @@ fn on_the_way(bench: &Bench, point: &Point) -> Vec<(circuit::PartId, [circuit::N
         .collect()
 }
 
-/// Whether an amplifier, by its law's equation, is on the way to a point.
-pub(super) fn carries(bench: &Bench, point: &Point, law: u32) -> bool {
+/// Whether an amplifier, by its law's equation, is on the way to some unknowns.
+pub(super) fn carries(bench: &Bench, unknowns: &[u32], law: u32) -> bool {
     let structure = forward(bench);
-    structure.influencing(&rows(point))[structure.unknown_of(law) as usize]
+    structure.influencing(unknowns)[structure.unknown_of(law) as usize]
 }
 
 /// The unknowns that a clip level is read off: the point, and what stands and flows at every amplifier on the way.
@@ -184,13 +184,7 @@ impl Limits {
                 Ok(datum) => {
                     let most = guess(datum).abs();
                     let rest = at_rest[5].abs();
-                    if rest >= most {
-                        return Err(format!(
-                            "{name} would have to give {} at rest, and can {}",
-                            say(rest, Unit::Ampere),
-                            say(most, Unit::Ampere)
-                        ));
-                    }
+                    strained(name, rest, most)?;
                     all.limits.push(Limit {
                         what: format!("{name}'s output current"),
                         wanted: first + 1,
@@ -307,6 +301,17 @@ fn window(what: &str, who: &str, wanted: usize, rest: f64, [low, high]: [f64; 2]
     })
 }
 
+/// What is said where nothing can clip, since no signal comes to any amplifier.
+const UNMOVED: &str = "no source moves an amplifier on the way";
+
+/// Whether a curve is 0 at a frequency at which the point's signal is: where it grows as fast as one goes away from there. A null in
+/// front of the amplifiers takes the signal from them too, and their limit stays where it is.
+fn vanishes(f: f64, curve: &mut extreme::Curve) -> Result<bool, String> {
+    let [near, far] = [1e-6, 1e-4].map(|off| f * (1.0 + off));
+    let found = curve(&[near, far])?;
+    Ok(found[0] < 0.1 * found[1])
+}
+
 /// The least of a curve over the place of a question, with the frequency.
 fn lowest(bench: &Bench, marks: &Landmarks, curve: &mut extreme::Curve) -> Result<(f64, f64), String> {
     match bench.place {
@@ -349,7 +354,7 @@ pub(super) fn clip_level(bench: &Bench, stand: &Stand, point: &Point) -> Result<
         let drive = drive(bench, source);
         // The level is low where little of the drive arrives, too.
         let marks = bench.sharp(stand, Some((&drive, &limits.wanted[0])))?;
-        let (volts, f) = lowest(bench, &marks, &mut |fs| {
+        let mut curve = |fs: &[f64]| -> Result<Vec<f64>, String> {
             let rows = bench.solve(&limits.values, fs, &drive, &limits.wanted)?;
             Ok(rows
                 .iter()
@@ -360,12 +365,29 @@ pub(super) fn clip_level(bench: &Bench, stand: &Stand, point: &Point) -> Result<
                     if first.is_finite() { row[0].norm() * first } else { f64::INFINITY }
                 })
                 .collect())
-        })?;
+        };
+        let null = match bench.place {
+            Place::Over(low, high) => marks.null(low, high),
+            Place::At(_) | Place::Against(_) => None,
+        };
+        if let Some(f) = null
+            && vanishes(f, &mut curve)?
+        {
+            let mut found = Found::of(0.0);
+            found.working = vec![
+                format!("{} drives, every other source is quiet", bench.circuit.sources[source].name),
+                place(bench),
+                format!("at {} nothing of it arrives at {}, however hard an amplifier is driven", hertz(f), point.name),
+            ];
+            limits.close(&mut found);
+            return Ok(found);
+        }
+        let (volts, f) = lowest(bench, &marks, &mut curve)?;
         if best.is_none_or(|b| volts < b.0) {
             best = Some((volts, f, source));
         }
     }
-    let (volts, f, source) = best.filter(|b| b.0.is_finite()).ok_or("no source moves an amplifier on the way")?;
+    let Some((volts, f, source)) = best.filter(|b| b.0.is_finite()) else { return Ok(Found::silent(UNMOVED.into())) };
     let row = bench.solve(&limits.values, &[f], &drive(bench, source), &limits.wanted)?.remove(0);
     let peaks = peaks(&row);
     let first = limits.first(&peaks, f);
@@ -415,7 +437,7 @@ pub(super) fn headroom(bench: &Bench, stand: &Stand, point: &Point) -> Result<Fo
         Ok(total(fs)?.iter().zip(fs).map(|(sum, f)| limits.first(sum, *f).0).collect())
     })?;
     if !factor.is_finite() {
-        return Err("no source moves an amplifier on the way".into());
+        return Ok(Found::silent(UNMOVED.into()));
     }
     let peaks = total(&[f])?.remove(0);
     let first = limits.first(&peaks, f);

@@ -20,11 +20,27 @@ fn decibels(x: f64) -> String {
     quantity::decibels(x, Style::default()).unwrap_or_default()
 }
 
-/// −dφ/dω, from the equations and their derivative.
+/// −dφ/dω, from the equations and their derivative; over a band from the least to the greatest.
 pub(super) fn delay(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Result<Found, String> {
-    let Place::At(f) = bench.place else { return Err("it is taken at one frequency".into()) };
-    let mut found = Found::of(bench.delay(stand, a, b, f)?);
-    found.working = vec![format!("at {}: −dφ/dω, from the equations and their derivative by ω", hertz(f))];
+    const HOW: &str = "−dφ/dω, from the equations and their derivative by ω";
+    let (low, high) = match bench.place {
+        Place::At(f) | Place::Against(f) => {
+            let mut found = Found::of(bench.delays(stand, a, b, &[f])?[0]);
+            found.working = vec![format!("at {}: {HOW}", hertz(f))];
+            return Ok(found);
+        }
+        Place::Over(low, high) => (low, high),
+    };
+    let marks = bench.marks(stand, a, b)?;
+    if let Some(f) = marks.null(low, high) {
+        return Err(format!("at {} nothing arrives, and the phase jumps there", hertz(f)));
+    }
+    if let Some(f) = marks.unbounded(low, high) {
+        return Err(format!("at {} nothing bounds the gain, and the phase jumps there", hertz(f)));
+    }
+    let ends = extreme::ends(low, high, &marks, &mut |fs| bench.delays(stand, a, b, fs))?;
+    let mut found = Found::between(ends);
+    found.working = vec![format!("over {} … {}: {HOW}", hertz(low), hertz(high))];
     Ok(found)
 }
 
@@ -50,6 +66,9 @@ pub(super) fn flatness(bench: &Bench, stand: &Stand, a: &Point, b: &Point) -> Re
         gains.iter().zip(fs).map(|(g, f)| Ok(g.norm() / curve(*f)?)).collect()
     };
     let level = size(&[reference])?[0];
+    if level == 0.0 && size(&[low, high, (low * high).sqrt()])?.iter().all(|x| *x == 0.0) {
+        return Ok(Found::silent(format!("nothing of {} arrives at {}", a.name, b.name)));
+    }
     if !(level > 0.0 && level.is_finite()) {
         return Err(format!("there is no gain at {}", hertz(reference)));
     }

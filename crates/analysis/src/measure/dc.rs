@@ -4,6 +4,7 @@ use circuit::{Name, NodeId, PartId, PartKind, Point, Sheet};
 use pencil::Injection;
 use quantity::{Style, Unit};
 
+use super::rest::Still;
 use super::{Bench, Found};
 use crate::network::Network;
 use crate::positions::Stand;
@@ -68,6 +69,45 @@ impl Bench<'_> {
         self.functional(&Network::row(node).map(|r| (r, 1.0)).into_iter().collect::<Vec<_>>())
     }
 
+    /// Whether the amplifiers that have a say in some unknowns at rest can stand where the linear equations put them, and give what
+    /// flows there; and how many they are.
+    ///
+    /// # Errors
+    /// Names the first that cannot: a clause.
+    pub(super) fn stands(&self, stand: &Stand, still: &Still, unknowns: &[u32]) -> Result<usize, String> {
+        let mut count = 0;
+        for (id, [.., out]) in self.amplifiers() {
+            let Some(law) = self.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
+            count += 1;
+            if let Some(why) = self.at_a_rail(id).filter(|_| super::clip::carries(self, unknowns, law)) {
+                return Err(why);
+            }
+            // Where it has rails, it stays between them.
+            if self.feeding(id).is_ok() {
+                self.rails_of(id)?;
+            }
+            let name = &self.circuit.parts[id.at()].name;
+            if let Some([v, high, low]) = self.stance(stand, id, out) {
+                // A linear amplifier would go on beyond its rails; a real one stays at one of them.
+                let slack = 1e-9 * (high - low);
+                if v > high + slack || v < low - slack {
+                    return Err(format!(
+                        "{name} would have to stand at {}, beyond its rails of {} and {}",
+                        say(v, Unit::Volt),
+                        say(high, Unit::Volt),
+                        say(low, Unit::Volt)
+                    ));
+                }
+            }
+            let sheet = self.sheet(id);
+            if let Ok((most, _)) = least(sheet, "output current", &sheet.output_current) {
+                let flows = still.solve(&[self.functional(&[(law, 1.0)])])?[0];
+                strained(name, flows, most)?;
+            }
+        }
+        Ok(count)
+    }
+
     /// An amplifier's output and rails at rest, the higher rail first; none where its rails are not known.
     fn stance(&self, stand: &Stand, amplifier: PartId, out: NodeId) -> Option<[f64; 3]> {
         let [a, b] = self.rails_of(amplifier).ok()?;
@@ -87,35 +127,7 @@ pub(super) fn dc(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, S
         let volts = still.solve(&[bench.node(rail.plus)])?[0];
         found.working.push(format!("{} = {}", rail.name, say(volts, Unit::Volt)));
     }
-    let mut amplifiers = 0;
-    for (id, [.., out]) in bench.amplifiers() {
-        if !bench.whole.network.pieces[id.at()].branch.is_some_and(|b| still.matters(b)) {
-            continue;
-        }
-        amplifiers += 1;
-        if let Some(why) = bench.at_a_rail(id).filter(|_| {
-            let law = bench.whole.network.pieces[id.at()].branch;
-            law.is_some_and(|law| super::clip::carries(bench, point, law))
-        }) {
-            return Err(why);
-        }
-        // Where it has rails, it stays between them.
-        if bench.feeding(id).is_ok() {
-            bench.rails_of(id)?;
-        }
-        let Some([v, high, low]) = bench.stance(stand, id, out) else { continue };
-        // A linear amplifier would go on beyond its rails; a real one stays at one of them.
-        let slack = 1e-9 * (high - low);
-        if v > high + slack || v < low - slack {
-            return Err(format!(
-                "{} would have to stand at {}, beyond its rails of {} and {}",
-                bench.circuit.parts[id.at()].name,
-                say(v, Unit::Volt),
-                say(high, Unit::Volt),
-                say(low, Unit::Volt)
-            ));
-        }
-    }
+    let amplifiers = bench.stands(stand, &still, &unknowns)?;
     if amplifiers > 0 {
         found.working.push("amplifiers without offset and bias current: those are `offset`".into());
     }
@@ -126,6 +138,18 @@ pub(super) fn dc(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, S
     }
     found.working.push(format!("{} = {}", point.name, say(found.value, Unit::Volt)));
     Ok(found)
+}
+
+/// Whether an amplifier can give what flows out of it at rest.
+///
+/// # Errors
+/// Says by how much it cannot: a clause.
+pub(super) fn strained(name: &Name, flows: f64, most: f64) -> Result<(), String> {
+    let (flows, most) = (flows.abs(), most.abs());
+    if flows < most {
+        return Ok(());
+    }
+    Err(format!("{name} would have to give {} at rest, and can {}", say(flows, Unit::Ampere), say(most, Unit::Ampere)))
 }
 
 /// One cause of an offset.
@@ -143,7 +167,7 @@ pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Foun
     for (id, [plus, minus, _]) in bench.amplifiers() {
         let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
         let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
-        let on_the_way = super::clip::carries(bench, point, law);
+        let on_the_way = super::clip::carries(bench, &unknowns, law);
         if let Some(why) = bench.at_a_rail(id).filter(|_| on_the_way) {
             return Err(why);
         }

@@ -92,6 +92,7 @@ pub fn loops(
         let values = bench.values(&stand)?;
         let [inverse_gain, inverse_bandwidth] = amplifier.own(&bench, &values);
         let t = |hertz: &[f64]| -> Result<Vec<Complex64>, String> {
+            pulse();
             let rows = probe.ratio(whole, &values, hertz)?;
             let one = |(x, f): (Complex64, &f64)| -x / Complex64::new(inverse_gain, TAU * f * inverse_bandwidth);
             Ok(rows.into_iter().zip(hertz).map(one).collect())

@@ -35,7 +35,7 @@ use circuit::{
 };
 use num_complex::Complex64;
 use pencil::{Alone, Column, Excitation, Functional, Lane, Order, Parameter, Pencil, Solver, Structure, Unsure};
-use quantity::Unit;
+use quantity::{Style, Unit};
 
 use crate::landmarks::Landmarks;
 use crate::network::{Network, Shape};
@@ -104,18 +104,38 @@ impl Whole {
 /// What one position gives.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Found {
-    /// The value; `f64::INFINITY` where there is no limit to tell (a margin without a crossing).
+    /// The value; `f64::INFINITY` where there is no limit to tell (a margin without a crossing). Of what is told from the least to the greatest
+    /// of a band, the greatest.
     pub value: f64,
+    /// The least, where the least and the greatest of a band are told.
+    pub least: Option<f64>,
     /// How it was had, line by line.
     pub working: Vec<String>,
     /// The types of amplifiers on whose typical figures it rests.
     pub typical: BTreeSet<Name>,
+    /// Why there is nothing to read at this position, though the quantity has a meaning: no signal arrives. A clause.
+    pub silent: Option<String>,
 }
 
 impl Found {
+    /// Where no signal arrives.
+    pub fn silent(why: String) -> Found {
+        Found { value: f64::NAN, silent: Some(why), ..Found::default() }
+    }
+
     /// A value that follows from the text.
     pub fn of(value: f64) -> Found {
         Found { value, ..Found::default() }
+    }
+
+    /// What goes from a least to a greatest over a band.
+    pub fn between([least, most]: [f64; 2]) -> Found {
+        Found { value: most, least: Some(least), ..Found::default() }
+    }
+
+    /// The least and the greatest, which are the same where there is one value.
+    pub fn ends(&self) -> [f64; 2] {
+        [self.least.unwrap_or(self.value), self.value]
     }
 }
 
@@ -156,14 +176,17 @@ fn place(measure: &Measure, circuit: &Circuit, query: &Query) -> Place {
     }
 }
 
-/// The value of a quantity of the whole circuit at one position.
+/// The least and the greatest of a quantity of the whole circuit at one position; most have one value.
 ///
 /// # Errors
 /// Why it is not known there.
-pub(crate) fn value(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<f64, String> {
+pub(crate) fn ends(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, stand: &Stand) -> Result<[f64; 2], String> {
     let Quantity::Measure(measure) = &query.quantity else { unreachable!("asked for measures only") };
     let bench = Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} };
-    bench.at(measure, stand).map(|found| found.value)
+    bench.at(measure, stand).and_then(|found| match &found.silent {
+        Some(why) => Err(why.clone()),
+        None => Ok(found.ends()),
+    })
 }
 
 /// The parts whose values have a say in a quantity of the whole circuit.
@@ -179,6 +202,12 @@ pub(crate) fn controls(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> 
     Bench { whole, circuit, query, place: place(measure, circuit, query), pulse: &|| {} }.controls(measure)
 }
 
+/// Whether a quantity is read off the circuit at rest, or beside it.
+pub(crate) fn at_rest(measure: &Measure) -> bool {
+    use Measure::*;
+    matches!(measure, Dc(_) | ClipLevel(_) | Headroom(_) | Power(_) | Voltage(_) | Current(_))
+}
+
 /// Whether a quantity is taken over the design's band where nothing else is said.
 fn over_band(measure: &Measure) -> bool {
     use Measure::*;
@@ -186,6 +215,15 @@ fn over_band(measure: &Measure) -> bool {
         measure,
         Flatness(..) | ClipLevel(_) | Headroom(_) | Noise(_) | InputNoise(..) | Power(_) | Voltage(_) | Current(_)
     )
+}
+
+/// Names, as far as a line holds them.
+fn some_of(names: &[Name]) -> String {
+    let first: Vec<&str> = names.iter().take(3).map(|n| &**n).collect();
+    match names.len().saturating_sub(3) {
+        0 => first.join("; "),
+        more => format!("{} and {more} more positions", first.join("; ")),
+    }
 }
 
 /// Whether a quantity is a response of the circuit, so that amplifiers have a say in it by their gain, and by nothing else that is
@@ -305,23 +343,40 @@ impl Bench<'_> {
         }
         let mut found = self.at(measure, &stand)?;
         // A sum of nothing is −0 in floating point, and who reads the figure by a program would get to see it.
-        reading.value = Value::Real(found.value + 0.0);
+        if found.least.is_none() {
+            reading.value = Value::Real(found.value + 0.0);
+        }
         reading.working = found.working.clone();
-        if stands.len() > 1 {
+        if found.silent.is_some() {
+            reading.value = Value::None;
+        }
+        if let (Some(why), 1) = (&found.silent, stands.len()) {
+            return Err(why.clone());
+        }
+        let mut looked_at: Vec<_> = found.silent.is_none().then(|| (found.ends(), &stand)).into_iter().collect();
+        if stands.len() > 1 || found.least.is_some() {
             match self.range(measure, &stands, &on, &hands) {
-                Ok((range, typical)) => {
+                Ok((range, ends, silent)) => {
+                    if !silent.is_empty() {
+                        reading.working.push(format!("no signal at {}: nothing to read there", some_of(&silent)));
+                    }
                     reading.range = Some(range);
-                    // An end of the range may rest on what the value at rest does not rest on.
-                    found.typical.extend(typical);
+                    for (end, i) in ends {
+                        looked_at.push((end.ends(), &stands[i]));
+                        // An end of the range may rest on what the value at rest does not rest on.
+                        found.typical.extend(end.typical);
+                    }
                 }
+                // Of a band there is no one value that would stand by itself, and of silence none.
+                Err(why) if found.least.is_some() || found.silent.is_some() => return Err(why),
                 Err(why) => reading.gap = Some(why),
             }
         }
+        if let (Some(_), Some(range)) = (found.least, &reading.range) {
+            let [least, most] = range.ends.each_ref().map(|end| reading.end_text(end, Style::default()));
+            reading.working.push(format!("least {least}, greatest {most}"));
+        }
         if rests_on_gain(measure) {
-            let mut looked_at = vec![(found.value, &stand)];
-            for end in reading.range.iter().flat_map(|r| &r.ends) {
-                looked_at.extend(end.value.zip(stands.iter().find(|s| s.name == end.position)));
-            }
             found.typical.extend(ideal::types(self, measure, &looked_at));
         }
         if !found.typical.is_empty() {
@@ -333,26 +388,37 @@ impl Bench<'_> {
         Ok(())
     }
 
-    /// The range over positions, and the types on whose typical figures its ends rest.
+    /// The range over positions, what gave its ends, each with the number of its position, and the positions at which no signal arrives,
+    /// which limit nothing.
     fn range(
         &self,
         measure: &Measure,
         stands: &[Stand],
         on: &[ControlId],
         hands: &Hands,
-    ) -> Result<(Range, BTreeSet<Name>), String> {
-        let mut all: Vec<(f64, usize)> = Vec::new();
-        let mut typical: Vec<BTreeSet<Name>> = Vec::new();
+    ) -> Result<(Range, [(Found, usize); 2], Vec<Name>), String> {
+        let (mut silent, mut quiet) = (Vec::new(), None);
+        let mut all: Vec<(Found, usize)> = Vec::new();
         for (i, stand) in stands.iter().enumerate() {
             (self.pulse)();
-            let found = self.at(measure, stand).map_err(|why| format!("at {}: {why}", stand.name))?;
-            all.push((found.value, i));
-            typical.push(found.typical);
+            let named = |why: String| if stand.name.is_empty() { why } else { format!("at {}: {why}", stand.name) };
+            let found = self.at(measure, stand).map_err(named)?;
+            match &found.silent {
+                Some(why) => {
+                    silent.push(stand.name.clone());
+                    quiet = Some(why.clone());
+                }
+                None => all.push((found, i)),
+            }
         }
-        let least = all.iter().copied().reduce(|a, b| if b.0 < a.0 { b } else { a });
-        let most = all.iter().copied().reduce(|a, b| if b.0 > a.0 { b } else { a });
-        let (Some(mut first), Some(mut last)) = (least, most) else { return Err("no position was examined".into()) };
-        if let [control] = on {
+        let ends = |end: usize| all.iter().enumerate().map(move |(k, (found, i))| (found.ends()[end], *i, k));
+        let least = ends(0).reduce(|a, b| if b.0 < a.0 { b } else { a });
+        let most = ends(1).reduce(|a, b| if b.0 > a.0 { b } else { a });
+        let (Some(mut first), Some(mut last)) = (least, most) else {
+            return Err(quiet.unwrap_or_else(|| "no position was examined".into()));
+        };
+        // What goes over a band at each position has its least first.
+        if let ([control], true) = (on, all.iter().all(|(found, _)| found.least.is_none())) {
             let travel = |i: usize| match stands[i].positions[control.at()] {
                 Position::Travel(p) => p,
                 Position::Step(n) => f64::from(n),
@@ -363,20 +429,24 @@ impl Bench<'_> {
         }
         // That a margin is unconditional, or that none holds, is something to tell.
         let margin = kind(measure) == Kind::Margin;
-        let end = |(value, i): (f64, usize)| End {
+        let end = |(value, i, _): (f64, usize, usize)| End {
             value: (value.is_finite() || margin).then_some(value),
             position: stands[i].name.clone(),
         };
         let range = Range {
             ends: [end(first), end(last)],
-            controls: on.iter().map(|c| hands.controls[c.at()].name.clone()).collect(),
+            controls: if stands.len() > 1 {
+                on.iter().map(|c| hands.controls[c.at()].name.clone()).collect()
+            } else {
+                Vec::new()
+            },
             examined: stands.len(),
             combinations: hands.count(on),
             ratio: None,
             inverts: Inverts::Nowhere,
             angles: Vec::new(),
         };
-        Ok((range, typical[first.1].union(&typical[last.1]).cloned().collect()))
+        Ok((range, [first, last].map(|(_, i, k)| (all[k].0.clone(), i)), silent))
     }
 
     /// A quantity at one position.
@@ -545,9 +615,10 @@ impl Bench<'_> {
         self.along(stand, a, b, one, |plan, response, values| response.along(plan, values, hertz).into_iter().collect())
     }
 
-    /// −dφ/dω of V(B)/V(A) at a frequency, in seconds.
-    pub fn delay(&self, stand: &Stand, a: &Point, b: &Point, hertz: f64) -> Result<f64, String> {
-        self.along(stand, a, b, 0.0, |plan, response, values| response.delay(plan, values, hertz))
+    /// −dφ/dω of V(B)/V(A) at each frequency, in seconds.
+    pub fn delays(&self, stand: &Stand, a: &Point, b: &Point, hertz: &[f64]) -> Result<Vec<f64>, String> {
+        let none = vec![0.0; hertz.len()];
+        self.along(stand, a, b, none, |plan, response, values| response.delays(plan, values, hertz))
     }
 
     /// Where V(B)/V(A) may be sharp.

@@ -338,7 +338,15 @@ pub(super) fn input_noise(bench: &Bench, stand: &Stand, a: &Point, b: &Point) ->
         }
     };
     if !(gain > 0.0 && gain.is_finite()) {
-        return Err(format!("nothing of {} arrives at {} at {place}, so the noise has no size there", a.name, b.name));
+        let why = format!("nothing of {} arrives at {} at {place}, so the noise has no size there", a.name, b.name);
+        // A position that lets nothing through at any frequency is no place for the signal, and asks nothing of the noise.
+        let (low, high) = bench.circuit.band;
+        let everywhere = [low, (low * high).sqrt(), high];
+        let quiet = |gains: Vec<f64>| gains.iter().all(|g| *g == 0.0);
+        let silent = current_at(bench.circuit, a).is_none()
+            && gain == 0.0
+            && quiet(bench.gains(stand, a, b, &everywhere)?.iter().map(|g| g.norm()).collect());
+        return if silent { Ok(Found::silent(why)) } else { Err(why) };
     }
     found.value /= gain;
     found.working.push(format!("at {}: {}", a.name, say(found.value, unit)));

@@ -336,6 +336,15 @@ pub(super) fn stage_unknowns(whole: &Whole, stage: StageId) -> Vec<bool> {
     let mut mask = vec![false; whole.sound.structure.size()];
     let ones = vec![1.0; whole.network.parameters.len()];
     for block in whole.sound.structure.blocks() {
+        // A part of the circuit in which nothing stores anything has no poles, and no say in any.
+        let stores = |s: &pencil::Stamp| {
+            s.domain == pencil::Domain::Dynamic
+                && s.rows.iter().any(|(r, _)| block.equations.contains(r))
+                && s.columns.iter().any(|(c, _)| matches!(c, pencil::Column::Unknown(u) if block.unknowns.contains(u)))
+        };
+        if !whole.sound.pencil.stamps().iter().any(stores) {
+            continue;
+        }
         let roots = Roots { block: block.clone(), roots: Vec::new(), infinite: 0 };
         if holds(whole, &ones, &roots, stage) {
             block.unknowns.iter().for_each(|u| mask[*u as usize] = true);

@@ -115,6 +115,10 @@ impl<'a> Case<'a> {
         let unknowns = unknowns(bench, part);
         let values = bench.values(stand)?;
         let sources = reaching(bench, &unknowns)?;
+        // What cannot be solved at rest is told where it is asked for.
+        if let Ok(still) = bench.still(stand, &unknowns) {
+            bench.stands(stand, &still, &unknowns)?;
+        }
         Ok(Case { bench, stand, unknowns, values, sources })
     }
 

@@ -139,7 +139,7 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         return Err(why.to_string());
     }
     let all = Spread::of(ask.circuit);
-    if all.freedoms.is_empty() && all.doubts.is_empty() {
+    if all.freedoms.is_empty() && all.doubts.is_empty() && all.vague.is_empty() {
         return Err("no part has a tolerance: `tolerance R 1 %` in design would give one".into());
     }
     let Some(way) = way(ask)? else { return nominal(ask) };
@@ -147,7 +147,9 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     let presets = presets(ask, &controls)?;
     let mut parts = way.parts();
     parts.extend(presets.iter().flat_map(|p| p.way.parts()));
-    let spread = all.moving(&parts)?;
+    let mut rails = way.rails();
+    rails.extend(presets.iter().flat_map(|p| p.way.rails()));
+    let spread = all.moving(&parts, &rails)?;
     if spread.freedoms.is_empty() {
         return nominal(ask);
     }
@@ -350,7 +352,7 @@ impl Bench<'_> {
     }
 
     fn build(&self, amounts: &[f64]) -> Build {
-        Build { factors: self.spread.factors(amounts), travels: Vec::new() }
+        Build { factors: self.spread.factors(amounts), rails: self.spread.volts(amounts), travels: Vec::new() }
     }
 }
 
@@ -366,11 +368,16 @@ impl<'a> Looked<'a> {
         let step = if bench.way.quick() { STEPS.0 } else { STEPS.1 };
         let mut builds = vec![Build::default()];
         for part in &parts {
-            builds.extend([1.0 - step, 1.0 + step].map(|f| Build { factors: vec![(*part, f)], travels: Vec::new() }));
+            builds.extend([1.0 - step, 1.0 + step].map(|f| Build { factors: vec![(*part, f)], ..Build::default() }));
+        }
+        let rails = bench.spread.rails();
+        for rail in &rails {
+            builds.extend([1.0 - step, 1.0 + step].map(|f| Build { rails: vec![(*rail, f)], ..Build::default() }));
         }
         let seen = bench.at(stand, builds).into_iter().collect::<Result<Vec<Seen>, String>>()?;
         let pairs: Vec<[Seen; 2]> = seen[1..].chunks(2).map(|p| [p[0], p[1]]).collect();
-        let slopes = [0, 1].map(|end| Slopes::of(bench.spread, &parts, seen[0].steer[end], step, &pairs, end));
+        let slopes =
+            [0, 1].map(|end| Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, end));
         Ok(Looked { stand, slopes })
     }
 
@@ -397,12 +404,30 @@ impl<'a> Looked<'a> {
             }
         }
         let corner = best?;
+        let nominal = bench.way.scale().value(self.slopes[end].nominal);
         let freedoms = &bench.spread.freedoms;
         let mut off: Vec<(usize, f64)> = (0..freedoms.len()).map(|i| (i, along[i].abs())).collect();
         off.sort_by(|a, b| b.1.total_cmp(&a.1));
         let least = LEAST * off.first().map_or(0.0, |o| o.1);
-        let named = off.iter().filter(|o| o.1 > least);
-        let named = named.map(|(i, _)| (freedoms[*i].name.clone(), corner.ends[*i] * freedoms[*i].moves[0].1));
+        let (mut named, rest): (Vec<usize>, Vec<usize>) = {
+            let (a, b): (Vec<_>, Vec<_>) = off.into_iter().partition(|o| o.1 > least);
+            (a.into_iter().map(|o| o.0).collect(), b.into_iter().map(|o| o.0).collect())
+        };
+        // What has no slope at nominal values may have a say at the corner: the figure has to follow from what is named.
+        let without = |some: &[usize]| {
+            let mut ends = corner.ends.clone();
+            some.iter().for_each(|i| ends[*i] = 0.0);
+            ends
+        };
+        let apart = (corner.value - nominal).abs();
+        let slack = LEAST * if apart.is_finite() { apart } else { corner.value.abs() };
+        let felt = |seen: Option<f64>| seen.is_none_or(|x| x != corner.value && !((x - corner.value).abs() <= slack));
+        if !rest.is_empty() && felt(look(&[without(&rest)])[0]) {
+            let each = look(&rest.iter().map(|i| without(&[*i])).collect::<Vec<_>>());
+            named.extend(rest.iter().zip(each).filter(|(_, x)| felt(*x)).map(|(i, _)| *i));
+        }
+        let named = named.into_iter();
+        let named = named.map(|i| (freedoms[i].name.clone(), corner.ends[i] * freedoms[i].amount()));
         Some(Extreme { value: corner.value, position: self.stand.name.clone(), at: Found::Corner(named.collect()) })
     }
 
@@ -432,7 +457,7 @@ impl<'a> Looked<'a> {
             .zip(&along)
             .map(|(f, x)| Weight {
                 name: f.name.clone(),
-                slope: told.then_some(x * worth * 0.01 / f.moves[0].1),
+                slope: told.then_some(x * worth * 0.01 / f.amount()),
                 share: x * x / total,
             })
             .filter(|w| w.share >= LEAST)

@@ -4,7 +4,7 @@ use num_complex::Complex64;
 
 use super::spread::Spread;
 use crate::build::{Scale, Seen};
-use circuit::PartId;
+use circuit::{NodeId, PartId};
 
 /// What a reading's linear quantity changes by where each part is off, for one end of the reading: in its own unit for a
 /// change of 1 (100 %) of the part.
@@ -17,10 +17,10 @@ pub struct Slopes {
 }
 
 impl Slopes {
-    /// From central differences: the readings with each part a little less and a little more.
+    /// From central differences: the readings with each part, then each rail, a little less and a little more.
     pub fn of(
         spread: &Spread,
-        parts: &[PartId],
+        (parts, rails): (&[PartId], &[NodeId]),
         nominal: Complex64,
         step: f64,
         pairs: &[[Seen; 2]],
@@ -29,7 +29,12 @@ impl Slopes {
         let each: Vec<Complex64> =
             pairs.iter().map(|[less, more]| (more.steer[end] - less.steer[end]) / (2.0 * step)).collect();
         let of = |part: PartId| parts.binary_search(&part).map_or(Complex64::default(), |i| each[i]);
-        let effects = spread.freedoms.iter().map(|f| f.moves.iter().map(|(p, share)| of(*p) * share).sum()).collect();
+        let rail = |rail| rails.iter().position(|r| *r == rail).map_or(Complex64::default(), |i| each[parts.len() + i]);
+        let effect = |f: &super::spread::Freedom| match f.rail {
+            Some((node, share)) => rail(node) * share,
+            None => f.moves.iter().map(|(p, share)| of(*p) * share).sum(),
+        };
+        let effects = spread.freedoms.iter().map(effect).collect();
         Slopes { nominal, effects }
     }
 

@@ -1,11 +1,12 @@
 //! How far the parts of a circuit may be off, and which of them move together.
 //!
 //! A part moves by its own tolerance, else by its class's, evenly within ±. Parts that are matched share one movement and have
-//! one each of their own: of parts of ±t that differ by at most m the common one is ±(t − m/2) and the own one ±m/2, so that no
-//! two of them differ by more than m and none leaves its ±t. Units of one shaft are set together and move by themselves, unless
+//! one each of their own, and the two are multiplied, so that ratios do not feel what is common: the own one is ±h with
+//! (1 + h)/(1 − h) = 1 + m, so that of no two of them the one is more than m above the other in ratio to nominal, and of parts of
+//! ±t the common one is ±(t − h)/(1 + h), so that none leaves its ±t. Units of one shaft are set together and move by themselves, unless
 //! they are matched.
 
-use circuit::{Circuit, Given, Name, Part, PartId, Tolerance};
+use circuit::{Circuit, Given, Name, NodeId, Part, PartId, Tolerance};
 
 /// Something that is off by some share of its greatest amount, −1 … 1, apart from everything else.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +15,19 @@ pub struct Freedom {
     pub name: Name,
     /// The parts that it moves, each by this share of its nominal value at the full amount.
     pub moves: Vec<(PartId, f64)>,
+    /// The rail that it moves instead, by this share of its voltage.
+    pub rail: Option<(NodeId, f64)>,
+}
+
+impl Freedom {
+    fn of(name: Name, moves: Vec<(PartId, f64)>) -> Freedom {
+        Freedom { name, moves, rail: None }
+    }
+
+    /// Its greatest amount, as a share.
+    pub fn amount(&self) -> f64 {
+        self.rail.or_else(|| self.moves.first().map(|m| (NodeId(0), m.1))).map_or(0.0, |m| m.1)
+    }
 }
 
 /// All that may be off in a circuit.
@@ -23,6 +37,8 @@ pub struct Spread {
     pub freedoms: Vec<Freedom>,
     /// Parts of which it is not known how far they may be off, each with a clause that says why.
     pub doubts: Vec<(PartId, String)>,
+    /// The same of rails.
+    pub vague: Vec<(NodeId, String)>,
 }
 
 /// Parts that are matched with one another, directly or by way of others, and the tightest share that is written for them.
@@ -40,7 +56,7 @@ impl Spread {
             let id = PartId(i as u32);
             let Some(group) = groups.iter().find(|g| g.parts.contains(&id)) else {
                 match share_of(circuit, part) {
-                    Ok(Some(share)) => freedoms.push(Freedom { name: part.name.clone(), moves: vec![(id, share)] }),
+                    Ok(Some(share)) => freedoms.push(Freedom::of(part.name.clone(), vec![(id, share)])),
                     Ok(None) => {}
                     Err(why) => doubts.push((id, why)),
                 }
@@ -55,28 +71,57 @@ impl Spread {
             };
             if group.parts[0] == id && least > half {
                 let names: Vec<&str> = group.parts.iter().map(|p| &*circuit.parts[p.at()].name).collect();
-                let moves = group.parts.iter().map(|p| (*p, least - half)).collect();
-                freedoms.push(Freedom { name: format!("{} together", names.join(", ")).into(), moves });
+                let moves = group.parts.iter().map(|p| (*p, (least - half) / (1.0 + half))).collect();
+                freedoms.push(Freedom::of(format!("{} together", names.join(", ")).into(), moves));
             }
             // Without a tolerance of the class the match is all that is known.
             let share = if least > 0.0 { half.min(least) } else { half };
             if share > 0.0 && value(part).is_some() {
-                freedoms.push(Freedom { name: part.name.clone(), moves: vec![(id, share)] });
+                freedoms.push(Freedom::of(part.name.clone(), vec![(id, share)]));
             }
         }
-        Spread { freedoms, doubts }
+        let mut vague = Vec::new();
+        for supply in &circuit.supplies {
+            for (node, slack) in &supply.slack {
+                let volts = supply.rails.iter().find(|r| r.0 == *node).and_then(|r| r.1.number());
+                let (name, known) = (circuit.node_name(*node), |f: &Freedom| f.rail.is_some_and(|r| r.0 == *node));
+                let share = match (slack, volts.filter(|v| *v != 0.0)) {
+                    (_, None) => continue,
+                    (Tolerance::Share(share), _) => *share,
+                    (Tolerance::Absolute(by), Some(volts)) => by / volts.abs(),
+                    (Tolerance::Unknown, _) => {
+                        vague.push((*node, format!("{name}'s tolerance cannot be read")));
+                        continue;
+                    }
+                    (Tolerance::Two, _) => {
+                        vague.push((*node, format!("{name} has two tolerances")));
+                        continue;
+                    }
+                };
+                if share >= 1.0 {
+                    vague.push((*node, format!("{name}'s tolerance takes it down to nothing")));
+                } else if share > 0.0 && !freedoms.iter().any(known) {
+                    freedoms.push(Freedom { name: name.into(), moves: Vec::new(), rail: Some((*node, share)) });
+                }
+            }
+        }
+        Spread { freedoms, doubts, vague }
     }
 
-    /// What of it moves any of these parts.
+    /// What of it moves any of these parts or rails.
     ///
     /// # Errors
     /// Says why it is not known of one of them.
-    pub fn moving(&self, parts: &[PartId]) -> Result<Spread, String> {
+    pub fn moving(&self, parts: &[PartId], rails: &[NodeId]) -> Result<Spread, String> {
+        if let Some((_, why)) = self.vague.iter().find(|d| rails.contains(&d.0)) {
+            return Err(why.clone());
+        }
         if let Some((_, why)) = self.doubts.iter().find(|d| parts.contains(&d.0)) {
             return Err(why.clone());
         }
-        let touches = |f: &&Freedom| f.moves.iter().any(|m| parts.contains(&m.0));
-        Ok(Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect(), doubts: Vec::new() })
+        let touches =
+            |f: &&Freedom| f.moves.iter().any(|m| parts.contains(&m.0)) || f.rail.is_some_and(|r| rails.contains(&r.0));
+        Ok(Spread { freedoms: self.freedoms.iter().filter(touches).cloned().collect(), ..Spread::default() })
     }
 
     /// The parts that move, each once, in their order.
@@ -87,19 +132,31 @@ impl Spread {
         all
     }
 
+    /// The rails that move, in the order of their freedoms.
+    pub fn rails(&self) -> Vec<NodeId> {
+        self.freedoms.iter().filter_map(|f| Some(f.rail?.0)).collect()
+    }
+
+    /// What each rail's voltage is multiplied by, as [`Spread::factors`].
+    pub fn volts(&self, amounts: &[f64]) -> Vec<(NodeId, f64)> {
+        let all = self.freedoms.iter().zip(amounts);
+        all.filter_map(|(f, amount)| f.rail.map(|(rail, share)| (rail, 1.0 + share * amount))).collect()
+    }
+
     /// What each part's value is multiplied by where each freedom is off by this share of its amount; parts that keep their
     /// value are left out.
     pub fn factors(&self, amounts: &[f64]) -> Vec<(PartId, f64)> {
         let mut all: Vec<(PartId, f64)> = Vec::new();
         for (freedom, amount) in self.freedoms.iter().zip(amounts) {
-            all.extend(freedom.moves.iter().map(|(part, share)| (*part, share * amount)));
+            all.extend(freedom.moves.iter().map(|(part, share)| (*part, 1.0 + share * amount)));
         }
-        all.sort_unstable_by_key(|m| m.0);
+        // The sort is stable: what a group has in common stays in front of what is a part's own.
+        all.sort_by_key(|m| m.0);
         let mut factors: Vec<(PartId, f64)> = Vec::with_capacity(all.len());
-        for (part, shift) in all {
+        for (part, factor) in all {
             match factors.last_mut() {
-                Some(last) if last.0 == part => last.1 += shift,
-                _ => factors.push((part, 1.0 + shift)),
+                Some(last) if last.0 == part => last.1 *= factor,
+                _ => factors.push((part, factor)),
             }
         }
         factors
@@ -133,7 +190,7 @@ fn share_of(circuit: &Circuit, part: &Part) -> Result<Option<f64>, String> {
     }
 }
 
-/// Half the share by which parts of a group may differ, and the least tolerance of any of them.
+/// How far each part of a group may be off by itself, and the least tolerance of any of them.
 fn matched(circuit: &Circuit, group: &Group) -> Result<(f64, f64), String> {
     let share = match &group.share {
         Given::Number(share) => *share,
@@ -143,7 +200,7 @@ fn matched(circuit: &Circuit, group: &Group) -> Result<(f64, f64), String> {
     for p in &group.parts {
         least = least.min(share_of(circuit, &circuit.parts[p.at()])?.unwrap_or(0.0));
     }
-    Ok((0.5 * share, least))
+    Ok((share / (2.0 + share), least))
 }
 
 /// The groups of matched parts; groups that share a part are one, with the tightest share, and not known where one of them is not.

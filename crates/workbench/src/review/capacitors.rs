@@ -140,13 +140,12 @@ fn carries(b: &Branch) -> bool {
 
 fn bleed(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
     let Some(view) = scene.resting.as_ref().filter(|_| !scene.external(branch.part)) else { return };
-    let outputs = scene.outputs();
     for [output, inside] in [branch.ends, [branch.ends[1], branch.ends[0]]] {
         let held = |nodes: Vec<NodeId>| nodes.iter().any(|n| *n != output && scene.stiff(*n));
         let own = |b: &Branch| carries(b) && !scene.external(b.part);
         let input = scene.amplifiers.iter().any(|a| a.plus == output || a.minus == output);
         // With nothing outside either nothing holds it, and the drawing's own rule says so.
-        if !outputs.contains(&output) || scene.stiff(output) || input || held(scene.reach(output, own)) {
+        if !scene.outputs.contains(&output) || scene.stiff(output) || input || held(scene.reach(output, own)) {
             continue;
         }
         if !held(scene.reach(output, carries)) {

@@ -1,5 +1,7 @@
 //! The rules about what stages do to one another: sources and loads, corners, offset and noise on the way.
 
+use std::collections::BTreeSet;
+
 use analysis::measure;
 use analysis::{Reading, Status};
 use argument::rules::{corner_moves, corners_add_up, offset_large, resistor_noise, source_in_gain, source_loaded};
@@ -115,16 +117,19 @@ fn inverting(scene: &Scene, node: NodeId) -> Option<(usize, circuit::PartId, f64
 
 /// Low corners that a gain control carries into the band.
 fn moving(db: &dyn Desk, document: Document, scene: &Scene, found: &mut Vec<Noted>) {
-    for s in 0..scene.circuit.stages.len() as u32 {
+    // A corner takes a search: only those stages are asked that have a control of their own which moves the gain.
+    let held =
+        |p: &&circuit::Part| !p.unfitted && matches!(p.kind, PartKind::Variable { .. } | PartKind::Switch { .. });
+    let stages: BTreeSet<u32> = scene.circuit.parts.iter().filter(held).map(|p| p.stage.0).collect();
+    for s in stages {
         (scene.pulse)();
         let (Some([gain, low, _]), _) = stage_quantities(scene.circuit, StageId(s)) else { continue };
         let ask = |q: Quantity| reading(db, document, Asked::new(db, q, None)).filter(|r| r.unknown().is_none());
-        let (Some(gain), Some(corner)) = (ask(gain), ask(low)) else { continue };
-        let (Some(gains), Some(corners)) = (&gain.range, &corner.range) else { continue };
-        let ([Some(a), Some(b)], true) = (gains.ends.each_ref().map(|e| e.value), corner.gap.is_none()) else {
-            continue;
-        };
+        let gains = ask(gain).and_then(|g| Some(g.range.as_ref()?.ends.each_ref().map(|e| e.value)));
+        let Some([Some(a), Some(b)]) = gains else { continue };
         let ratio = a.max(b) / a.min(b);
+        let Some(corner) = (ratio > corner_moves::GAIN).then(|| ask(low)).flatten() else { continue };
+        let Some(corners) = corner.range.as_ref().filter(|_| corner.gap.is_none()) else { continue };
         // No corner is one that lies below every frequency.
         let mut ends = corners.ends.each_ref().map(|e| (e.value.unwrap_or(0.0), &*e.position));
         ends.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -180,7 +185,7 @@ fn adding(scene: &Scene, found: &mut Vec<Noted>) {
 fn noise(scene: &Scene, found: &mut Vec<Noted>) {
     let Some(view) = &scene.resting else { return };
     let mut told = Vec::new();
-    for node in scene.outputs() {
+    for node in scene.outputs.iter().copied() {
         (scene.pulse)();
         let point = Point::node(scene.circuit, node);
         let Ok(makers) = measure::noise_makers(scene.whole, scene.circuit, &point, scene.pulse) else { continue };

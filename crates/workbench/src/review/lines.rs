@@ -11,12 +11,12 @@ use super::{At, Noted};
 use crate::database::{Desk, Document, query};
 
 pub(super) fn review(db: &dyn Desk, document: Document, scene: &Scene, found: &mut Vec<Noted>) {
-    let outputs = scene.outputs();
-    for pair in scene.circuit.pairs.iter().filter(|p| outputs.contains(&p.hot) && outputs.contains(&p.cold)) {
+    for pair in scene.circuit.pairs.iter().filter(|p| scene.outputs.contains(&p.hot) && scene.outputs.contains(&p.cold))
+    {
         legs(db, document, scene, pair, found);
         polarity(scene, pair, found);
     }
-    lines(scene, &outputs, found);
+    lines(scene, found);
     rails(scene, found);
     voltages(scene, found);
     idle(scene, found);
@@ -65,14 +65,14 @@ fn polarity(scene: &Scene, pair: &circuit::Pair, found: &mut Vec<Noted>) {
     }
 }
 
-fn lines(scene: &Scene, outputs: &[NodeId], found: &mut Vec<Noted>) {
+fn lines(scene: &Scene, found: &mut Vec<Noted>) {
     for amplifier in &scene.amplifiers {
         let cable = scene.around(amplifier.out).find_map(|(b, _)| match b.kind {
             BranchKind::Capacitor(farads) if scene.external(b.part) => Some((b.part, farads)),
             _ => None,
         });
         let leg = |p: &&circuit::Pair| p.hot == amplifier.out || p.cold == amplifier.out;
-        let pair = scene.circuit.pairs.iter().find(leg).filter(|_| outputs.contains(&amplifier.out));
+        let pair = scene.circuit.pairs.iter().find(leg).filter(|_| scene.outputs.contains(&amplifier.out));
         let (line, farads) = match (cable, pair) {
             (Some((part, farads)), _) => (scene.name(part), Some(farads)),
             (None, Some(pair)) => (&*pair.name, None),

@@ -1,5 +1,6 @@
 //! The circuit as the rules look at it: every node at every position that is examined, and who stands where.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use analysis::measure::{self, View, Whole};
@@ -64,6 +65,8 @@ pub(super) struct Scene<'a> {
     pub branches: Vec<Branch>,
     /// By node: the branches that end there.
     pub at: Vec<Vec<usize>>,
+    /// The outputs that leave the circuit: of a stage, and no input of another one that has parts of its own.
+    pub outputs: Vec<NodeId>,
 }
 
 impl<'a> Scene<'a> {
@@ -100,7 +103,20 @@ impl<'a> Scene<'a> {
                 at[end.at()].push(i);
             }
         }
-        Scene { whole, circuit, hands, banded, pulse, hertz, views, resting, amplifiers, branches, at }
+        Scene {
+            whole,
+            circuit,
+            hands,
+            banded,
+            pulse,
+            hertz,
+            views,
+            resting,
+            amplifiers,
+            branches,
+            at,
+            outputs: outputs(circuit),
+        }
     }
 
     pub fn name(&self, part: PartId) -> &str {
@@ -191,20 +207,6 @@ impl<'a> Scene<'a> {
         node != GROUND && self.circuit.supplies.iter().flat_map(|s| &s.rails).any(|r| r.0 == node)
     }
 
-    /// The outputs that leave the circuit: of a stage, and no input of another one that has parts of its own.
-    pub fn outputs(&self) -> Vec<NodeId> {
-        let own = |s: usize| self.circuit.parts.iter().any(|p| p.stage.at() == s && !p.external);
-        let stages = &self.circuit.stages;
-        let taken = |n: &NodeId| stages.iter().enumerate().any(|(s, stage)| stage.inputs.contains(n) && own(s));
-        let mut found: Vec<NodeId> = Vec::new();
-        for node in stages.iter().flat_map(|s| &s.outputs).filter(|n| **n != GROUND && !taken(n)) {
-            if !found.contains(node) {
-                found.push(*node);
-            }
-        }
-        found
-    }
-
     /// Whether a node's direct voltage comes from a port that nothing drives and no source is written for.
     pub fn rests_on_guess(&self, node: NodeId) -> bool {
         let guessed =
@@ -277,4 +279,14 @@ fn branches(circuit: &Circuit) -> Vec<Branch> {
         }
     }
     all
+}
+
+fn outputs(circuit: &Circuit) -> Vec<NodeId> {
+    let mut own = vec![false; circuit.stages.len()];
+    circuit.parts.iter().filter(|p| !p.external).for_each(|p| own[p.stage.at()] = true);
+    let busy = circuit.stages.iter().zip(&own).filter(|(_, own)| **own);
+    let taken: BTreeSet<NodeId> = busy.flat_map(|(s, _)| s.inputs.iter().copied()).collect();
+    let all = circuit.stages.iter().flat_map(|s| &s.outputs).copied();
+    let left: BTreeSet<NodeId> = all.filter(|n| *n != GROUND && !taken.contains(n)).collect();
+    left.into_iter().collect()
 }
