@@ -1,6 +1,6 @@
 //! The hand working of a small network of two-terminal parts and ideal amplifiers, line by line.
 //!
-//! The way in is [`network::Network`] and [`working`]; what comes out, [`document::Working`], is plain data that [`print`] puts into text,
+//! The way in is [`network::Network`] and [`working`]; what comes out, [`document::Working`], is plain data that [`mod@print`] puts into text,
 //! TeX or the notation's own expressions. The algebra is exact: what does not fit is refused as past a hand derivation. Nothing here
 //! knows a file, a unit or a reading.
 

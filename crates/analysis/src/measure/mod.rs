@@ -308,6 +308,9 @@ pub(crate) struct Bench<'a> {
     pub pulse: &'a dyn Fn(),
 }
 
+/// A range over positions, what gave its ends, each with the number of its position, and the positions without a signal.
+type Ranged = (Range, [(Found, usize); 2], Vec<Name>);
+
 impl Bench<'_> {
     fn fill(&self, measure: &Measure, reading: &mut Reading) -> Result<(), String> {
         let own = match measure {
@@ -390,13 +393,7 @@ impl Bench<'_> {
 
     /// The range over positions, what gave its ends, each with the number of its position, and the positions at which no signal arrives,
     /// which limit nothing.
-    fn range(
-        &self,
-        measure: &Measure,
-        stands: &[Stand],
-        on: &[ControlId],
-        hands: &Hands,
-    ) -> Result<(Range, [(Found, usize); 2], Vec<Name>), String> {
+    fn range(&self, measure: &Measure, stands: &[Stand], on: &[ControlId], hands: &Hands) -> Result<Ranged, String> {
         let (mut silent, mut quiet) = (Vec::new(), None);
         let mut all: Vec<(Found, usize)> = Vec::new();
         for (i, stand) in stands.iter().enumerate() {

@@ -421,7 +421,8 @@ impl<'a> Looked<'a> {
         };
         let apart = (corner.value - nominal).abs();
         let slack = LEAST * if apart.is_finite() { apart } else { corner.value.abs() };
-        let felt = |seen: Option<f64>| seen.is_none_or(|x| x != corner.value && !((x - corner.value).abs() <= slack));
+        let same = |x: f64| x == corner.value || (x - corner.value).abs() <= slack;
+        let felt = |seen: Option<f64>| !seen.is_some_and(same);
         if !rest.is_empty() && felt(look(&[without(&rest)])[0]) {
             let each = look(&rest.iter().map(|i| without(&[*i])).collect::<Vec<_>>());
             named.extend(rest.iter().zip(each).filter(|(_, x)| felt(*x)).map(|(i, _)| *i));
