@@ -238,7 +238,7 @@ impl crate::Snapshot {
         circuit_of(&self.database, document).stages.iter().map(|s| s.name.to_string()).collect()
     }
 
-    /// The hand working of a stage, by its place among [`Snapshot::stages`].
+    /// The hand working of a stage, by its place among [`crate::Snapshot::stages`].
     pub fn derivation(&self, path: &str, stage: usize) -> Option<Arc<Derivation>> {
         let document = self.document(path)?;
         let count = circuit_of(&self.database, document).stages.len();
