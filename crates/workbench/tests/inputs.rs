@@ -1,0 +1,26 @@
+//! What is said of an amplifier names the fault that it has: its inputs, its output, its supply.
+
+use workbench::{Answer, Style, Workbench};
+
+fn bench(text: &str) -> Workbench {
+    let mut bench = Workbench::new();
+    bench.set_text("a.stage", text.into());
+    bench
+}
+
+#[test]
+fn inputs_on_one_node_and_an_output_at_gnd_are_told_as_such() {
+    for kind in ["tl072", "ideal"] {
+        let text = format!(
+            "stage a: in -> out\n  in -- R1 10k -- x -- R2 10k -- out\n  U1a {kind}: + x, - x, out out\n  out -- R3 10k -- gnd\n"
+        );
+        let problems = bench(&text).snapshot().problems("a.stage");
+        let told = problems.iter().find(|p| p.id == "no-feedback").unwrap_or_else(|| panic!("{kind}: {problems:?}"));
+        assert!(told.message.starts_with("U1a's + and - inputs share x"), "{}", told.message);
+    }
+    let text = "stage a: in -> out\n  in -- R1 10k -- out\n  U1a ideal: + in, - gnd, out gnd\n";
+    let all = bench(text).snapshot().read("a.stage", "gain in -> out");
+    let [Answer::Reading(found)] = all.as_slice() else { panic!("{all:?}") };
+    let said = found.line(Style::default());
+    assert!(!said.contains("U1a hold the same node"), "{said}");
+}
