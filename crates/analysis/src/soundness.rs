@@ -590,6 +590,30 @@ fn shorted(network: &Network, amplifier: &str, id: PartId, node: NodeId) -> Flaw
     }
 }
 
+/// The source that holds a node against the reference. That an output stands on a rail is told by the drawing.
+fn holder(network: &Network, node: NodeId) -> Option<&str> {
+    let at = |f: &&crate::network::Feed| {
+        f.branch.is_some() && (f.plus == node && f.minus == GROUND || f.minus == node && f.plus == GROUND)
+    };
+    network.feeds.iter().find(at).map(|f| &*f.name)
+}
+
+/// An amplifier with an output resistance whose output works against what holds its node.
+fn against(network: &Network, amplifier: &str, id: PartId, out: NodeId, source: &str) -> Flaw {
+    let at = network.nodes[out.at()].to_string();
+    Flaw {
+        id: "held-twice",
+        grave: true,
+        message: format!(
+            "{amplifier}'s output stands at {at}, which source {source} holds: one works against the other. Put a resistance between them, or give the output a node of its own."
+        ),
+        clause: format!("source {source} holds {amplifier}'s output"),
+        part: Some(id),
+        node: None,
+        names: vec![amplifier.to_string(), source.to_string(), at],
+    }
+}
+
 /// Amplifiers with a finite gain have an answer without feedback too, but hardly one that was meant.
 fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<Flaw> {
     let mut found = Vec::new();
@@ -603,6 +627,14 @@ fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<F
             continue;
         }
         let reached = structure.influenced_by(Excited { equations: &[law], givens: &[] });
+        // An output resistance keeps the equations from saying that the output and what holds its node are at odds.
+        let moved = Network::row(*out).is_some_and(|v| reached[v as usize]);
+        if let Some(holder) = holder(network, *out).filter(|_| !moved) {
+            if !known.iter().any(|f| f.part == Some(id)) {
+                found.push(against(network, &p.name, id, *out, holder));
+            }
+            continue;
+        }
         let back = [plus, minus].into_iter().filter_map(|n| Network::row(*n)).any(|v| reached[v as usize]);
         let shared = |q: &crate::network::Piece| matches!(q.shape, Shape::Amplifier { out: o, .. } if o == *out);
         // Tied outputs are a fault of their own.

@@ -24,3 +24,13 @@ fn inputs_on_one_node_and_an_output_at_gnd_are_told_as_such() {
     let said = found.line(Style::default());
     assert!(!said.contains("U1a hold the same node"), "{said}");
 }
+
+#[test]
+fn an_output_on_a_node_that_a_source_holds_is_told_with_who_holds_it() {
+    let text = "design\n  source in 0.1 V\nstage a: in -> z\n  in -- R1 10k -- z -- R2 10k -- gnd\n  \
+                in -- R3 10k -- f -- R4 10k -- gnd\n  U1a tl072: + gnd, - f, out in\n";
+    let problems = bench(text).snapshot().problems("a.stage");
+    assert!(!problems.iter().any(|p| p.id == "no-feedback"), "{problems:?}");
+    let told = problems.iter().find(|p| p.id == "held-twice").unwrap_or_else(|| panic!("{problems:?}"));
+    assert!(told.message.starts_with("U1a's output stands at in, which source in holds"), "{}", told.message);
+}
