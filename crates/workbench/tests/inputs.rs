@@ -1,4 +1,4 @@
-//! What is said of an amplifier names the fault that it has: its inputs, its output, its supply.
+//! What is said names the fault that is there: of an amplifier's inputs and output, and of a limit.
 
 use workbench::{Answer, Style, Workbench};
 
@@ -33,4 +33,12 @@ fn an_output_on_a_node_that_a_source_holds_is_told_with_who_holds_it() {
     assert!(!problems.iter().any(|p| p.id == "no-feedback"), "{problems:?}");
     let told = problems.iter().find(|p| p.id == "held-twice").unwrap_or_else(|| panic!("{problems:?}"));
     assert!(told.message.starts_with("U1a's output stands at in, which source in holds"), "{}", told.message);
+}
+
+#[test]
+fn a_limit_without_its_unit_is_told_as_such_over_tolerance() {
+    let text = "design\n  tolerance R 1 %\n  source in 0.1 V\nstage a: in -> z\n  in -- R1 1k -- z -- R2 10k -- gnd\n";
+    let all = bench(text).snapshot().read_over_tolerance("a.stage", "impedance of z at 1 kHz > 800");
+    let [(Answer::Wrong(fault), None)] = all.as_slice() else { panic!("{all:?}") };
+    assert!(fault.message.starts_with("the limit 800 of what? ohm"), "{}", fault.message);
 }
