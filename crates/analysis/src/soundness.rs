@@ -282,6 +282,20 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
             .filter(|(_, p)| p.is_some_and(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })))
             .count();
         let said = and(&names);
+        // One output alone can only be held twice by standing at the reference.
+        if let (1, 1, Some(id)) = (outputs, loops.len(), part)
+            && let Shape::Amplifier { out: circuit::GROUND, .. } = network.pieces[id.at()].shape
+        {
+            return Flaw {
+                id: "held-twice",
+                grave: true,
+                clause: format!("{said}'s output stands at gnd, which is held"),
+                message: format!("{said}'s output stands at gnd, which is held: it needs a node of its own."),
+                part,
+                node: None,
+                names,
+            };
+        }
         let (id, message) = if outputs >= 2 {
             (
                 "outputs-tied",
@@ -313,6 +327,9 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
         let Shape::Amplifier { plus, minus, out, .. } = network.pieces[id.at()].shape else {
             unreachable!("filtered above")
         };
+        if plus == minus {
+            return Flaw { grave: true, ..shorted(network, amplifier, *id, plus) };
+        }
         let mut names = vec![amplifier.to_string(), network.nodes[out.at()].to_string()];
         let open = [plus, minus].into_iter().find(|n| alone(network, *n));
         let (fault, message, clause) = match open {
@@ -557,13 +574,67 @@ fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
     flaws
 }
 
+/// An amplifier whose inputs are one node: no difference can stand between them.
+fn shorted(network: &Network, amplifier: &str, id: PartId, node: NodeId) -> Flaw {
+    let at = network.nodes[node.at()].to_string();
+    Flaw {
+        id: "no-feedback",
+        grave: false,
+        message: format!(
+            "{amplifier}'s + and - inputs share {at}: no difference can stand between them, so nothing moves its output. One of them needs a node of its own."
+        ),
+        clause: format!("{amplifier}'s + and - inputs share {at}"),
+        part: Some(id),
+        node: None,
+        names: vec![amplifier.to_string(), at],
+    }
+}
+
+/// The source that holds a node against the reference. That an output stands on a rail is told by the drawing.
+fn holder(network: &Network, node: NodeId) -> Option<&str> {
+    let at = |f: &&crate::network::Feed| {
+        f.branch.is_some() && (f.plus == node && f.minus == GROUND || f.minus == node && f.plus == GROUND)
+    };
+    network.feeds.iter().find(at).map(|f| &*f.name)
+}
+
+/// An amplifier with an output resistance whose output works against what holds its node.
+fn against(network: &Network, amplifier: &str, id: PartId, out: NodeId, source: &str) -> Flaw {
+    let at = network.nodes[out.at()].to_string();
+    Flaw {
+        id: "held-twice",
+        grave: true,
+        message: format!(
+            "{amplifier}'s output stands at {at}, which source {source} holds: one works against the other. Put a resistance between them, or give the output a node of its own."
+        ),
+        clause: format!("source {source} holds {amplifier}'s output"),
+        part: Some(id),
+        node: None,
+        names: vec![amplifier.to_string(), source.to_string(), at],
+    }
+}
+
 /// Amplifiers with a finite gain have an answer without feedback too, but hardly one that was meant.
 fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<Flaw> {
     let mut found = Vec::new();
     for (i, p) in network.pieces.iter().enumerate() {
         let (Shape::Amplifier { plus, minus, out, .. }, Some(law)) = (&p.shape, p.branch) else { continue };
         let id = PartId(i as u32);
+        if plus == minus {
+            if !known.iter().any(|f| f.part == Some(id)) {
+                found.push(shorted(network, &p.name, id, *plus));
+            }
+            continue;
+        }
         let reached = structure.influenced_by(Excited { equations: &[law], givens: &[] });
+        // An output resistance keeps the equations from saying that the output and what holds its node are at odds.
+        let moved = Network::row(*out).is_some_and(|v| reached[v as usize]);
+        if let Some(holder) = holder(network, *out).filter(|_| !moved) {
+            if !known.iter().any(|f| f.part == Some(id)) {
+                found.push(against(network, &p.name, id, *out, holder));
+            }
+            continue;
+        }
         let back = [plus, minus].into_iter().filter_map(|n| Network::row(*n)).any(|v| reached[v as usize]);
         let shared = |q: &crate::network::Piece| matches!(q.shape, Shape::Amplifier { out: o, .. } if o == *out);
         // Tied outputs are a fault of their own.

@@ -40,7 +40,10 @@ impl Snapshot {
             None => {
                 let (parsed, fault) = notation::read_phrase(phrase);
                 if let Some(fault) = fault {
-                    return vec![(Answer::Wrong(fault), None)];
+                    let at = phrase.get(fault.span.start as usize..);
+                    let at_limit = at.is_some_and(|rest| rest.starts_with(['<', '>', '=']));
+                    let limit = (tolerance && at_limit).then(|| limit_fault(phrase)).flatten();
+                    return vec![(Answer::Wrong(limit.unwrap_or(fault)), None)];
                 }
                 (parsed, None)
             }
@@ -94,6 +97,12 @@ fn limited(phrase: &str) -> Option<(notation::tree::QuantityPhrase, circuit::Lim
         circuit::PieceKind::Require(require) => Some((require.quantity.clone(), require.limit?)),
         _ => None,
     }
+}
+
+/// What is wrong with the limit behind a phrase that is read as under `require`.
+fn limit_fault(phrase: &str) -> Option<Fault> {
+    let entry = notation::read_entry(notation::tree::BlockKind::Require, phrase);
+    circuit::piece::read(&entry).findings.into_iter().next().map(|found| found.1)
 }
 
 /// Answers a question; `None` where nothing can be made of the circuit.
