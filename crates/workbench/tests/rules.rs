@@ -404,3 +404,12 @@ fn an_output_that_rests_out_of_its_reach_is_told_with_its_cause() {
     let port = "design\n  supply v +9 V\nstage follower: in -> out\n  U1a lm358: + in, - out, out out\n";
     assert_eq!(said_by("rests-beyond-rails", port), Vec::<String>::new());
 }
+
+#[test]
+fn a_source_at_a_virtual_earth_loses_nothing() {
+    let charge = "design\nstage element: emf -> in\n  emf -- C1 1n external -- in\nstage amp: in -> out\n  in -- C2 1n || R1 100M -- out\n  U1a fet_dual: + gnd, - in, out out\n";
+    assert_eq!(said_by("source-loaded", charge), Vec::<String>::new());
+    // The same in front of a + input does.
+    let divided = "design\nstage element: emf -> in\n  emf -- C1 1n external -- in\nstage amp: in -> out\n  in -- C2 1n || R1 100M -- gnd\n  U1a fet_dual: + in, - out, out out\n";
+    assert_eq!(said_by("source-loaded", divided).len(), 1);
+}

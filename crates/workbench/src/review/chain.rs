@@ -71,6 +71,9 @@ fn sources(scene: &Scene, found: &mut Vec<Noted>) {
             BranchKind::Capacitor(farads) => (1.0 / (std::f64::consts::TAU * reference * farads), false),
             _ => continue,
         };
+        if held(scene, node) {
+            continue;
+        }
         let arrives = view.sources[i][REFERENCE].nodes[node.at()].norm();
         let name = scene.name(branch.part);
         if let (true, Some((amplifier, input, input_ohms))) = (resistive, inverting(scene, node)) {
@@ -94,6 +97,15 @@ fn sources(scene: &Scene, found: &mut Vec<Noted>) {
         });
         found.extend(finding.map(|finding| Noted { at: At::Part(branch.part), finding }));
     }
+}
+
+/// Whether an amplifier's feedback holds a node where it is: what comes in goes on as current, and no voltage is meant to arrive.
+fn held(scene: &Scene, node: NodeId) -> bool {
+    let straight = scene.reach(node, |b| matches!(b.kind, BranchKind::Contact | BranchKind::Capacitor(_)));
+    scene.amplifiers.iter().any(|a| {
+        // Behind the output nothing is the input's any more.
+        a.minus != a.out && straight.contains(&a.minus) && scene.reach(a.minus, |_| true).contains(&a.out)
+    })
 }
 
 /// The amplifier whose − input a node leads to through one resistor (and coupling capacitors) with the + input held, and that
