@@ -413,3 +413,14 @@ fn a_source_at_a_virtual_earth_loses_nothing() {
     let divided = "design\nstage element: emf -> in\n  emf -- C1 1n external -- in\nstage amp: in -> out\n  in -- C2 1n || R1 100M -- gnd\n  U1a fet_dual: + in, - out, out out\n";
     assert_eq!(said_by("source-loaded", divided).len(), 1);
 }
+
+#[test]
+fn a_feedback_resistor_is_no_input_resistor() {
+    let mix = "design\nstage elements: a, b -> bus\n  a -- R1 10k external -- bus\n  b -- R2 10k external -- bus\nstage mix: bus -> out\n  bus -- R3 10k || C1 22p -- out\n  U1a fet_dual: + gnd, - bus, out out\n";
+    assert_eq!(said_by("source-in-gain", mix), Vec::<String>::new());
+    assert_eq!(said_by("source-loaded", mix), Vec::<String>::new());
+    // A capacitor to the output leads to the feedback resistor, which is none of the source's business.
+    let coupled = "design\nstage element: emf -> in\n  emf -- R1 500 external -- in\nstage amp: in -> out\n  in -- C3 10p -- out\n  in -- C1 10u -- x\n  x -- R2 9.1k -- sum\n  sum -- R3 22k -- out\n  U1a fet_dual: + gnd, - sum, out out\n";
+    let said = said_by("source-in-gain", coupled);
+    assert!(said.len() == 1 && said[0].contains("in series with R2") && !said[0].contains("R3"), "{said:?}");
+}

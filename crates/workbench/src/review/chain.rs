@@ -112,7 +112,8 @@ fn held(scene: &Scene, node: NodeId) -> bool {
 /// resistor.
 fn inverting(scene: &Scene, node: NodeId) -> Option<(usize, circuit::PartId, f64)> {
     let coupled = scene.reach(node, |b| matches!(b.kind, BranchKind::Capacitor(_)));
-    for near in coupled {
+    // Behind an output stand feedback parts, no input's.
+    for near in coupled.into_iter().filter(|n| *n == node || !scene.stiff(*n)) {
         for (branch, other) in scene.around(near) {
             let BranchKind::Resistor(ohms) = branch.kind else { continue };
             let virtual_earth =
