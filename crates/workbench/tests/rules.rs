@@ -424,3 +424,17 @@ fn a_feedback_resistor_is_no_input_resistor() {
     let said = said_by("source-in-gain", coupled);
     assert!(said.len() == 1 && said[0].contains("in series with R2") && !said[0].contains("R3"), "{said:?}");
 }
+
+#[test]
+fn a_taper_between_two_signals_is_left_alone() {
+    let band = "design\n  band 20 Hz .. 20 kHz\n";
+    let blend = format!("{band}stage blend: dry, wet -> out\n  VR1 10k lin: cw wet, wiper out, ccw dry\n");
+    assert_eq!(said_by("taper-unsuited", &blend), Vec::<String>::new());
+    let pan = format!(
+        "{band}stage pan: in -> left, right\n  in -- R1 10k -- left\n  in -- R2 10k -- right\n  VR1 10k lin: cw left, wiper gnd, ccw right\n"
+    );
+    assert_eq!(said_by("taper-unsuited", &pan), Vec::<String>::new());
+    let volume =
+        format!("{band}stage volume: in -> out\n  in -- R1 100 -- top\n  VR1 10k lin: cw top, wiper out, ccw gnd\n");
+    assert_eq!(said_by("taper-unsuited", &volume).len(), 1);
+}
