@@ -438,3 +438,14 @@ fn a_taper_between_two_signals_is_left_alone() {
         format!("{band}stage volume: in -> out\n  in -- R1 100 -- top\n  VR1 10k lin: cw top, wiper out, ccw gnd\n");
     assert_eq!(said_by("taper-unsuited", &volume).len(), 1);
 }
+
+#[test]
+fn a_capacitor_is_never_sent_to_and_fro() {
+    let text = "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 4.7M -- sum\n  sum -- R2 4.7M || C1 {} -- out\n  U1a fet_dual: + gnd, - sum, out out\n";
+    let at = |value: &str| -> Vec<(&'static str, usize)> {
+        let all = found(&text.replace("{}", value)).into_iter().filter(|p| p.id.starts_with("feedback-capacitor"));
+        all.map(|p| (p.id, p.fixes.len())).collect()
+    };
+    assert_eq!(at("1.5p"), [("feedback-capacitor-small", 0)]);
+    assert_eq!(at("2.2p"), [("feedback-capacitor-large", 0)]);
+}
