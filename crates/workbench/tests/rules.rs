@@ -449,3 +449,13 @@ fn a_capacitor_is_never_sent_to_and_fro() {
     assert_eq!(at("1.5p"), [("feedback-capacitor-small", 0)]);
     assert_eq!(at("2.2p"), [("feedback-capacitor-large", 0)]);
 }
+
+#[test]
+fn no_share_of_a_resistors_noise_is_promised() {
+    let text = "design\n  source in 1 mV\nstage amp: in -> out\n  in -- R1 10k -- sum\n  sum -- R2 100k -- out\n  U1a lownoise_dual: + gnd, - sum, out out\n";
+    let said = said_by("resistor-noise", text);
+    assert!(
+        said.len() == 1 && said[0].contains("the feedback lowered alike") && !said[0].contains("quarter"),
+        "{said:?}"
+    );
+}
