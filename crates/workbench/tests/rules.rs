@@ -459,3 +459,14 @@ fn no_share_of_a_resistors_noise_is_promised() {
         "{said:?}"
     );
 }
+
+#[test]
+fn a_follower_short_of_phase_is_told_of_what_it_drives() {
+    let text = "design\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - drive, out drive\n  drive -- R2 {} -- out\n  out -- C1 4.7n external -- gnd\n";
+    let said = said_by("phase-margin-low", &text.replace("{}", "4.7"));
+    assert!(said.len() == 1, "{said:?}");
+    assert!(said[0].contains("C1 behind R2 (4.7 Ω)") && said[0].contains("R2 of 47 Ω or more"), "{said:?}");
+    assert!(!said[0].contains("feedback resistor"), "{said:?}");
+    // The way out that is named is one.
+    assert_eq!(said_by("phase-margin-low", &text.replace("{}", "47")), Vec::<String>::new());
+}
