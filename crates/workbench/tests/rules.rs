@@ -470,3 +470,11 @@ fn a_follower_short_of_phase_is_told_of_what_it_drives() {
     // The way out that is named is one.
     assert_eq!(said_by("phase-margin-low", &text.replace("{}", "47")), Vec::<String>::new());
 }
+
+#[test]
+fn a_followers_offset_is_its_bias_current() {
+    let text = "design\n  supply vpos +12 V, vneg -12 V\nstage follower: in -> out\n  in -- C1 1u -- p\n  p -- R1 22M -- gnd\n  U1a general_dual: + p, - out, out out\n";
+    let said = said_by("offset-large", text);
+    assert!(said.len() == 1 && said[0].contains("bias current times the resistance"), "{said:?}");
+    assert!(!said[0].contains("leg to gnd"), "{said:?}");
+}

@@ -38,6 +38,7 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
             position: &position,
             offset,
             room,
+            follower: amplifier.minus == amplifier.out,
         });
         found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
     }
