@@ -365,3 +365,19 @@ fn a_stage_is_derived_by_its_name_and_a_slip_names_those_that_there_are() {
     assert_eq!(found.status.code(), Some(1));
     assert!(text(&found.stdout).contains("Unknown: line 2 is unfinished."), "{}", text(&found.stdout));
 }
+
+#[test]
+fn concessions_that_have_a_say_are_listed() {
+    let folder = tempfile::tempdir().unwrap();
+    let design = "design\n  accept over voltage for C1: \"a short pulse\"\n  supply vp +30 V\nstage pad: in -> a\n  in -- R2 10k -- a\n  vp -- R1 1k -- a\n  a -- C1 10u 25V -- gnd\n";
+    std::fs::write(folder.path().join("pad.stage"), design).unwrap();
+    let output = run(folder.path(), &["check", "pad.stage"]);
+    let said = text(&output.stdout);
+    assert!(said.contains("pad.stage:2: accepted: over voltage for C1: a short pulse\n"), "{said}");
+    let output = run(folder.path(), &["check", "pad.stage", "--format", "sarif"]);
+    let log: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let results = log["runs"][0]["results"].as_array().unwrap();
+    let one = results.iter().find(|r| r["ruleId"] == "over-voltage").expect("the concession");
+    assert_eq!(one["suppressions"][0]["kind"], "inSource");
+    assert_eq!(one["suppressions"][0]["justification"], "a short pulse");
+}

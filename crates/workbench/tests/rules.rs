@@ -85,6 +85,14 @@ const CASES: &[Case] = &[
         mends: false,
     },
     Case {
+        rule: "rests-beyond-rails",
+        name: "U1a",
+        text: "design\n  supply v +5 V\nstage amp: in -> out\n  in -- C1 1u film -- p\n  v -- R1 100k -- p -- R2 100k -- gnd\n  U1a rail_dual: + p, - fb, out out\n  out -- R3 100k -- fb\n  fb -- R4 {} -- gnd\n",
+        fires: "10k",
+        silent: "10k -- C2 10u",
+        mends: false,
+    },
+    Case {
         rule: "output-current-low",
         name: "U1a",
         text: "design\n  supply vpos +12 V, vneg -12 V\n  source in 5 V\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\n  out -- R2 {} external -- gnd\n",
@@ -159,7 +167,7 @@ const CASES: &[Case] = &[
     Case {
         rule: "direct-current-in-track",
         name: "VR1",
-        text: "design\n  supply vcc +12 V\nstage amp: in -> level\n  in -- C1 1u -- p\n  vcc -- R1 {} -- p -- R2 1k -- gnd\n  U1a general_dual: + p, - top, out top\n  VR1 10k log: cw top, wiper level, ccw gnd\n",
+        text: "design\n  supply vcc +12 V, vneg -12 V\nstage amp: in -> level\n  in -- C1 1u -- p\n  vcc -- R1 {} -- p -- R2 1k -- gnd\n  U1a general_dual: + p, - top, out top\n  VR1 10k log: cw top, wiper level, ccw gnd\n",
         fires: "237k",
         silent: "243k",
         mends: false,
@@ -263,7 +271,7 @@ const CASES: &[Case] = &[
     Case {
         rule: "input-beyond-rails",
         name: "U1a",
-        text: "design\n  supply vpos +12 V, vneg -12 V\n  supply feed {}\nstage follower: in -> out\n  in -- C1 1u -- p\n  feed -- R1 10k -- p\n  U1a bare: + p, - out, out out\ndatasheet bare: opamp\n  gain bandwidth 1 MHz\n",
+        text: "design\n  supply vpos +12 V, vneg -12 V\n  supply feed {}\n  supply high +20 V\nstage amp: in -> out\n  in -- C1 1u -- p\n  feed -- R1 10k -- p\n  U1a bare: + p, - fb, out out\n  out -- R2 10k -- fb\n  high -- R3 20k -- fb\ndatasheet bare: opamp\n  gain bandwidth 1 MHz\n",
         fires: "+12.35 V",
         silent: "+12.25 V",
         mends: false,
@@ -367,4 +375,106 @@ fn argument_rules() -> impl Iterator<Item = &'static str> {
 fn nothing_is_asked_while_a_line_is_unfinished() {
     let text = "design\n  supply vp +61 V\nstage pad: in -> out\n  in -- R1 10k -- out\n  vp -- R2 100k --\n";
     assert_eq!(found(text), []);
+}
+
+/// What is said by rules of these names, with its message.
+fn said_by(rule: &str, text: &str) -> Vec<String> {
+    found(text).into_iter().filter(|p| p.id == rule).map(|p| p.message.to_string()).collect()
+}
+
+#[test]
+fn an_output_that_rests_out_of_its_reach_is_told_with_its_cause() {
+    let case = CASES.iter().find(|c| c.rule == "rests-beyond-rails").expect("the case");
+    let said = said_by(case.rule, &case.text.replace("{}", "10k"));
+    assert_eq!(said.len(), 1);
+    for part in ["would have to rest at 27.5 V", "0 V … 5 V", "in series with R4", "to 2.5 V"] {
+        assert!(said[0].contains(part), "{part}: {said:?}");
+    }
+    // On one supply with + at gnd nothing that comes between the rails helps, whatever drives the port.
+    let inverting = "design\n  supply v +9 V\nstage amp: in -> out\n  in -- R1 10k -- sum\n  sum -- R2 100k -- out\n  U1a lm358: + gnd, - sum, out out\n";
+    let all = found(inverting);
+    assert_eq!(all.iter().map(|p| p.id).collect::<Vec<_>>(), ["rests-beyond-rails"], "{all:?}");
+    assert!(all[0].message.contains("rests at 0 V") && all[0].message.contains("half the supply"), "{all:?}");
+    // One that follows is not told again; one that is parked carries no signal; a port may bring its own bias.
+    let two = case.text.replace("{}", "10k") + "stage next: out -> last\n  U1b rail_dual: + out, - last, out last\n";
+    assert_eq!(found(&two).len(), 1, "{:?}", found(&two));
+    let parked =
+        "design\n  supply v +9 V\nstage spare: in -> out\n  in -- R1 1k -- out\n  U1a lm358: + gnd, - p, out p\n";
+    assert_eq!(said_by("rests-beyond-rails", parked), Vec::<String>::new());
+    let port = "design\n  supply v +9 V\nstage follower: in -> out\n  U1a lm358: + in, - out, out out\n";
+    assert_eq!(said_by("rests-beyond-rails", port), Vec::<String>::new());
+}
+
+#[test]
+fn a_source_at_a_virtual_earth_loses_nothing() {
+    let charge = "design\nstage element: emf -> in\n  emf -- C1 1n external -- in\nstage amp: in -> out\n  in -- C2 1n || R1 100M -- out\n  U1a fet_dual: + gnd, - in, out out\n";
+    assert_eq!(said_by("source-loaded", charge), Vec::<String>::new());
+    // The same in front of a + input does.
+    let divided = "design\nstage element: emf -> in\n  emf -- C1 1n external -- in\nstage amp: in -> out\n  in -- C2 1n || R1 100M -- gnd\n  U1a fet_dual: + in, - out, out out\n";
+    assert_eq!(said_by("source-loaded", divided).len(), 1);
+}
+
+#[test]
+fn a_feedback_resistor_is_no_input_resistor() {
+    let mix = "design\nstage elements: a, b -> bus\n  a -- R1 10k external -- bus\n  b -- R2 10k external -- bus\nstage mix: bus -> out\n  bus -- R3 10k || C1 22p -- out\n  U1a fet_dual: + gnd, - bus, out out\n";
+    assert_eq!(said_by("source-in-gain", mix), Vec::<String>::new());
+    assert_eq!(said_by("source-loaded", mix), Vec::<String>::new());
+    // A capacitor to the output leads to the feedback resistor, which is none of the source's business.
+    let coupled = "design\nstage element: emf -> in\n  emf -- R1 500 external -- in\nstage amp: in -> out\n  in -- C3 10p -- out\n  in -- C1 10u -- x\n  x -- R2 9.1k -- sum\n  sum -- R3 22k -- out\n  U1a fet_dual: + gnd, - sum, out out\n";
+    let said = said_by("source-in-gain", coupled);
+    assert!(said.len() == 1 && said[0].contains("in series with R2") && !said[0].contains("R3"), "{said:?}");
+}
+
+#[test]
+fn a_taper_between_two_signals_is_left_alone() {
+    let band = "design\n  band 20 Hz .. 20 kHz\n";
+    let blend = format!("{band}stage blend: dry, wet -> out\n  VR1 10k lin: cw wet, wiper out, ccw dry\n");
+    assert_eq!(said_by("taper-unsuited", &blend), Vec::<String>::new());
+    let pan = format!(
+        "{band}stage pan: in -> left, right\n  in -- R1 10k -- left\n  in -- R2 10k -- right\n  VR1 10k lin: cw left, wiper gnd, ccw right\n"
+    );
+    assert_eq!(said_by("taper-unsuited", &pan), Vec::<String>::new());
+    let volume =
+        format!("{band}stage volume: in -> out\n  in -- R1 100 -- top\n  VR1 10k lin: cw top, wiper out, ccw gnd\n");
+    assert_eq!(said_by("taper-unsuited", &volume).len(), 1);
+}
+
+#[test]
+fn a_capacitor_is_never_sent_to_and_fro() {
+    let text = "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 4.7M -- sum\n  sum -- R2 4.7M || C1 {} -- out\n  U1a fet_dual: + gnd, - sum, out out\n";
+    let at = |value: &str| -> Vec<(&'static str, usize)> {
+        let all = found(&text.replace("{}", value)).into_iter().filter(|p| p.id.starts_with("feedback-capacitor"));
+        all.map(|p| (p.id, p.fixes.len())).collect()
+    };
+    assert_eq!(at("1.5p"), [("feedback-capacitor-small", 0)]);
+    assert_eq!(at("2.2p"), [("feedback-capacitor-large", 0)]);
+}
+
+#[test]
+fn no_share_of_a_resistors_noise_is_promised() {
+    let text = "design\n  source in 1 mV\nstage amp: in -> out\n  in -- R1 10k -- sum\n  sum -- R2 100k -- out\n  U1a lownoise_dual: + gnd, - sum, out out\n";
+    let said = said_by("resistor-noise", text);
+    assert!(
+        said.len() == 1 && said[0].contains("the feedback lowered alike") && !said[0].contains("quarter"),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn a_follower_short_of_phase_is_told_of_what_it_drives() {
+    let text = "design\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - drive, out drive\n  drive -- R2 {} -- out\n  out -- C1 4.7n external -- gnd\n";
+    let said = said_by("phase-margin-low", &text.replace("{}", "4.7"));
+    assert!(said.len() == 1, "{said:?}");
+    assert!(said[0].contains("C1 behind R2 (4.7 Ω)") && said[0].contains("R2 of 47 Ω or more"), "{said:?}");
+    assert!(!said[0].contains("feedback resistor"), "{said:?}");
+    // The way out that is named is one.
+    assert_eq!(said_by("phase-margin-low", &text.replace("{}", "47")), Vec::<String>::new());
+}
+
+#[test]
+fn a_followers_offset_is_its_bias_current() {
+    let text = "design\n  supply vpos +12 V, vneg -12 V\nstage follower: in -> out\n  in -- C1 1u -- p\n  p -- R1 22M -- gnd\n  U1a general_dual: + p, - out, out out\n";
+    let said = said_by("offset-large", text);
+    assert!(said.len() == 1 && said[0].contains("bias current times the resistance"), "{said:?}");
+    assert!(!said[0].contains("leg to gnd"), "{said:?}");
 }

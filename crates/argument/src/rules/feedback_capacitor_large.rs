@@ -2,6 +2,7 @@
 
 use super::Finding;
 use super::Mend;
+use super::feedback_capacitor_small;
 use super::say::{at_most, say, written};
 use quantity::{Series, Unit};
 
@@ -36,8 +37,16 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let value = at_most(Series::E6, f.farads * pole / (ABOVE * f.edge));
+    // Less than strays is no value: there the resistances are too large.
+    let kept = value >= feedback_capacitor_small::LEAST;
+    let way = if kept {
+        format!("{} puts it at {}.", say(value, Unit::Farad), say(pole * f.farads / value, Unit::Hertz))
+    } else {
+        "A smaller one would be no more than the board's own capacitance: lower resistances with the same one put it higher."
+            .to_string()
+    };
     let message = format!(
-        "{} ({}) across {} makes a pole at {}, and the band of {} reaches {}: {:.1} dB are lost there. {} puts it at {}.",
+        "{} ({}) across {} makes a pole at {}, and the band of {} reaches {}: {:.1} dB are lost there. {way}",
         f.capacitor,
         say(f.farads, Unit::Farad),
         say(f.ohms, Unit::Ohm),
@@ -45,11 +54,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         f.amplifier,
         say(f.edge, Unit::Hertz),
         10.0 * (1.0 + (f.edge / pole).powi(2)).log10(),
-        say(value, Unit::Farad),
-        say(pole * f.farads / value, Unit::Hertz),
     );
-    Some(
-        Finding::new(ID, message, &[f.capacitor, f.amplifier])
-            .mend(Mend::Value { part: f.capacitor.into(), value: written(value) }),
-    )
+    let finding = Finding::new(ID, message, &[f.capacitor, f.amplifier]);
+    Some(if kept { finding.mend(Mend::Value { part: f.capacitor.into(), value: written(value) }) } else { finding })
 }

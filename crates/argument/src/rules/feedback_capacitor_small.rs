@@ -21,6 +21,8 @@ pub struct Figures<'a> {
     pub farads: f64,
     /// The amplifier.
     pub amplifier: &'a str,
+    /// What a board keeps would not cut into the band.
+    pub kept: bool,
 }
 
 /// Holds the capacitance against the strays.
@@ -35,8 +37,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         f.amplifier,
         say(KEPT, Unit::Farad),
     );
-    Some(
-        Finding::new(ID, message, &[f.capacitor, f.amplifier])
-            .mend(Mend::Value { part: f.capacitor.into(), value: written(KEPT) }),
-    )
+    let finding = Finding::new(ID, message, &[f.capacitor, f.amplifier]);
+    // Another value alone is no way out where the next rule would take it back.
+    Some(if f.kept { finding.mend(Mend::Value { part: f.capacitor.into(), value: written(KEPT) }) } else { finding })
 }

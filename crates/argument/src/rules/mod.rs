@@ -32,6 +32,7 @@ pub mod over_voltage;
 pub mod phase_margin_low;
 pub mod rail_undecoupled;
 pub mod resistor_noise;
+pub mod rests_beyond_rails;
 pub mod slew_rate_low;
 pub mod source_in_gain;
 pub mod source_loaded;
@@ -134,6 +135,7 @@ pub const RULES: &[Rule] = &[
     // Levels.
     rule(slew_rate_low::ID, Weight::Warning, "the sheet's slew rate"),
     rule(clips_at_least_gain::ID, Weight::Warning, "the swing"),
+    rule(rests_beyond_rails::ID, Weight::Error, "the rails; with a signal, the swing"),
     rule(common_mode_range::ID, Weight::Warning, "the input range"),
     rule(output_current_low::ID, Weight::Warning, "the sheet's output current"),
     rule(offset_large::ID, Weight::Warning, "a quarter of the swing"),

@@ -19,6 +19,8 @@ pub struct Figures<'a> {
     pub offset: f64,
     /// From rest to the nearer end of the swing, in volts.
     pub room: f64,
+    /// The output is the − input: the gain is 1.
+    pub follower: bool,
 }
 
 /// Holds the offset against the room.
@@ -26,8 +28,13 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     if !above(f.offset, MOST * f.room) {
         return None;
     }
+    let why = if f.follower {
+        "a follower has no gain to blame, but its bias current times the resistance that its + input sees comes out, as does what stands before it. A lower resistance there, or a type of less bias current, helps."
+    } else {
+        "the same gain serves signal and offset. A capacitor in series with the leg to gnd takes the gain at rest down to 1; equal resistances at both inputs, or a type of less offset, help too."
+    };
     let message = format!(
-        "{}'s offsets and bias currents may move its output by {}{}, {} the {} that it can swing: the same gain serves signal and offset. A capacitor in series with the leg to gnd takes the gain at rest down to 1; equal resistances at both inputs, or a type of less offset, help too.",
+        "{}'s offsets and bias currents may move its output by {}{}, {} the {} that it can swing: {why}",
         f.amplifier,
         say(f.offset, Unit::Volt),
         at(f.position),

@@ -28,6 +28,10 @@ pub struct Figures<'a> {
     pub at_input: Option<&'a str>,
     /// A capacitance at the output, by its part.
     pub at_output: Option<&'a str>,
+    /// A resistor between the output and that capacitance, too small to keep it out of the loop, with its ohms.
+    pub build_out: Option<(&'a str, f64)>,
+    /// The output is the − input: there is no feedback resistor.
+    pub follower: bool,
 }
 
 /// Holds the margin against the limit.
@@ -37,13 +41,21 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let mut names = vec![f.amplifier];
+    let larger;
     let (cause, mend) = match (f.at_output, f.at_input) {
         (Some(c), _) => {
             names.push(c);
-            (
-                format!(": {c} at its output turns the loop back"),
-                "47 Ω in front of it, the feedback taken before, would take it out of the loop",
-            )
+            match f.build_out {
+                Some((resistor, ohms)) => {
+                    names.push(resistor);
+                    larger = format!("{resistor} of 47 Ω or more would take it out of the loop");
+                    (format!(": {c} behind {resistor} ({}) turns the loop back", say(ohms, Unit::Ohm)), &*larger)
+                }
+                None => (
+                    format!(": {c} at its output turns the loop back"),
+                    "47 Ω in front of it, the feedback taken before, would take it out of the loop",
+                ),
+            }
         }
         (None, Some(c)) => {
             names.push(c);
@@ -52,6 +64,10 @@ pub fn judge(f: &Figures) -> Option<Finding> {
                 "a small capacitor across the feedback resistor would turn it forward again",
             )
         }
+        (None, None) if f.follower => (
+            ": what its output drives turns the loop back".into(),
+            "47 Ω between the output and what it drives, the feedback taken before, would turn it forward again",
+        ),
         (None, None) => (
             ": the loop is turned back by what lies around it".into(),
             "a small capacitor across the feedback resistor, or lower resistances there, would turn it forward again",

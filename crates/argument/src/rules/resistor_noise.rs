@@ -35,7 +35,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "{} ({}) makes {} of the noise at {}, all amplifiers together {}: a quieter type would change nothing. A resistance of a quarter there would halve its noise.",
+        "{} ({}) makes {} of the noise at {}, all amplifiers together {}: a quieter type would change nothing. A lower resistance there would make less, with the feedback lowered alike where it sets a gain.",
         f.resistor,
         say(f.ohms, Unit::Ohm),
         percent(f.share),

@@ -103,6 +103,14 @@ fn as_text(checked: &[Checked], unread: usize, paint: Paint) -> String {
             }
         }
     }
+    for c in checked {
+        for a in &c.accepted {
+            let place = paint.ink(Ink::Strong, &format!("{}:{}", visible(&c.file), a.line + 1));
+            let rule = a.rule.replace('-', " ");
+            let said = format!("{rule} for {}: {}", a.what, a.reason);
+            out.push_str(&format!("{place}: {} {}\n", paint.ink(Ink::Faint, "accepted:"), visible(&said)));
+        }
+    }
     out.push_str(&summary(checked, unread));
     out
 }

@@ -10,7 +10,9 @@ use super::files::Lines;
 
 /// The log of one run.
 pub fn log(checked: &[Checked]) -> Value {
-    let rules: BTreeSet<&str> = checked.iter().flat_map(|c| c.problems.iter().map(|p| p.id)).collect();
+    let found = checked.iter().flat_map(|c| c.problems.iter().map(|p| p.id));
+    let conceded = checked.iter().flat_map(|c| c.accepted.iter().map(|a| &*a.rule));
+    let rules: BTreeSet<&str> = found.chain(conceded).collect();
     let rules: Vec<Value> = rules.iter().map(|id| json!({ "id": id })).collect();
     let results: Vec<Value> = checked.iter().flat_map(results).collect();
     json!({
@@ -39,5 +41,16 @@ fn results(c: &Checked) -> Vec<Value> {
             "locations": [{ "physicalLocation": { "artifactLocation": { "uri": c.file.replace('\\', "/") }, "region": region } }],
         })
     };
-    c.problems.iter().map(one).collect()
+    // What the file concedes is a result all the same, with the reason why it is none to act on.
+    let suppressed = |a: &workbench::Conceded| {
+        let text = format!("`{}` is accepted for {}.", a.rule.replace('-', " "), a.what);
+        json!({
+            "ruleId": a.rule, "level": "none", "message": { "text": text },
+            "locations": [{ "physicalLocation": {
+                "artifactLocation": { "uri": c.file.replace('\\', "/") }, "region": { "startLine": a.line + 1 },
+            } }],
+            "suppressions": [{ "kind": "inSource", "justification": a.reason }],
+        })
+    };
+    c.problems.iter().map(one).chain(c.accepted.iter().map(suppressed)).collect()
 }

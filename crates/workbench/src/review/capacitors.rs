@@ -103,10 +103,22 @@ fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>)
     let stands = |a: &&super::scene::Amplifier| branch.ends == [a.minus, a.out] || branch.ends == [a.out, a.minus];
     let Some(amplifier) = scene.amplifiers.iter().find(stands) else { return };
     let capacitor = scene.name(branch.part);
-    let figures = feedback_capacitor_small::Figures { capacitor, farads, amplifier: amplifier.name };
+    let edge = scene.circuit.band.1;
+    let cuts = |farads: f64| {
+        let ohms = beside(scene, branch, farads, amplifier)?;
+        let figures = feedback_capacitor_large::Figures { capacitor, farads, ohms, amplifier: amplifier.name, edge };
+        feedback_capacitor_large::judge(&figures)
+    };
+    let kept = cuts(feedback_capacitor_small::KEPT).is_none();
+    let figures = feedback_capacitor_small::Figures { capacitor, farads, amplifier: amplifier.name, kept };
     note(found, branch.part, feedback_capacitor_small::judge(&figures));
+    note(found, branch.part, cuts(farads));
+}
+
+/// The resistance beside a feedback capacitor with which it makes a pole by itself, if the file says what its band is.
+fn beside(scene: &Scene, branch: &Branch, farads: f64, amplifier: &super::scene::Amplifier) -> Option<f64> {
     if !scene.banded {
-        return;
+        return None;
     }
     // Of several capacitors around one input each has a say, and which of them is meant to is not known.
     let region = scene.reach(amplifier.minus, |_| true);
@@ -114,23 +126,14 @@ fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>)
     let others = near.filter(|(b, _)| b.part != branch.part && !scene.external(b.part));
     let mut others = others.filter_map(|(b, _)| if let BranchKind::Capacitor(c) = b.kind { Some(c) } else { None });
     if others.any(|c| c < COUPLING * farads) {
-        return;
+        return None;
     }
     let across = scene.around(amplifier.minus).filter_map(|(b, other)| match b.kind {
         BranchKind::Resistor(ohms) if other == amplifier.out && ohms > 0.0 => Some(1.0 / ohms),
         _ => None,
     });
     let siemens: f64 = across.sum();
-    if siemens > 0.0 {
-        let figures = feedback_capacitor_large::Figures {
-            capacitor,
-            farads,
-            ohms: 1.0 / siemens,
-            amplifier: amplifier.name,
-            edge: scene.circuit.band.1,
-        };
-        note(found, branch.part, feedback_capacitor_large::judge(&figures));
-    }
+    (siemens > 0.0).then(|| 1.0 / siemens)
 }
 
 /// Whether a branch carries direct current.

@@ -38,6 +38,7 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
             position: &position,
             offset,
             room,
+            follower: amplifier.minus == amplifier.out,
         });
         found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
     }
@@ -71,6 +72,9 @@ fn sources(scene: &Scene, found: &mut Vec<Noted>) {
             BranchKind::Capacitor(farads) => (1.0 / (std::f64::consts::TAU * reference * farads), false),
             _ => continue,
         };
+        if held(scene, node) {
+            continue;
+        }
         let arrives = view.sources[i][REFERENCE].nodes[node.at()].norm();
         let name = scene.name(branch.part);
         if let (true, Some((amplifier, input, input_ohms))) = (resistive, inverting(scene, node)) {
@@ -96,11 +100,21 @@ fn sources(scene: &Scene, found: &mut Vec<Noted>) {
     }
 }
 
+/// Whether an amplifier's feedback holds a node where it is: what comes in goes on as current, and no voltage is meant to arrive.
+fn held(scene: &Scene, node: NodeId) -> bool {
+    let straight = scene.reach(node, |b| matches!(b.kind, BranchKind::Contact | BranchKind::Capacitor(_)));
+    scene.amplifiers.iter().any(|a| {
+        // Behind the output nothing is the input's any more.
+        a.minus != a.out && straight.contains(&a.minus) && scene.reach(a.minus, |_| true).contains(&a.out)
+    })
+}
+
 /// The amplifier whose − input a node leads to through one resistor (and coupling capacitors) with the + input held, and that
 /// resistor.
 fn inverting(scene: &Scene, node: NodeId) -> Option<(usize, circuit::PartId, f64)> {
     let coupled = scene.reach(node, |b| matches!(b.kind, BranchKind::Capacitor(_)));
-    for near in coupled {
+    // Behind an output stand feedback parts, no input's.
+    for near in coupled.into_iter().filter(|n| *n == node || !scene.stiff(*n)) {
         for (branch, other) in scene.around(near) {
             let BranchKind::Resistor(ohms) = branch.kind else { continue };
             let virtual_earth =

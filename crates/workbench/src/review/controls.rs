@@ -12,6 +12,9 @@ const LINK: f64 = 1.0;
 /// A signal of this share of its source is none.
 const NO_SIGNAL: f64 = 1e-4;
 
+/// Outputs that change by this factor in opposite directions are a pan control's.
+const OPPOSITE: f64 = 1.5;
+
 /// A variable resistor that a hand moves, with its terminals.
 struct Control<'a> {
     id: PartId,
@@ -185,6 +188,9 @@ fn taper(scene: &Scene, control: &Control, found: &mut Vec<Noted>) {
     let loudest = (0..scene.circuit.sources.len()).max_by(|a, b| level(&views[2], *a).total_cmp(&level(&views[2], *b)));
     let Some(source) = loudest else { return };
     let all: Vec<f64> = views.iter().map(|v| level(v, source)).collect();
+    if blends(scene, control, &views[1]) || pans(scene, out, [&views[0], &views[2]], source) {
+        return;
+    }
     let percent = |m: f64| (m * 100.0).round() as u32;
     let word = match control.taper {
         Taper::Linear => "lin".to_string(),
@@ -200,6 +206,31 @@ fn taper(scene: &Scene, control: &Control, found: &mut Vec<Noted>) {
         laws: [("log", all[3]), ("lin", all[4]), ("revlog", all[5])],
     });
     found.extend(finding.map(|finding| Noted { at: At::Part(control.id), finding }));
+}
+
+/// Whether a signal comes to both ends of a track from outside of it: between two signals the middle is the middle.
+fn blends(scene: &Scene, control: &Control, view: &measure::View) -> bool {
+    let (Some(ccw), Some(cw)) = (control.ccw, control.cw) else { return false };
+    if control.wiper == ccw || control.wiper == cw {
+        return false;
+    }
+    let moves = |n: NodeId| view.sources.iter().any(|s| s[0].nodes[n.at()].norm() > NO_SIGNAL);
+    let fed = |end: NodeId| {
+        let others = scene.reach(end, |b| b.part != control.id);
+        !others.contains(&control.wiper) && others.into_iter().any(|n| scene.stiff(n) && moves(n))
+    };
+    fed(ccw) && fed(cw)
+}
+
+/// Whether another output rises as this one falls.
+fn pans(scene: &Scene, out: NodeId, [start, end]: [&measure::View; 2], source: usize) -> bool {
+    let level = |view: &measure::View, n: NodeId| view.sources[source][0].nodes[n.at()].norm();
+    let louder = |n: NodeId, a, b| level(b, n) > NO_SIGNAL && level(b, n) > OPPOSITE * level(a, n);
+    let others = scene.circuit.stages.iter().flat_map(|s| &s.outputs).copied().filter(|n| *n != out);
+    let mut others = others.collect::<Vec<_>>().into_iter();
+    others.any(|n| {
+        (louder(out, start, end) && louder(n, end, start)) || (louder(out, end, start) && louder(n, start, end))
+    })
 }
 
 /// The travel at which a taper has this share of its track, by halving.

@@ -1,12 +1,20 @@
 //! The rules about levels, at rest and with the sources at work.
 
 use analysis::measure::View;
-use argument::rules::{clips_at_least_gain, common_mode_range, input_beyond_rails, output_current_low, slew_rate_low};
+use argument::rules::{
+    clips_at_least_gain, common_mode_range, input_beyond_rails, output_current_low, rests_beyond_rails, slew_rate_low,
+};
+use circuit::{GROUND, NodeId};
 
-use super::scene::{Amplifier, HIGH, Scene, greatest, least};
+use super::scene::{Amplifier, BranchKind, HIGH, REFERENCE, Scene, greatest, least};
 use super::{At, Noted};
 
+/// From this share of a source's voltage on, a signal comes to an output.
+const SIGNAL: f64 = 1e-4;
+
 pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
+    let stuck: Vec<(&Amplifier, argument::rules::Finding)> =
+        scene.amplifiers.iter().filter_map(|a| Some((a, stuck(scene, a)?))).collect();
     for amplifier in &scene.amplifiers {
         (scene.pulse)();
         let mut note = |finding: Option<argument::rules::Finding>| {
@@ -15,7 +23,15 @@ pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
             found.extend(finding);
             any
         };
+        // What follows an output that is at a rail has other voltages than the resistances alone would give it.
+        if stuck.iter().any(|(other, _)| other.part != amplifier.part && follows(scene, amplifier, other)) {
+            continue;
+        }
         if note(beyond(scene, amplifier)) {
+            continue;
+        }
+        let own = stuck.iter().find(|(a, _)| a.part == amplifier.part);
+        if note(own.map(|(_, finding)| finding.clone())) {
             continue;
         }
         // An input out of its range is the cause of much else.
@@ -42,10 +58,9 @@ fn beyond(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findi
         for (terminal, node) in [("+ input", amplifier.plus), ("− input", amplifier.minus)] {
             let Some(volts) = view.rest[node.at()] else { continue };
             // The rail that it hangs on: the one beyond its own that direct current comes from.
-            let direct = |b: &super::scene::Branch| !matches!(b.kind, super::scene::BranchKind::Capacitor(_));
-            let over = |n: &circuit::NodeId| {
-                scene.is_rail(*n) && view.rest[n.at()].is_some_and(|v| v > rails[1] || v < rails[0])
-            };
+            let direct = |b: &super::scene::Branch| !matches!(b.kind, BranchKind::Capacitor(_));
+            let over =
+                |n: &NodeId| scene.is_rail(*n) && view.rest[n.at()].is_some_and(|v| v > rails[1] || v < rails[0]);
             let from = scene.reach(node, direct).into_iter().find(over).map(|n| scene.node(n));
             let finding = input_beyond_rails::judge(&input_beyond_rails::Figures {
                 amplifier: amplifier.name,
@@ -63,6 +78,51 @@ fn beyond(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findi
     None
 }
 
+/// Whether direct current of another one's output has a say in what an amplifier's inputs rest at.
+fn follows(scene: &Scene, amplifier: &Amplifier, other: &Amplifier) -> bool {
+    let direct = |b: &super::scene::Branch| !matches!(b.kind, BranchKind::Capacitor(_));
+    [amplifier.plus, amplifier.minus].iter().any(|n| scene.reach(*n, direct).contains(&other.out))
+}
+
+/// An output that would rest beyond its rails, or with a signal beyond its swing.
+fn stuck(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
+    // An open loop has no rest that its resistances set: the drawing's own rule says so.
+    let open = |f: &analysis::soundness::Flaw| f.id == "no-feedback" && f.part == Some(amplifier.part);
+    if scene.whole.sound.flaws.iter().any(open) {
+        return None;
+    }
+    // What drives a port may well bring the right direct voltage; nothing between the rails does where + is at one of them.
+    let guess = [amplifier.plus, amplifier.minus].iter().any(|n| scene.rests_on_guess(*n));
+    if guess && !amplifier.rails?.contains(&amplifier.plus) {
+        return None;
+    }
+    let carries = |b: &BranchKind| matches!(b, BranchKind::Resistor(_));
+    let fixed = |n: NodeId| n != amplifier.out && (n == GROUND || scene.is_rail(n));
+    let leg = scene.around(amplifier.minus).find(|(b, n)| carries(&b.kind) && fixed(*n));
+    let leg = leg.map(|(b, n)| (scene.name(b.part), scene.node(n)));
+    // A preset is there to be turned until it is right.
+    let rest = scene.hands.rest();
+    let presets = |view: &&View| {
+        let mut all = scene.circuit.controls.iter().zip(view.positions.iter().zip(&rest.positions));
+        all.all(|(control, (a, b))| !control.preset || a == b)
+    };
+    let at_rest = scene.resting.iter();
+    at_rest.chain(scene.views.iter().filter(presets)).find_map(|view| {
+        let rails = scene.rails(view, amplifier)?;
+        let moved = view.sources.iter().map(|s| s[REFERENCE].nodes[amplifier.out.at()].norm()).fold(0.0, f64::max);
+        rests_beyond_rails::judge(&rests_beyond_rails::Figures {
+            amplifier: amplifier.name,
+            position: &view.name,
+            volts: view.rest[amplifier.out.at()]?,
+            rails,
+            swing: scene.swing(view, amplifier).filter(|s| s[0] < s[1]).unwrap_or(rails),
+            signal: moved > SIGNAL,
+            input: view.rest[amplifier.plus.at()]?,
+            leg,
+        })
+    })
+}
+
 fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
     let (low, high) = (greatest(&amplifier.sheet.range_low)?, greatest(&amplifier.sheet.range_high)?);
     let mut mildest: Option<(f64, argument::rules::Finding)> = None;
@@ -74,7 +134,7 @@ fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::
         }
         // Beyond its output's swing the loop is open and the inputs follow no more.
         let share = match room(scene, view, amplifier) {
-            Some(room) => (room / scene.greatest(view, [amplifier.out, circuit::GROUND]).0).min(1.0),
+            Some(room) => (room / scene.greatest(view, [amplifier.out, GROUND]).0).min(1.0),
             None => 1.0,
         };
         let mut here: Option<(f64, argument::rules::Finding)> = None;
@@ -84,7 +144,7 @@ fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::
                 continue;
             }
             let rest = view.rest[node.at()]?;
-            let peak = share * scene.greatest(view, [node, circuit::GROUND]).0;
+            let peak = share * scene.greatest(view, [node, GROUND]).0;
             let by = (range[0] - rest + peak).max(rest + peak - range[1]);
             let finding = common_mode_range::judge(&common_mode_range::Figures {
                 amplifier: amplifier.name,
@@ -113,7 +173,7 @@ fn clips(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findin
     let mut moves = false;
     for view in &scene.views {
         let room = room(scene, view, amplifier)?;
-        let (peak, hertz) = scene.greatest(view, [amplifier.out, circuit::GROUND]);
+        let (peak, hertz) = scene.greatest(view, [amplifier.out, GROUND]);
         moves |= least.is_some_and(|l| (l.0 / l.1 - peak / room).abs() > 1e-6 * peak / room);
         if least.is_none_or(|l| peak / room < l.0 / l.1) {
             least = Some((peak, room, hertz, view));
@@ -134,7 +194,7 @@ fn clips(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findin
 fn slews(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
     let slew = least(&amplifier.sheet.slew_rate).filter(|_| scene.banded)?;
     let peak = |view: &View| {
-        let peak = scene.peak(view, HIGH, [amplifier.out, circuit::GROUND]);
+        let peak = scene.peak(view, HIGH, [amplifier.out, GROUND]);
         // What clips is no steeper than its swing allows.
         room(scene, view, amplifier).map_or(peak, |room| peak.min(room))
     };
@@ -153,7 +213,7 @@ fn gives(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findin
     let mut worst: Option<(f64, f64, f64, &View)> = None;
     for view in &scene.views {
         for place in 0..3 {
-            let volts = scene.peak(view, place, [amplifier.out, circuit::GROUND]);
+            let volts = scene.peak(view, place, [amplifier.out, GROUND]);
             let share = room(scene, view, amplifier).map_or(1.0, |room| (room / volts).min(1.0));
             let current = share * scene.current(view, place, amplifier.index);
             if worst.is_none_or(|w| current > w.0) {

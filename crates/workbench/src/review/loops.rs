@@ -7,6 +7,9 @@ use circuit::GROUND;
 use super::scene::{Amplifier, BranchKind, Scene};
 use super::{At, Noted};
 
+/// What usually keeps a cable's capacitance out of a loop, in ohms. Common practice, no source.
+const BUILD_OUT: f64 = 47.0;
+
 pub(super) fn review(scene: &Scene, growing: &[Growth], found: &mut Vec<Noted>) {
     let edge = scene.circuit.band.1;
     if !edge.is_finite() {
@@ -45,6 +48,13 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
             scene.around(a).find(|(branch, other)| *other == b && matches!(branch.kind, BranchKind::Capacitor(_)));
         between.map(|(branch, _)| scene.name(branch.part))
     };
+    // A capacitance behind a resistor that does not keep it out of the loop.
+    let behind = scene.around(amplifier.out).find_map(|(branch, node)| match branch.kind {
+        BranchKind::Resistor(ohms) if ohms < BUILD_OUT && !scene.stiff(node) => {
+            Some((to(node, GROUND)?, (scene.name(branch.part), ohms)))
+        }
+        _ => None,
+    });
     if let Some(minimum) = sheet.minimum_gain.nominal().filter(|m| *m > 1.0) {
         let lowest = crossings.reduce(|a, b| if b.1.noise_gain < a.1.noise_gain { b } else { a });
         let finding = lowest.and_then(|(position, c)| {
@@ -69,6 +79,8 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
         decompensated: sheet.minimum_gain.nominal().is_some_and(|m| m > 1.0),
         crossing: crossing.hertz,
         at_input: to(amplifier.minus, GROUND),
-        at_output: to(amplifier.out, GROUND),
+        at_output: to(amplifier.out, GROUND).or(behind.map(|b| b.0)),
+        build_out: behind.map(|b| b.1).filter(|_| to(amplifier.out, GROUND).is_none()),
+        follower: amplifier.minus == amplifier.out,
     }));
 }
