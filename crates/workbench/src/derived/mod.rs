@@ -2,6 +2,7 @@
 
 mod alone;
 mod fix;
+mod latched;
 mod numbers;
 mod numeric;
 mod shown;
@@ -181,6 +182,11 @@ impl<'a> Deriver<'a> {
             };
             self.plain(&taken, &case, &head, &mut written);
             if taken.network.outputs.is_empty() {
+                continue;
+            }
+            if let Some(lines) = latched::latched(&bent, &taken.network, &case.positions) {
+                self.done.short.push(lines[0].clone());
+                self.put(&head("Working"), lines);
                 continue;
             }
             match derivation::working(&taken.network) {
