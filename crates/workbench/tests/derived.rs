@@ -354,3 +354,24 @@ stage d: in -> out
     );
     assert!(text.contains("The loop of U1 and U2 latches: at rest"), "{text}");
 }
+
+/// Exactly in balance this is an integrator, 2/(s·R1·C1): 20000/s, which is 1/(2π·1 kHz) of that at 1 kHz, 3.18. The formula that holds off
+/// balance divides by nothing there, and poles, zeros and constant stand in its place.
+#[test]
+fn an_integrator_in_balance_has_its_pole_at_least() {
+    let text = derived(
+        "\
+stage d: in -> out
+  in -- R1 10k -- p
+  p -- C1 10n -- gnd
+  p -- R2 10k -- out
+  gnd -- R3 10k -- n
+  n -- R4 10k -- out
+  U1 ideal: + p, - n, out out
+",
+        "d",
+    );
+    assert!(text.contains("V(out)/V(in): poles 0 Hz; zeros none."), "{text}");
+    assert!(text.contains("2.000000e4") && text.contains("at 1 kHz it is ×3.18 (10.1 dB)"), "{text}");
+    assert!(!text.contains("latches"), "{text}");
+}
