@@ -321,7 +321,7 @@ datasheet dsx: opamp
     for sheet in ["ideal", "dsx"] {
         let text = derived(&turned.replace("SHEET", sheet), "d");
         assert!(
-            text.contains("U1 latches: at rest more of out comes back to its + input than to its - input"),
+            text.contains("U1 latches: at rest more of out comes back to its + input than to its − input"),
             "{text}"
         );
         assert!(!text.contains("negative") && !text.contains("non-inverting") && !text.contains("10.1"), "{text}");

@@ -51,7 +51,7 @@ pub fn latched(circuit: &Circuit, network: &Network, positions: &[Position]) -> 
         [one] => {
             let amp = &network.amplifiers[*one];
             format!(
-                "{} latches: at rest more of {} comes back to its + input than to its - input, so whatever moves it is driven further, until it stands at a rail. There is no gain to work out; with + and - exchanged the loop holds at rest.",
+                "{} latches: at rest more of {} comes back to its + input than to its − input, so whatever moves it is driven further, until it stands at a rail. There is no gain to work out; with + and − exchanged the loop holds at rest.",
                 amp.name, network.nodes[amp.out]
             )
         }
