@@ -87,17 +87,21 @@ fn passive(seen: &Seen, out: usize) -> Option<Sentence> {
     if to != 0 || !seen.network.given(from) {
         return None;
     }
-    let kind = |x: &Branch| match &x.what {
-        Immittance::Lump(l) => Some(l.kind),
-        _ => None,
-    };
-    let called = match (kind(top), kind(foot)) {
+    let called = match (kind(&top.what), kind(&foot.what)) {
         (Some(Kind::R), Some(Kind::C)) | (Some(Kind::L), Some(Kind::R)) => "a low-pass",
         (Some(Kind::C), Some(Kind::R)) | (Some(Kind::R), Some(Kind::L)) => "a high-pass",
         _ => "a divider",
     };
     let start = Sentence(Vec::new()).say(format!("From {} to {} this is {called}: ", seen.node(from), seen.node(out)));
     Some(start.name(&top.what).say(" above, ").name(&foot.what).say(" to gnd below."))
+}
+
+/// The kind of a single part.
+fn kind(what: &Immittance) -> Option<Kind> {
+    match what {
+        Immittance::Lump(l) => Some(l.kind),
+        _ => None,
+    }
 }
 
 fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
@@ -125,13 +129,11 @@ fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
         }
         s
     };
-    let kind = |x: &Branch| match &x.what {
-        Immittance::Lump(l) => Some(l.kind),
-        _ => None,
-    };
+    let (to_ground, from_nodes): (Vec<&(&Branch, usize)>, Vec<&(&Branch, usize)>) =
+        others.iter().copied().partition(|(_, n)| *n == 0);
     if amp.plus == 0 {
-        let called = match &others[..] {
-            [(one, _)] => match (kind(one), kind(back)) {
+        let called = match &from_nodes[..] {
+            [(one, _)] => match (kind(&one.what), kind(&back.what)) {
                 (Some(Kind::R), Some(Kind::C)) => "an inverting integrator",
                 (Some(Kind::C), Some(Kind::R)) => "an inverting differentiator",
                 _ => "an inverting amplifier",
@@ -139,12 +141,13 @@ fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
             [] => "an amplifier whose input is a current",
             _ => "an inverting summing amplifier",
         };
-        let s = list(start(called), &others);
-        let joint = if others.is_empty() { "" } else { " to its − input, " };
-        return s.say(joint).name(&back.what).say(" from its output back to there, its + input at gnd.");
+        let s = list(start(called), &from_nodes);
+        let joint = if from_nodes.is_empty() { "" } else { " to its − input, " };
+        let s = s.say(joint).name(&back.what).say(" from its output back to there");
+        // What lies from the virtual earth to gnd has no say in the name.
+        let s = to_ground.iter().fold(s, |s, (b, _)| s.say(", ").name(&b.what).say(" from there to gnd"));
+        return s.say(", its + input at gnd.");
     }
-    let to_ground: Vec<_> = others.iter().filter(|(_, n)| *n == 0).copied().collect();
-    let from_nodes: Vec<_> = others.iter().filter(|(_, n)| *n != 0).copied().collect();
     // Two amplifiers that share the part between their inverting inputs.
     let shared = from_nodes.iter().find_map(|(b, n)| {
         let other = seen.network.amplifiers.iter().find(|o| o.minus == *n && o.name != *name)?;
@@ -165,6 +168,13 @@ fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
         };
     }
     let plus = seen.at(amp.plus);
+    // A signal comes from where its voltage is made, by something else than this amplifier.
+    let made = |n: usize| seen.network.held(n) && n != amp.out;
+    let signals = |all: &[&(&Branch, usize)]| all.iter().all(|(_, n)| *n == 0 || made(*n));
+    if !signals(&from_nodes) || !(made(amp.plus) || signals(&plus.iter().collect::<Vec<_>>())) {
+        return Sentence(Vec::new())
+            .say(format!("{name}'s feedback reaches its inputs through the network around it."));
+    }
     let fed: Vec<usize> = plus.iter().map(|(_, n)| *n).filter(|n| *n != 0).collect();
     let called = match (&fed[..], &from_nodes[..]) {
         ([p], [(_, m)]) if p == m => "an amplifier of which both inputs hang on one node, as in an all-pass",
@@ -192,6 +202,13 @@ fn second_order(seen: &Seen, amp: &Amplifier) -> Option<Sentence> {
         }
         let back = seen.between(*x, amp.out)?;
         let foot = seen.between(amp.plus, 0)?;
+        // As a low-pass the shunts are capacitors, as a high-pass or a band-pass the part in the row is.
+        let kinds = [&back.what, &first.what, &foot.what].map(kind);
+        if kinds != [Some(Kind::C), Some(Kind::R), Some(Kind::C)]
+            && kinds != [Some(Kind::R), Some(Kind::C), Some(Kind::R)]
+        {
+            return None;
+        }
         return Some(
             Sentence(Vec::new())
                 .say(format!("{name} makes a Sallen-Key section: "))

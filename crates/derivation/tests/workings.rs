@@ -485,7 +485,7 @@ fn howland() {
     check(
         "in -> load; R1 in m; R2 m o; R3 gnd p; R4 p o; R5 o load; R6 load gnd; U1a p m o",
         expect![[r#"
-            U1a is a difference amplifier: R1 from in to its − input, R2 from its output back to there.
+            U1a's feedback reaches its inputs through the network around it.
             U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(m) = V(p).
             At p, where U1a's + input draws nothing, what flows in flows on:
               (V(o) − V(p))/R4 = V(p)/R3
@@ -499,5 +499,24 @@ fn howland() {
               V(load) = (R6/(R5 + R6))·V(o)
             So:
               V(load)/V(in) = R2·R6·(R3 + R4)/((R2·R3 − R1·R4)·(R5 + R6))"#]],
+    );
+}
+
+/// A name is given only where the shape is exactly that.
+#[test]
+fn what_looks_alike_is_not_named_so() {
+    // A current pump: nothing in it stores, so that it is no filter.
+    let pump = text("in -> out; R1 in n; R2 n d; R5 d out; R3 gnd p; R4 p out; R6 out gnd; U1 p n d");
+    assert!(!pump.contains("Sallen-Key") && !pump.contains("difference amplifier"), "{pump}");
+    // A line driver with its build-out inside the loop: the node behind the build-out is no signal of its own.
+    let driver = text("in -> out; U1 in n a; R1 a out; R2 out n; C1 a n; R3 n gnd; R4 out gnd");
+    assert!(driver.starts_with("U1's feedback reaches its inputs through the network around it."), "{driver}");
+    // A capacitor from the virtual earth to gnd adds no signal.
+    let one = text("in -> out; R1 in m; C2 m gnd; R2 m out; U1 gnd m out");
+    assert!(
+        one.starts_with(
+            "U1 is an inverting amplifier: R1 from in to its − input, R2 from its output back to there, C2 from there to gnd, its + input at gnd."
+        ),
+        "{one}"
     );
 }

@@ -304,3 +304,74 @@ fn a_formula_with_a_null_is_right() {
     assert_eq!(statements.len(), 1, "{written}");
     assert_eq!(statements[0].verdict, workbench::Verdict::Holds, "{written}");
 }
+
+/// More comes back to + than to −: there is a point of balance, but nothing that holds the output there.
+#[test]
+fn a_stage_that_latches_has_no_working() {
+    let turned = "\
+stage d: in -> out
+  in -- R1 10k -- p -- R2 100k -- out
+  U1 SHEET: + p, - n, out out
+  n -- R3 1k -- gnd
+  n -- R4 1M -- out
+datasheet dsx: opamp
+  gain bandwidth 3 MHz
+  open loop gain 100 dB
+";
+    for sheet in ["ideal", "dsx"] {
+        let text = derived(&turned.replace("SHEET", sheet), "d");
+        assert!(
+            text.contains("U1 latches: at rest more of out comes back to its + input than to its − input"),
+            "{text}"
+        );
+        assert!(!text.contains("negative") && !text.contains("non-inverting") && !text.contains("10.1"), "{text}");
+    }
+    // Exchanged it holds; and where both sides are in balance it is not told to latch.
+    let held = turned.replace("SHEET: + p, - n", "ideal: + n, - p");
+    assert!(!derived(&held, "d").contains("latches"), "{}", derived(&held, "d"));
+    let even = turned.replace("SHEET", "ideal").replace("R4 1M", "R4 10k");
+    assert!(!derived(&even, "d").contains("latches"), "{}", derived(&even, "d"));
+}
+
+/// Two amplifiers that turn nothing over between them latch together; a third behind them is not named.
+#[test]
+fn a_loop_of_two_that_latches_is_named() {
+    let text = derived(
+        "\
+stage d: in -> out
+  in -- R1 10k -- n1
+  y -- R2 10k -- n1
+  n1 -- R3 100k -- x
+  U1 ideal: + gnd, - n1, out x
+  x -- R4 10k -- n2
+  n2 -- R5 100k -- y
+  U2 ideal: + gnd, - n2, out y
+  y -- R6 10k -- n3
+  n3 -- R7 10k -- out
+  U3 ideal: + gnd, - n3, out out
+",
+        "d",
+    );
+    assert!(text.contains("The loop of U1 and U2 latches: at rest"), "{text}");
+}
+
+/// Exactly in balance this is an integrator, 2/(s·R1·C1): 20000/s, which is 1/(2π·1 kHz) of that at 1 kHz, 3.18. The formula that holds off
+/// balance divides by nothing there, and poles, zeros and constant stand in its place.
+#[test]
+fn an_integrator_in_balance_has_its_pole_at_least() {
+    let text = derived(
+        "\
+stage d: in -> out
+  in -- R1 10k -- p
+  p -- C1 10n -- gnd
+  p -- R2 10k -- out
+  gnd -- R3 10k -- n
+  n -- R4 10k -- out
+  U1 ideal: + p, - n, out out
+",
+        "d",
+    );
+    assert!(text.contains("V(out)/V(in): poles 0 Hz; zeros none."), "{text}");
+    assert!(text.contains("2.000000e4") && text.contains("at 1 kHz it is ×3.18 (10.1 dB)"), "{text}");
+    assert!(!text.contains("latches"), "{text}");
+}

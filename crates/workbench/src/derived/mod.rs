@@ -2,6 +2,7 @@
 
 mod alone;
 mod fix;
+mod latched;
 mod numbers;
 mod numeric;
 mod shown;
@@ -183,6 +184,11 @@ impl<'a> Deriver<'a> {
             if taken.network.outputs.is_empty() {
                 continue;
             }
+            if let Some(lines) = latched::latched(&bent, &taken.network, &case.positions) {
+                self.done.short.push(lines[0].clone());
+                self.put(&head("Working"), lines);
+                continue;
+            }
             match derivation::working(&taken.network) {
                 Ok(working) => self.shown(&bent, &alone, &taken, &case, &working, &head, &mut written),
                 Err(refusal) => self.refused(&alone, &taken, &case, refusal, &head),
@@ -208,26 +214,34 @@ impl<'a> Deriver<'a> {
             }
             Refusal::Past => vec![said("This is past a hand derivation. From the solver, with the controls at rest:")],
         };
-        // A hover says no more than that: roots take their time.
-        if refusal == Refusal::Past && self.whole {
-            let names: Vec<&str> = taken.network.parts.iter().map(|p| p.name.as_str()).collect();
-            let mut stands = vec![numbers::Stand { name: String::new(), positions: case.positions.clone() }];
-            stands.extend(
-                numbers::stands(self.circuit, &case.positions, &names).into_iter().filter(|s| !s.name.is_empty()),
-            );
-            for output in &taken.network.outputs {
-                for input in &taken.network.inputs {
-                    let (from, to) = (taken.nodes[*input], taken.nodes[*output]);
-                    let what = format!("V({})/V({})", self.circuit.node_name(to), self.circuit.node_name(from));
-                    for stand in &stands {
-                        let at = if stand.name.is_empty() { what.clone() } else { format!("{what} at {}", stand.name) };
-                        lines.extend(numeric(alone, &at, from, to, &stand.positions, self.circuit.reference));
-                    }
-                }
-            }
+        if refusal == Refusal::Past {
+            lines.extend(self.roots(alone, taken, case));
         }
         self.done.short.push(lines[0].clone());
         self.put(&head("Working"), lines);
+    }
+
+    /// Poles, zeros and constant of every way through a stage. A hover has none: roots take their time.
+    fn roots(&self, alone: &Alone, taken: &taken::Taken, case: &Case) -> Vec<Line> {
+        let mut lines = Vec::new();
+        if !self.whole {
+            return lines;
+        }
+        let names: Vec<&str> = taken.network.parts.iter().map(|p| p.name.as_str()).collect();
+        let mut stands = vec![numbers::Stand { name: String::new(), positions: case.positions.clone() }];
+        stands
+            .extend(numbers::stands(self.circuit, &case.positions, &names).into_iter().filter(|s| !s.name.is_empty()));
+        for output in &taken.network.outputs {
+            for input in &taken.network.inputs {
+                let (from, to) = (taken.nodes[*input], taken.nodes[*output]);
+                let what = format!("V({})/V({})", self.circuit.node_name(to), self.circuit.node_name(from));
+                for stand in &stands {
+                    let at = if stand.name.is_empty() { what.clone() } else { format!("{what} at {}", stand.name) };
+                    lines.extend(numeric(alone, &at, from, to, &stand.positions, self.circuit.reference));
+                }
+            }
+        }
+        lines
     }
 }
 

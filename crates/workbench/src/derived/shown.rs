@@ -122,7 +122,13 @@ impl Deriver<'_> {
         }
         if !right {
             // It must not come to this; where it does, a wrong line is worse than none.
-            self.put(&head("Working"), vec![said("No working was found that the solver confirms.")]);
+            // Where parts are exactly in balance the solver has its own figures all the same.
+            let mut lines = vec![said(
+                "No working was found that the solver confirms at these values. From the solver, with the controls at rest:",
+            )];
+            lines.extend(self.roots(alone, taken, case));
+            self.done.short.push(lines[0].clone());
+            self.put(&head("Working"), lines);
             return;
         }
         self.done.found = true;
