@@ -90,16 +90,24 @@ pub fn slip(samples: &[Sample]) -> Option<&'static str> {
     let one = Complex64::new(1.0, 0.0);
     let tau = std::f64::consts::TAU;
     type Mended = fn(Complex64) -> Complex64;
-    let slips: [(&'static str, Mended); 9] = [
+    // What is added takes size away from what is negative: there too much and too little change places.
+    let smaller = samples.iter().all(|s| s.hand.norm() < s.formula.norm());
+    let slips: [(&'static str, Mended); 13] = [
         ("the sign is the other way round", |f| -f),
         ("it is upside down: the ratio is the other way round", |f| f.inv()),
         ("it is upside down, and its sign is the other way round", |f| -f.inv()),
-        ("`1 +` is missing", |f| f + 1.0),
-        ("`1 +` is too much", |f| f - 1.0),
+        (if smaller { "`1 +` is too much" } else { "`1 +` is missing" }, |f| f + 1.0),
+        (if smaller { "`1 +` is too much" } else { "`1 +` is missing" }, |f| f - 1.0),
         ("`1 +` is missing, and the ratio is the other way round", |f| f.inv() + 1.0),
         ("it is off by exactly 2: a factor of 2 is missing", |f| f * 2.0),
         ("it is off by exactly 2: a factor of 2 is too much", |f| f / 2.0),
         ("j is missing or too much: it is a quarter turn off", |f| f * Complex64::i()),
+        ("the ratio behind `1 +` is the other way round", |f| (f - 1.0).inv() + 1.0),
+        ("the sign behind `1` is the other way round", |f| 2.0 - f),
+        ("`1 +` is too much, and the sign is the other way round", |f| {
+            if f.im == 0.0 { 1.0 - f } else { Complex64::new(f64::NAN, 0.0) }
+        }),
+        ("the sign of s is the other way round", |f| f.conj()),
     ];
     let all = |mend: &dyn Fn(Complex64) -> Complex64| {
         samples.iter().all(|s| {
@@ -287,4 +295,24 @@ fn beside(kind: Kind, sample: &Sample) -> String {
 
 fn near(formula: f64, exact: f64) -> bool {
     exact.is_finite() && (formula - exact).abs() <= WITHIN * exact.abs()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(formula: f64, hand: f64) -> Option<&'static str> {
+        let of = |x| Complex64::new(x, 0.0);
+        slip(&[Sample { hertz: 1e3, position: "".into(), hand: of(hand), formula: of(formula) }])
+    }
+
+    #[test]
+    fn a_one_is_too_much_or_missing_on_either_side_of_nothing() {
+        assert_eq!(told(2.2, 3.2), Some("`1 +` is missing"));
+        assert_eq!(told(-3.2, -2.2), Some("`1 +` is too much"));
+        assert_eq!(told(-2.2, -3.2), Some("`1 +` is missing"));
+        assert_eq!(told(3.2, -2.2), Some("`1 +` is too much, and the sign is the other way round"));
+        assert_eq!(told(1.1, 11.0), Some("the ratio behind `1 +` is the other way round"));
+        assert_eq!(told(-9.0, 11.0), Some("the sign behind `1` is the other way round"));
+    }
 }

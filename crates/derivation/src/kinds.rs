@@ -129,8 +129,8 @@ fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
         }
         s
     };
-    let (to_ground, from_nodes): (Vec<&(&Branch, usize)>, Vec<&(&Branch, usize)>) =
-        others.iter().copied().partition(|(_, n)| *n == 0);
+    type Branches<'b> = Vec<&'b (&'b Branch, usize)>;
+    let (to_ground, from_nodes): (Branches, Branches) = others.iter().copied().partition(|(_, n)| *n == 0);
     if amp.plus == 0 {
         let called = match &from_nodes[..] {
             [(one, _)] => match (kind(&one.what), kind(&back.what)) {
