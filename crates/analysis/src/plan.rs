@@ -286,7 +286,10 @@ impl Planner<'_> {
         let drive = match &reaching[..] {
             [] => format!("an ideal source stands at {}", a.name),
             [one] => self.alone(*one),
-            many => format!("whichever of {} drives", names(many.iter().map(|s| &*feeds[s.at()].name))),
+            many => format!(
+                "whichever of {} drives",
+                quantity::list(&many.iter().map(|s| &*feeds[s.at()].name).collect::<Vec<_>>(), "and")
+            ),
         };
         let rows: Vec<u32> = reaching.iter().flat_map(|s| self.network.excitation(*s)).map(|e| e.0).collect();
         let from = || reaching.iter().flat_map(|s| [feeds[s.at()].plus, feeds[s.at()].minus]).collect();
@@ -711,13 +714,4 @@ pub(crate) fn pair_gains(
 fn drive_part(part: &Restricted, excited: &[(u32, f64)]) -> Excitation {
     let equations = excited.iter().filter_map(|(row, c)| Some((part.equation(*row)?, Complex64::new(*c, 0.0))));
     Excitation { equations: equations.collect(), givens: vec![Complex64::new(0.0, 0.0); part.pencil.givens() as usize] }
-}
-
-fn names<'a>(all: impl Iterator<Item = &'a str>) -> String {
-    let all: Vec<&str> = all.collect();
-    match &all[..] {
-        [] => String::new(),
-        [one] => (*one).into(),
-        [head @ .., last] => format!("{} and {last}", head.join(", ")),
-    }
 }

@@ -27,6 +27,23 @@ pub struct Query {
     pub weighting: Option<Weighting>,
 }
 
+impl Query {
+    /// A question without a clause, and without words of its own.
+    pub fn of(quantity: Quantity) -> Query {
+        Query {
+            phrase: Name::default(),
+            quantity,
+            at: None,
+            over: None,
+            when: None,
+            from: None,
+            against: None,
+            curve: None,
+            weighting: None,
+        }
+    }
+}
+
 /// A `when` clause.
 #[derive(Clone, Debug, PartialEq)]
 pub struct When {

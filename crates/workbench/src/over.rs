@@ -156,7 +156,7 @@ pub(crate) fn failure(d: &crate::decided::Decided, held: &Held, span: Span) -> O
     let spend = match &most[..] {
         [] => String::new(),
         [one] => format!("; {one} spends the margin"),
-        [head @ .., last] => format!("; {} and {last} spend most of the margin", head.join(", ")),
+        several => format!("; {} spend most of the margin", quantity::list(several, "and")),
     };
     let unread = over.unread.as_ref().map(|(count, why)| {
         let share = percent(*count as f64 / over.share.all.max(1) as f64);

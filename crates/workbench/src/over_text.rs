@@ -30,15 +30,11 @@ impl Tolerance {
         } else {
             lines.push(format!("lowest found   {}", extreme(reading, &study.low)));
             lines.push(format!("highest found  {}", extreme(reading, &study.high)));
-            // Around nothing there is no slope to take the squares of.
-            if study.rss[0] >= 0.0 || study.low.value < 0.0 {
-                // A magnitude that is nothing nominally has no slope that squares could be taken of.
-                let middle = 0.5 * (study.rss[0] + study.rss[1]);
-                let bare =
-                    reading.kind == Kind::Level && (study.rss[0] < 0.0 || middle.abs() <= 1e-6 * study.high.value);
-                if !bare {
-                    lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
-                }
+            // A magnitude that is nothing nominally has no slope that squares could be taken of.
+            let middle = 0.5 * (study.rss[0] + study.rss[1]);
+            let nothing = reading.kind == Kind::Level && middle.abs() <= 1e-6 * study.high.value;
+            if !nothing && (study.rss[0] >= 0.0 || study.low.value < 0.0) {
+                lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
             }
             lines.push(builds(reading, study));
         }

@@ -60,17 +60,7 @@ pub fn loops(
     hertz: f64,
     pulse: &dyn Fn(),
 ) -> Result<Vec<Loop>, String> {
-    let query = Query {
-        phrase: "".into(),
-        quantity: Quantity::Measure(Measure::PhaseMargin(part)),
-        at: None,
-        over: None,
-        when: None,
-        from: None,
-        against: None,
-        curve: None,
-        weighting: None,
-    };
+    let query = Query::of(Quantity::Measure(Measure::PhaseMargin(part)));
     let bench = Bench { whole, circuit, query: &query, place: Place::At(circuit.reference), pulse };
     let amplifier = Amplifier::of(&bench, part)?;
     if let Some(why) = lacking(&bench, part, &amplifier) {

@@ -286,17 +286,7 @@ pub fn noise_makers(
     point: &Point,
     pulse: &dyn Fn(),
 ) -> Result<Vec<(String, f64)>, String> {
-    let query = circuit::Query {
-        phrase: "".into(),
-        quantity: circuit::Quantity::Measure(Measure::Noise(point.clone())),
-        at: None,
-        over: None,
-        when: None,
-        from: None,
-        against: None,
-        curve: None,
-        weighting: None,
-    };
+    let query = circuit::Query::of(circuit::Quantity::Measure(Measure::Noise(point.clone())));
     let (low, high) = circuit.band;
     let bench = Bench { whole, circuit, query: &query, place: Place::Over(low, high), pulse };
     if low <= 0.0 {

@@ -115,17 +115,7 @@ pub fn ripple(
 /// A question whose own words do not matter: everything is looked at.
 fn nothing() -> Query {
     let point = Point { name: "".into(), terms: Vec::new() };
-    Query {
-        phrase: "".into(),
-        quantity: Quantity::Measure(Measure::Level(point)),
-        at: None,
-        over: None,
-        when: None,
-        from: None,
-        against: None,
-        curve: None,
-        weighting: None,
-    }
+    Query::of(Quantity::Measure(Measure::Level(point)))
 }
 
 fn bench<'a>(whole: &'a Whole, circuit: &'a Arc<Circuit>, query: &'a Query, pulse: &'a dyn Fn()) -> Bench<'a> {

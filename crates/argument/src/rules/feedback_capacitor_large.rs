@@ -56,5 +56,9 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         10.0 * (1.0 + (f.edge / pole).powi(2)).log10(),
     );
     let finding = Finding::new(ID, message, &[f.capacitor, f.amplifier]);
-    Some(if kept { finding.mend(Mend::Value { part: f.capacitor.into(), value: written(value) }) } else { finding })
+    Some(if kept {
+        finding.mend(Mend::Value { part: f.capacitor.into(), value: written(value, Unit::Farad) })
+    } else {
+        finding
+    })
 }

@@ -39,5 +39,9 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     );
     let finding = Finding::new(ID, message, &[f.capacitor, f.amplifier]);
     // Another value alone is no way out where the next rule would take it back.
-    Some(if f.kept { finding.mend(Mend::Value { part: f.capacitor.into(), value: written(KEPT) }) } else { finding })
+    Some(if f.kept {
+        finding.mend(Mend::Value { part: f.capacitor.into(), value: written(KEPT, Unit::Farad) })
+    } else {
+        finding
+    })
 }

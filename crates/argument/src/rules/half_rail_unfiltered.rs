@@ -57,6 +57,6 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     if f.signal {
         return Some(finding);
     }
-    let entry = format!("{} -- {{}} {} polar -- gnd", f.middle, written(farads));
+    let entry = format!("{} -- {{}} {} polar -- gnd", f.middle, written(farads, Unit::Farad));
     Some(finding.mend(Mend::Part { class: "C", entry }))
 }

@@ -51,13 +51,8 @@ pub(crate) fn below(x: f64, limit: f64) -> bool {
 }
 
 /// A value as it is written in a file: `4.7k`, `22u`, `47`.
-pub(crate) fn written(x: f64) -> String {
-    const PREFIXES: [(f64, &str); 8] =
-        [(1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p")];
-    // A hair below a round figure is that figure.
-    let (size, prefix) = PREFIXES.into_iter().find(|p| x >= p.0 * 0.9999).unwrap_or((1e-12, "p"));
-    let text = format!("{:.3}", x / size);
-    format!("{}{prefix}", text.trim_end_matches('0').trim_end_matches('.'))
+pub(crate) fn written(x: f64, unit: Unit) -> String {
+    quantity::canonical(x, unit).unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -65,20 +60,15 @@ mod tests {
     use super::*;
 
     #[test]
-    fn values_are_written_as_the_trade_writes_them() {
-        assert_eq!([4.7e3, 22e-6, 47.0, 1e-7, 1e6, 3.3e-12].map(written), ["4.7k", "22u", "47", "100n", "1M", "3.3p"]);
-    }
-
-    #[test]
     fn figures_are_rounded_up_as_sheets_have_them() {
-        assert_eq!([3.04e6, 0.306e6, 7.2, 1.0].map(|x| written(round_up(x))), ["5M", "500k", "10", "1"]);
+        assert_eq!([3.04e6, 0.306e6, 7.2, 1.0].map(round_up), [5e6, 5e5, 10.0, 1.0]);
         assert_eq!([0.25, 17.3].map(percent), ["25.0 %", "17.3 times"]);
     }
 
     #[test]
     fn members_of_a_series_lie_on_their_side() {
-        assert_eq!(written(at_least(Series::E12, 40.0)), "47");
-        assert_eq!(written(at_least(Series::E12, 47.0)), "47");
-        assert_eq!(written(at_most(Series::E6, 9.0e-6)), "6.8u");
+        assert_eq!(at_least(Series::E12, 40.0), 47.0);
+        assert_eq!(at_least(Series::E12, 47.0), 47.0);
+        assert_eq!(at_most(Series::E6, 9.0e-6), 6.8e-6);
     }
 }

@@ -36,6 +36,6 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         f.out,
         f.minus,
     );
-    let entry = format!("{} -- {{}} {} -- {}", f.out, written(beside), f.minus);
+    let entry = format!("{} -- {{}} {} -- {}", f.out, written(beside, Unit::Ohm), f.minus);
     Some(Finding::new(ID, message, &[f.control, f.amplifier]).mend(Mend::Part { class: "R", entry }))
 }

@@ -60,7 +60,7 @@ pub fn run(args: &Check) -> ExitCode {
     finish(&out, code)
 }
 
-/// Ways out that take their time are looked for of so many problems of a design.
+/// Ways out that take their time are looked for of so many requirements of a design.
 const SEARCHED: usize = 40;
 
 fn check(file: String, text: String) -> Checked {
@@ -68,8 +68,8 @@ fn check(file: String, text: String) -> Checked {
     crate::includes::open(&mut bench, std::path::Path::new(&file), text.clone());
     let snapshot = bench.snapshot();
     let mut problems = snapshot.problems_reviewed(&file, true).to_vec();
-    // Where very much is amiss, the first of it is worth the search.
-    for p in problems.iter_mut().take(SEARCHED) {
+    // Where very much fails, the first of it is worth the search.
+    for p in problems.iter_mut().filter(|p| p.id == "requirement-fails").take(SEARCHED) {
         let ways = snapshot.ways_out(&file, p);
         p.fixes = ways.fixes;
         if let Some(none) = ways.none {
