@@ -483,17 +483,7 @@ pub(crate) fn query(quantity: Quantity, when: Option<When>, from: Option<SourceI
     if let Some(w) = &when {
         phrase.push_str(&format!(" when {}", w.name));
     }
-    Query {
-        phrase: phrase.into(),
-        quantity,
-        at: None,
-        over: None,
-        when,
-        from,
-        against: None,
-        curve: None,
-        weighting: None,
-    }
+    Query { phrase: phrase.into(), when, from, ..Query::of(quantity) }
 }
 
 /// What is known of one part where it stands: for capacitors and inductors, the impedance that they see.

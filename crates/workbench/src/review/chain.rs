@@ -30,7 +30,7 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
         (scene.pulse)();
         let Some(room) = scene.views.iter().find_map(|v| super::levels::room(scene, v, amplifier)) else { continue };
         let point = Point::node(scene.circuit, amplifier.out);
-        let query = plain(Quantity::Measure(Measure::Offset(point)));
+        let query = Query::of(Quantity::Measure(Measure::Offset(point)));
         let read = measure::answer(scene.whole, scene.circuit, &query, scene.pulse);
         let Some((offset, position)) = most(&read) else { continue };
         let finding = offset_large::judge(&offset_large::Figures {
@@ -233,20 +233,5 @@ fn noise(scene: &Scene, found: &mut Vec<Noted>) {
             let id = scene.circuit.parts.iter().position(|p| p.name == part.name).unwrap_or_default();
             found.push(Noted { at: At::Part(circuit::PartId(id as u32)), finding });
         }
-    }
-}
-
-/// A question without clauses.
-fn plain(quantity: Quantity) -> Query {
-    Query {
-        phrase: "".into(),
-        quantity,
-        at: None,
-        over: None,
-        when: None,
-        from: None,
-        against: None,
-        curve: None,
-        weighting: None,
     }
 }
