@@ -16,8 +16,9 @@ use super::actions::Actions;
 use super::bench::View;
 use super::definition::{self, Definition};
 use super::document::Change;
-use super::format::{ENDS_A_LINE, Lines, Typed, Whole};
+use super::format::{Lines, Typed, Whole};
 use super::hover::Hover;
+use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
 use super::symbols::Symbols;
@@ -101,47 +102,14 @@ fn trace_of(value: lsp::TraceValue) -> Trace {
 impl<V: View> LanguageServer for Handlers<V> {
     async fn initialize(&self, params: lsp::InitializeParams) -> Result<lsp::InitializeResult> {
         let abilities = Abilities::of(&params);
-        let encoding = abilities.encoding;
+        let capabilities = offered(&abilities);
         self.tell(Event::Begin(abilities));
         self.outbox.set_trace(params.trace.map_or(Trace::Off, trace_of));
         if let Some(process) = params.process_id {
             self.watch.over(process);
         }
-        let sync = lsp::TextDocumentSyncOptions {
-            open_close: Some(true),
-            change: Some(lsp::TextDocumentSyncKind::INCREMENTAL),
-            save: Some(lsp::TextDocumentSyncSaveOptions::Supported(true)),
-            ..lsp::TextDocumentSyncOptions::default()
-        };
-        let fixes = lsp::CodeActionOptions {
-            code_action_kinds: Some(vec![lsp::CodeActionKind::QUICKFIX, super::actions::PROPOSAL]),
-            ..lsp::CodeActionOptions::default()
-        };
         Ok(lsp::InitializeResult {
-            capabilities: lsp::ServerCapabilities {
-                position_encoding: Some(lsp::PositionEncodingKind::new(encoding.name())),
-                text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
-                inlay_hint_provider: Some(lsp::OneOf::Left(true)),
-                hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
-                definition_provider: Some(lsp::OneOf::Left(true)),
-                document_symbol_provider: Some(lsp::OneOf::Left(true)),
-                code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
-                document_formatting_provider: Some(lsp::OneOf::Left(true)),
-                document_range_formatting_provider: Some(lsp::OneOf::Left(true)),
-                document_on_type_formatting_provider: Some(lsp::DocumentOnTypeFormattingOptions {
-                    first_trigger_character: ENDS_A_LINE.to_string(),
-                    more_trigger_character: None,
-                }),
-                semantic_tokens_provider: Some(tokens::options()),
-                workspace: Some(lsp::WorkspaceServerCapabilities {
-                    workspace_folders: Some(lsp::WorkspaceFoldersServerCapabilities {
-                        supported: Some(true),
-                        change_notifications: Some(lsp::OneOf::Left(true)),
-                    }),
-                    ..lsp::WorkspaceServerCapabilities::default()
-                }),
-                ..lsp::ServerCapabilities::default()
-            },
+            capabilities,
             server_info: Some(lsp::ServerInfo {
                 name: "stagewright".to_string(),
                 version: Some(env!("CARGO_PKG_VERSION").to_string()),

@@ -33,6 +33,7 @@ mod handlers;
 mod hints;
 mod hover;
 mod moved;
+mod offered;
 mod outbox;
 mod owner;
 pub mod position;
