@@ -92,13 +92,16 @@ class Case:
         self.tidy = self.laid_out("\n".join([*lines[:at], self.untidy, *lines[at + 1 :]]) + "\n").splitlines()
         assert self.tidy[at] != self.untidy and len(self.tidy) == len(lines), "there is nothing to lay out"
 
-    def environment(self) -> dict:
+    def environment(self, grammar: Path | None = None) -> dict:
         """The environment of a clean editor: a home of its own with the repository in it, as the pages of the editors have it, and a
-        `stagewright` on the search path that writes down what it and the editor say."""
+        `stagewright` on the search path that writes down what it and the editor say. The folder of the tree-sitter grammar may be one
+        in which the grammar is made already."""
         home, programs = self.folder / "home", self.folder / "bin"
-        home.mkdir()
+        (home / "stagewright" / "editors").mkdir(parents=True)
         programs.mkdir()
-        (home / "stagewright").symlink_to(tools.ROOT)
+        for folder in (tools.ROOT / "editors").iterdir():
+            place = home / "stagewright" / "editors" / folder.name
+            place.symlink_to(grammar if grammar and folder.name == "tree-sitter-stage" else folder)
         # Copies, since an editor may live where other folders of this machine are not seen.
         copied = [shutil.copy2(program, programs / name) for program, name in ((tools.recorder(), "recorder"), (tools.program(), "program"))]
         command = " ".join(shlex.quote(str(word)) for word in (copied[0], self.record, copied[1]))
@@ -153,6 +156,11 @@ class Case:
         return wrong
 
 
+def commands(page: Path, language: str = "sh") -> list:
+    """The pieces of code in a language on the page of an editor, in order."""
+    return re.findall(rf"```{language}\n(.*?)```", page.read_text(), re.DOTALL)
+
+
 def judge(editor: str, case: Case, answers: list, others: list = ()) -> None:
     """Compares what an editor had at each step with what it should have had, and ends the script accordingly. What else was found
     wrong joins in."""
@@ -174,12 +182,13 @@ def judge(editor: str, case: Case, answers: list, others: list = ()) -> None:
     sys.exit(1 if wrong or not all(compared.values()) else 0)
 
 
-def seen(case: Case, step: Step, rows: list) -> list:
-    """What is wrong with the rows of a screen that show the whole design: each line has its hints and nothing else."""
+def seen(case: Case, step: Step, rows: list, told: bool = False) -> list:
+    """What is wrong with the rows of a screen that show the whole design: each line has its hints and nothing else (but its messages,
+    where the editor writes them into the line)."""
     text = step_text(case, step)
     wrong, below = [], 0
     for number, line in enumerate(text):
-        labels = [label for at, label in step.hints if at == number + 1]
+        labels = [label for at, label in [*step.hints, *(step.problems if told else [])] if at == number + 1]
         found = next((at for at in range(below, len(rows)) if _shows(rows[at], line, labels)), None)
         if found is None:
             like = next((row for row in rows if line.strip() and squeezed(line)[:12] in squeezed(row)), "nothing like it")

@@ -115,6 +115,11 @@ class Terminal:
             os.write(self.file, KEYS.get(key, key).encode())
             self.draw(pause)
 
+    def type(self, text: str) -> None:
+        """Types a text, key by key, as fast as a hand on the keys could be at most."""
+        for character in text:
+            self.press(character, pause=0.01)
+
     def left(self, seconds: float = 10.0) -> bool:
         """Waits until the program has ended; whether it has."""
         end = time.monotonic() + seconds
