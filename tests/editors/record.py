@@ -31,6 +31,10 @@ def faults(path: Path) -> list:
 
 
 def _faults(said: list) -> list:
+    # What an editor asks once it has told the server to shut down is refused, if the server is still there to do so.
+    end = next((at for at, (_, message) in enumerate(said) if message.get("method") == "shutdown"), len(said))
+    late = {message["id"] for who, message in said[end + 1 :] if who == "editor" and "method" in message and "id" in message}
+    said = [(who, message) for who, message in said if message.get("id") not in late or who == ("server" if "method" in message else "")]
     wrong = []
     for asks, answers in (("editor", "server"), ("server", "editor")):
         asked = {message["id"]: message["method"] for who, message in said if who == asks and "method" in message and "id" in message}
