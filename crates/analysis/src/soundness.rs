@@ -8,7 +8,7 @@ use circuit::{GROUND, NodeId, PartId};
 use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
 use crate::clash::{Clash, clashes};
-use crate::latching::latching;
+use crate::latching::{Balance, balances, latching};
 use crate::network::{Network, Shape, Variant};
 
 /// So many rounds of mending are tried; a round mends all that has nothing to do with one another.
@@ -63,6 +63,8 @@ pub struct Sound {
     pub replaced: Vec<(u32, u32)>,
     /// Loops of branches without resistance that would hold two voltages at one node.
     pub clashes: Vec<Arc<Clash>>,
+    /// Loops of ideal amplifiers that latch at some values.
+    pub balances: Vec<Arc<Balance>>,
     /// Of each mended equation, the unknowns that it has a say in: none of them may be taken for 0 or for any other number.
     tainted: Vec<Vec<bool>>,
 }
@@ -100,7 +102,9 @@ impl Sound {
                     |(row, _): &(u32, usize)| structure.influenced_by(Excited { equations: &[*row], givens: &[] });
                 let tainted = mended.iter().map(says).collect();
                 let clashes = clashes(network, &[]).into_iter().map(|c| Arc::new(alike(c, &flaws))).collect();
-                return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced, clashes, tainted });
+                let balances = balances(network, &pencil, &variant.replaced);
+                let replaced = variant.replaced;
+                return Some(Sound { pencil, structure, mended, flaws, replaced, clashes, balances, tainted });
             };
             let pairs = pairs(network, &deficiency);
             if pairs.is_empty() {
