@@ -218,7 +218,14 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
             let (network, circuit) = (network(db, document), circuit_of(db, document));
             found.extend(crate::clashes::problems(&network, &sound, &circuit, place));
         }
+        let latching = crate::latching::latching(db, document);
+        found.extend(crate::latching::problems(&all.circuit, &latching, place));
         let growing = crate::unstable::growing(db, document);
+        // What latches is told as that.
+        let told = |g: &&analysis::measure::Growth| {
+            latching.iter().any(|l| l.amplifiers.iter().any(|p| g.amplifiers.contains(p)))
+        };
+        let growing: Vec<_> = growing.iter().filter(|g| !told(g)).cloned().collect();
         found.extend(crate::unstable::problems(&all.circuit, &growing, place));
     }
     if depth.review {
