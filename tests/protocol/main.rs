@@ -14,6 +14,7 @@ mod positions;
 mod real;
 mod requests;
 mod reviewed;
+mod settings;
 mod steady;
 mod tokens;
 mod toy;

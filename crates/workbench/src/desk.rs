@@ -56,6 +56,11 @@ impl Workbench {
         }
     }
 
+    /// Sets how figures beside the text are printed.
+    pub fn set_style(&mut self, style: quantity::Style) {
+        self.database.style = style;
+    }
+
     /// The words in the quotes of a file's `include` headings.
     pub fn included(&self, path: &str) -> Vec<String> {
         let Some(document) = self.documents.get(path) else { return Vec::new() };
@@ -137,10 +142,10 @@ impl Snapshot {
     }
 
     /// What could be written for the sake of the argument about what stands in a range of bytes: a stage's formula, and assumptions that
-    /// would hold.
-    pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
+    /// would hold. `budget` is what a neglect may cost, in decibels, where the file says nothing of it.
+    pub fn proposals(&self, path: &str, range: Range<usize>, budget: Option<f64>) -> Vec<Fix> {
         let Some(document) = self.document(path) else { return Vec::new() };
-        let assumed = crate::proposals::proposals(&self.database, document, &range);
+        let assumed = crate::proposals::proposals(&self.database, document, &range, budget);
         crate::derived::fix(&self.database, document, range).into_iter().chain(assumed).collect()
     }
 

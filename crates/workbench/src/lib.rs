@@ -55,7 +55,7 @@ pub use tokens::{Token, TokenKind};
 pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
-pub use quantity::{Style, Unit};
+pub use quantity::{Levels, Style, Unit};
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
 pub fn is_reviewed(id: &str) -> bool {

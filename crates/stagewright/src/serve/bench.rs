@@ -5,7 +5,7 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use workbench::{Fix, Hint, Hover, Problem, Symbol, Token, Unfinished, Ways};
+use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways};
 
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
@@ -27,6 +27,8 @@ pub trait Bench: Send + 'static {
     }
     /// Forgets the text under `path`.
     fn close(&mut self, path: &str);
+    /// Sets how figures beside the text are printed.
+    fn set_style(&mut self, _style: Style) {}
     /// All texts as they are now.
     fn view(&self) -> Self::View;
 }
@@ -66,7 +68,7 @@ pub trait View: Clone + Send + 'static {
         Ways { fixes: problem.fixes.clone(), none: None }
     }
     /// What could be written about what stands in `range`.
-    fn proposals(&self, _path: &str, _range: Range<usize>) -> Vec<Fix> {
+    fn proposals(&self, _path: &str, _range: Range<usize>, _budget: Option<f64>) -> Vec<Fix> {
         Vec::new()
     }
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
@@ -96,6 +98,9 @@ impl Bench for workbench::Workbench {
     }
     fn close(&mut self, path: &str) {
         workbench::Workbench::close(self, path);
+    }
+    fn set_style(&mut self, style: Style) {
+        workbench::Workbench::set_style(self, style);
     }
     fn view(&self) -> workbench::Snapshot {
         self.snapshot()
@@ -133,8 +138,8 @@ impl View for workbench::Snapshot {
     fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         workbench::Snapshot::ways_out(self, path, problem)
     }
-    fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
-        workbench::Snapshot::proposals(self, path, range)
+    fn proposals(&self, path: &str, range: Range<usize>, budget: Option<f64>) -> Vec<Fix> {
+        workbench::Snapshot::proposals(self, path, range, budget)
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)

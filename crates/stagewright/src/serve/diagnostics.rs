@@ -180,7 +180,7 @@ impl<V: View> Work<V> for Check<V> {
                 && touched.is_some_and(|(word, entry)| touches(&problem.range, word) || !touches(&problem.range, entry))
                 && !context.said.contains(&place(problem))
         };
-        let hidden = |problem: &Problem| context.abilities.hides_unfinished && is_begun(problem, context);
+        let hidden = |problem: &Problem| context.settings.hides_unfinished && is_begun(problem, context);
         // Between two reviews what the last one said stands where it stood.
         let kept = if self.deep { &[][..] } else { &context.reviewed.problems[..] };
         let now: Vec<&Problem> = problems.iter().filter(|problem| !waits(problem)).collect();

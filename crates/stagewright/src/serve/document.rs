@@ -53,7 +53,7 @@ pub struct Document {
     /// What was last typed since the document was opened or saved.
     pub touched: Option<Touched>,
     /// How long a word is under way.
-    pause: Duration,
+    pub pause: Duration,
     /// When the word that was last touched has rested.
     pub rests_at: Option<Instant>,
     /// When the reviewer's rules are to be asked.

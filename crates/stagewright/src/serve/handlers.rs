@@ -21,6 +21,7 @@ use super::hover::Hover;
 use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
+use super::settings::section;
 use super::symbols::Symbols;
 use super::tokens;
 use super::tokens_delta::Delta;
@@ -103,7 +104,7 @@ impl<V: View> LanguageServer for Handlers<V> {
     async fn initialize(&self, params: lsp::InitializeParams) -> Result<lsp::InitializeResult> {
         let abilities = Abilities::of(&params);
         let capabilities = offered(&abilities);
-        self.tell(Event::Begin(abilities));
+        self.tell(Event::Begin(abilities, params.initialization_options.unwrap_or_default()));
         self.outbox.set_trace(params.trace.map_or(Trace::Off, trace_of));
         if let Some(process) = params.process_id {
             self.watch.over(process);
@@ -120,6 +121,12 @@ impl<V: View> LanguageServer for Handlers<V> {
 
     async fn initialized(&self, _: lsp::InitializedParams) {
         self.tell(Event::Ready);
+    }
+
+    async fn did_change_configuration(&self, params: lsp::DidChangeConfigurationParams) {
+        // A client that can be asked often sends nothing but the word that something has changed.
+        let sent = section(&params.settings);
+        self.tell(if sent.is_null() { Event::AskSettings } else { Event::Settings(sent.clone()) });
     }
 
     async fn did_change_watched_files(&self, params: lsp::DidChangeWatchedFilesParams) {

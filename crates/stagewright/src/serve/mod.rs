@@ -17,6 +17,7 @@
 
 use std::io::{self, Read, Write};
 
+use crossbeam_channel::Sender;
 use tower_lsp::LspService;
 
 pub use bench::{Bench, View};
@@ -39,6 +40,7 @@ mod owner;
 pub mod position;
 mod reviewed;
 pub mod schedule;
+mod settings;
 mod steady;
 mod symbols;
 mod tokens;
@@ -75,8 +77,8 @@ pub fn serve<B: Bench>(
 
     let mut owner = None;
     let build = LspService::build(|client| {
-        let client = Client { client, runtime: runtime.handle().clone() };
-        let sender = owner::start(bench, client, outbox.clone());
+        let runtime = runtime.handle().clone();
+        let sender = owner::start(bench, |owner| Client { client, runtime, owner }, outbox.clone());
         owner = Some(sender.clone());
         handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer) }
     });
@@ -97,12 +99,30 @@ pub fn serve<B: Bench>(
 }
 
 /// The framework's handle on the client. What it is asked is sent by a task of its own: nobody waits for the answer.
-struct Client {
+struct Client<V: View> {
     client: tower_lsp::Client,
     runtime: tokio::runtime::Handle,
+    owner: Sender<owner::Event<V>>,
 }
 
-impl owner::Client for Client {
+impl<V: View> Client<V> {
+    /// Asks the client to tell the server something from now on.
+    fn register(&self, id: &str, method: &'static str, options: serde_json::Value) {
+        let client = self.client.clone();
+        let registration = tower_lsp::ls_types::Registration {
+            id: id.to_string(),
+            method: method.to_string(),
+            register_options: Some(options),
+        };
+        self.runtime.spawn(async move {
+            if let Err(error) = client.register_capability(vec![registration]).await {
+                tracing::debug!("the client does not tell {method}: {error}");
+            }
+        });
+    }
+}
+
+impl<V: View> owner::Client for Client<V> {
     fn refresh_hints(&self) {
         let client = self.client.clone();
         self.runtime.spawn(async move {
@@ -112,18 +132,26 @@ impl owner::Client for Client {
         });
     }
 
-    fn watch_files(&self) {
-        let client = self.client.clone();
-        let options = serde_json::json!({ "watchers": [{ "globPattern": "**/*.stage" }] });
-        let registration = tower_lsp::ls_types::Registration {
-            id: "designs-on-disk".to_string(),
-            method: "workspace/didChangeWatchedFiles".to_string(),
-            register_options: Some(options),
-        };
+    fn ask_settings(&self) {
+        let (client, owner) = (self.client.clone(), self.owner.clone());
+        let asked = tower_lsp::ls_types::ConfigurationItem { scope_uri: None, section: Some(settings::SECTION.into()) };
         self.runtime.spawn(async move {
-            if let Err(error) = client.register_capability(vec![registration]).await {
-                tracing::debug!("the client does not watch the designs on disk: {error}");
+            match client.configuration(vec![asked]).await {
+                Ok(sections) => {
+                    drop(owner.send(owner::Event::Settings(sections.into_iter().next().unwrap_or_default())))
+                }
+                Err(error) => tracing::debug!("the client did not tell its configuration: {error}"),
             }
         });
+    }
+
+    fn hear_settings(&self) {
+        let options = serde_json::json!({ "section": settings::SECTION });
+        self.register("settings", "workspace/didChangeConfiguration", options);
+    }
+
+    fn watch_files(&self) {
+        let options = serde_json::json!({ "watchers": [{ "globPattern": "**/*.stage" }] });
+        self.register("designs-on-disk", "workspace/didChangeWatchedFiles", options);
     }
 }

@@ -20,14 +20,19 @@ use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
 use super::reviewed::Reviewed;
 use super::schedule::Overtaken;
+use super::settings::{Settings, section};
 use super::uri::path_of;
 use super::work::{Context, Refusal, Work};
 use super::workers::{Batch, Broken, Job, Workers};
 
 /// What the owner is told.
 pub enum Event<V: View> {
-    /// The client has said what it can do.
-    Begin(Abilities),
+    /// The client has said what it can do, and what it wishes.
+    Begin(Abilities, serde_json::Value),
+    /// What it wishes now.
+    Settings(serde_json::Value),
+    /// It wishes something else, which it has to be asked.
+    AskSettings,
     /// A document was opened.
     Open {
         /// As the client names it.
@@ -72,6 +77,10 @@ pub trait Client: Send + 'static {
     fn refresh_hints(&self);
     /// Asks it to tell when designs on disk change. Does not wait.
     fn watch_files(&self) {}
+    /// Asks it to tell when its configuration changes. Does not wait.
+    fn hear_settings(&self) {}
+    /// Asks it for its configuration, which comes as an event. Does not wait.
+    fn ask_settings(&self) {}
 }
 
 struct Owner<B: Bench, C: Client> {
@@ -81,6 +90,7 @@ struct Owner<B: Bench, C: Client> {
     sender: Sender<Event<B::View>>,
     workers: Workers<B::View>,
     abilities: Arc<Abilities>,
+    settings: Arc<Settings>,
     /// The folders that are open in the client.
     folders: Vec<PathBuf>,
     documents: HashMap<String, Document>,
@@ -97,15 +107,20 @@ struct Owner<B: Bench, C: Client> {
 type Asked<V> = (Box<dyn Work<V>>, Option<i32>);
 
 /// Starts the owner on a thread of its own.
-pub fn start<B: Bench, C: Client>(bench: B, client: C, outbox: Outbox) -> Sender<Event<B::View>> {
+pub fn start<B: Bench, C: Client>(
+    bench: B,
+    client: impl FnOnce(Sender<Event<B::View>>) -> C,
+    outbox: Outbox,
+) -> Sender<Event<B::View>> {
     let (sender, events) = unbounded();
     let owner = Owner {
         bench,
-        client,
+        client: client(sender.clone()),
         outbox: outbox.clone(),
         sender: sender.clone(),
         workers: Workers::start(sender.clone(), outbox),
         abilities: Arc::default(),
+        settings: Arc::default(),
         folders: Vec::new(),
         documents: HashMap::new(),
         changed: BTreeSet::new(),
@@ -156,12 +171,25 @@ impl<B: Bench, C: Client> Owner<B, C> {
 
     fn take(&mut self, event: Event<B::View>) {
         match event {
-            Event::Begin(abilities) => {
+            Event::Begin(abilities, wishes) => {
                 self.folders.clone_from(&abilities.folders);
                 self.abilities = Arc::new(abilities);
+                self.wish(section(&wishes));
             }
-            Event::Ready if self.abilities.watches_files => self.client.watch_files(),
-            Event::Ready => {}
+            Event::Ready => {
+                if self.abilities.watches_files {
+                    self.client.watch_files();
+                }
+                if self.abilities.tells_configuration {
+                    self.client.hear_settings();
+                }
+                if self.abilities.configuration {
+                    self.client.ask_settings();
+                }
+            }
+            Event::Settings(wishes) => self.wish(&wishes),
+            Event::AskSettings if self.abilities.configuration => self.client.ask_settings(),
+            Event::AskSettings => {}
             Event::Disk(uris) => {
                 // What the editor holds goes before the disk, so a file that is open is not read again.
                 let open = |uri: &String| self.documents.values().any(|d| *d.path == *path_of(uri));
@@ -176,7 +204,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             }
             Event::Open { uri, version, text } => {
                 let published = self.documents.remove(&uri).and_then(|document| document.published);
-                let mut document = Document::new(&uri, version, text, self.abilities.encoding, self.abilities.pause);
+                let mut document = Document::new(&uri, version, text, self.abilities.encoding, self.settings.pause);
                 document.published = published;
                 self.documents.insert(uri.clone(), document);
                 self.changed.insert(uri);
@@ -202,6 +230,27 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
             Event::Checked(checked) => self.publish(checked),
             Event::End => self.ended = true,
+        }
+    }
+
+    /// Goes by other wishes from now on. A client that has no configuration of this server says nothing, and what it began with stays.
+    fn wish(&mut self, wishes: &serde_json::Value) {
+        if wishes.is_null() {
+            return;
+        }
+        let (settings, faults) = Settings::of(wishes);
+        for fault in faults {
+            self.outbox.show_warning(&fault);
+        }
+        if settings == *self.settings {
+            return;
+        }
+        self.bench.set_style(settings.style);
+        self.documents.values_mut().for_each(|document| document.pause = settings.pause);
+        self.settings = Arc::new(settings);
+        self.recheck.extend(self.documents.keys().cloned());
+        if self.abilities.refresh_hints && !self.documents.is_empty() {
+            self.client.refresh_hints();
         }
     }
 
@@ -384,6 +433,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             steady: document.steady.clone(),
             coloured: document.coloured.clone(),
             abilities: self.abilities.clone(),
+            settings: self.settings.clone(),
         };
         Some(Job { work, view: self.bench.view(), generation: context.generation, context })
     }

@@ -11,6 +11,7 @@ use super::document::Touched;
 use super::position::Text;
 use super::reviewed::Reviewed;
 use super::schedule::{Line, line_of};
+use super::settings::Settings;
 use super::steady::Steady;
 use super::tokens::Sent;
 
@@ -97,6 +98,8 @@ pub struct Context {
     pub coloured: Arc<Mutex<Option<Sent>>>,
     /// What the client can do.
     pub abilities: Arc<Abilities>,
+    /// What it wishes.
+    pub settings: Arc<Settings>,
 }
 
 impl Context {
