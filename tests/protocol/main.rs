@@ -10,6 +10,7 @@ mod framework;
 mod hints;
 mod includes;
 mod lifecycle;
+mod names;
 mod positions;
 mod real;
 mod requests;

@@ -30,6 +30,10 @@ pub struct Abilities {
     pub preferred_actions: bool,
     /// A code action may be shown that cannot be taken, with the reason.
     pub disabled_actions: bool,
+    /// An edit may stand under a label.
+    pub annotated_edits: bool,
+    /// The client asks whether a name may be renamed before it is typed.
+    pub prepares_renames: bool,
     /// The client can be asked for its configuration.
     pub configuration: bool,
     /// The client tells of changes of its configuration once it has been asked to.
@@ -60,6 +64,10 @@ impl Abilities {
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
             disabled_actions: action.and_then(|action| action.disabled_support) == Some(true),
+            annotated_edits: workspace
+                .and_then(|workspace| workspace.workspace_edit.as_ref()?.change_annotation_support.as_ref())
+                .is_some(),
+            prepares_renames: text.and_then(|text| text.rename.as_ref()?.prepare_support) == Some(true),
             configuration: workspace.and_then(|workspace| workspace.configuration) == Some(true),
             tells_configuration: workspace
                 .and_then(|workspace| workspace.did_change_configuration.as_ref()?.dynamic_registration)
