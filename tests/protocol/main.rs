@@ -11,6 +11,7 @@ mod framework;
 mod hints;
 mod includes;
 mod lifecycle;
+mod names;
 mod positions;
 mod pull;
 mod real;

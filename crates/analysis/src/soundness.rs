@@ -580,7 +580,8 @@ fn tied(network: &Network, known: &[Flaw]) -> Vec<(u32, u32, Flaw)> {
             None => held.push((*out, vec![(PartId(i as u32), law)])),
         }
     }
-    let told = |names: &[String]| known.iter().any(|f| f.id == "outputs-tied" && names.iter().all(|n| f.names.contains(n)));
+    let told =
+        |names: &[String]| known.iter().any(|f| f.id == "outputs-tied" && names.iter().all(|n| f.names.contains(n)));
     let fight = |(out, all): &(NodeId, Vec<(PartId, u32)>)| {
         let names: Vec<String> = all.iter().map(|(p, _)| network.pieces[p.at()].name.to_string()).collect();
         let column = Network::row(*out).filter(|_| all.len() > 1 && !told(&names))?;

@@ -8,6 +8,7 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Where};
+use crate::editing::{names, rename};
 use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
@@ -209,6 +210,49 @@ impl Snapshot {
             Found::Library(origin) => (Where::Library(origin.volume.file, origin.volume.text), origin.name),
         };
         Some(Definition { word, place, name })
+    }
+
+    /// All files by their names.
+    pub(crate) fn known(&self) -> &HashMap<String, Document> {
+        &self.documents
+    }
+
+    /// All places of the name at a byte, in the file and in those that hang together with it by `include`.
+    pub fn occurrences(&self, path: &str, offset: usize) -> Vec<names::Occurrence> {
+        self.document(path).map(|d| names::occurrences(&self.database, self.known(), d, offset)).unwrap_or_default()
+    }
+
+    /// The places in a file of the name at a byte, each with whether it is driven or set there.
+    pub fn highlighted(&self, path: &str, offset: usize) -> Vec<(Range<usize>, bool)> {
+        self.document(path).map(|d| names::highlighted(&self.database, self.known(), d, offset)).unwrap_or_default()
+    }
+
+    /// The places in a file that may be typed over together with the name at a byte.
+    pub fn linked(&self, path: &str, offset: usize) -> Option<names::Linked> {
+        names::linked(&self.database, self.known(), self.document(path)?, offset)
+    }
+
+    /// Where the data sheet is made that the amplifier at a byte goes by.
+    pub fn type_definition(&self, path: &str, offset: usize) -> Option<Definition> {
+        names::type_of(&self.database, self.known(), self.document(path)?, offset)
+    }
+
+    /// The name at a byte with its place, if it may be renamed; nothing where no name stands.
+    ///
+    /// # Errors
+    /// A sentence that says why it keeps its name.
+    pub fn prepare_rename(&self, path: &str, offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
+        let Some(document) = self.document(path) else { return Ok(None) };
+        rename::prepare(&self.database, self.known(), document, offset)
+    }
+
+    /// What changes in which files if the name at a byte becomes another; nothing where no name stands.
+    ///
+    /// # Errors
+    /// A sentence that says why it cannot be called so.
+    pub fn rename(&self, path: &str, offset: usize, new: &str) -> Result<Option<Vec<rename::Renamed>>, String> {
+        let Some(document) = self.document(path) else { return Ok(None) };
+        rename::rename(self, document, offset, new)
     }
 
     /// The outline.

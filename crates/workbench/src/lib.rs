@@ -13,6 +13,7 @@ mod decided;
 mod definition;
 mod derived;
 mod desk;
+pub mod editing;
 mod formulas;
 mod from_included;
 mod hints;

@@ -34,6 +34,10 @@ pub struct Abilities {
     pub pulls_diagnostics: bool,
     /// The client shows progress.
     pub progress: bool,
+    /// An edit may stand under a label.
+    pub annotated_edits: bool,
+    /// The client asks whether a name may be renamed before it is typed.
+    pub prepares_renames: bool,
     /// The client can be asked for its configuration.
     pub configuration: bool,
     /// The client tells of changes of its configuration once it has been asked to.
@@ -67,6 +71,10 @@ impl Abilities {
             pulls_diagnostics: text.is_some_and(|text| text.diagnostic.is_some())
                 && workspace.and_then(|workspace| workspace.diagnostics.as_ref()?.refresh_support) == Some(true),
             progress: params.capabilities.window.as_ref().and_then(|window| window.work_done_progress) == Some(true),
+            annotated_edits: workspace
+                .and_then(|workspace| workspace.workspace_edit.as_ref()?.change_annotation_support.as_ref())
+                .is_some(),
+            prepares_renames: text.and_then(|text| text.rename.as_ref()?.prepare_support) == Some(true),
             configuration: workspace.and_then(|workspace| workspace.configuration) == Some(true),
             tells_configuration: workspace
                 .and_then(|workspace| workspace.did_change_configuration.as_ref()?.dynamic_registration)

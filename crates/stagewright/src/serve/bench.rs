@@ -5,6 +5,8 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
+use workbench::editing::names;
+use workbench::editing::rename::Renamed;
 use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways};
 
 use super::work::Stop;
@@ -74,6 +76,36 @@ pub trait View: Clone + Send + 'static {
     /// Where the name at a place is made.
     fn definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
         None
+    }
+    /// All places of the name at a place, in all files that hang together by `include`.
+    fn occurrences(&self, _path: &str, _offset: usize) -> Vec<names::Occurrence> {
+        Vec::new()
+    }
+    /// The places in the file of the name at a place, each with whether it is driven or set there.
+    fn highlighted(&self, _path: &str, _offset: usize) -> Vec<(Range<usize>, bool)> {
+        Vec::new()
+    }
+    /// The places in the file that may be typed over together with the name at a place.
+    fn linked(&self, _path: &str, _offset: usize) -> Option<names::Linked> {
+        None
+    }
+    /// Where the data sheet of the amplifier at a place is made.
+    fn type_definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
+        None
+    }
+    /// The name at a place with its bytes, if it may be renamed; else a sentence.
+    ///
+    /// # Errors
+    /// Why it keeps its name.
+    fn prepare_rename(&self, _path: &str, _offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
+        Ok(None)
+    }
+    /// What changes in which files if the name at a place becomes another; else a sentence.
+    ///
+    /// # Errors
+    /// Why it cannot be called so.
+    fn rename(&self, _path: &str, _offset: usize, _new: &str) -> Result<Option<Vec<Renamed>>, String> {
+        Ok(None)
     }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
@@ -156,6 +188,24 @@ impl View for workbench::Snapshot {
     }
     fn definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
         workbench::Snapshot::definition(self, path, offset)
+    }
+    fn occurrences(&self, path: &str, offset: usize) -> Vec<names::Occurrence> {
+        workbench::Snapshot::occurrences(self, path, offset)
+    }
+    fn highlighted(&self, path: &str, offset: usize) -> Vec<(Range<usize>, bool)> {
+        workbench::Snapshot::highlighted(self, path, offset)
+    }
+    fn linked(&self, path: &str, offset: usize) -> Option<names::Linked> {
+        workbench::Snapshot::linked(self, path, offset)
+    }
+    fn type_definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
+        workbench::Snapshot::type_definition(self, path, offset)
+    }
+    fn prepare_rename(&self, path: &str, offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
+        workbench::Snapshot::prepare_rename(self, path, offset)
+    }
+    fn rename(&self, path: &str, offset: usize, new: &str) -> Result<Option<Vec<Renamed>>, String> {
+        workbench::Snapshot::rename(self, path, offset, new)
     }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)

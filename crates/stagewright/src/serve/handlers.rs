@@ -14,15 +14,20 @@ use tower_lsp::{LanguageServer, ls_types as lsp};
 use super::abilities::Abilities;
 use super::actions::Actions;
 use super::bench::View;
-use super::definition::{self, Definition};
+use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
 use super::format::{Lines, Typed, Whole};
+use super::highlight::Highlight;
 use super::hover::Hover;
+use super::linked::Linked;
 use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
+use super::position::Position;
 use super::progress::Running;
 use super::pull::{Pull, Report};
+use super::references::References;
+use super::rename::{Answer, Prepare, Rename};
 use super::settings::section;
 use super::symbols::Symbols;
 use super::tokens;
@@ -102,6 +107,23 @@ impl<V: View> Handlers<V> {
         }
     }
 }
+
+/// The document and the place in it that a request points at.
+fn pointed_at(at: lsp::TextDocumentPositionParams) -> (String, Position) {
+    (at.text_document.uri.as_str().to_string(), position_of(at.position))
+}
+
+/// An answer, or the sentence that refuses it, which a client shows to the person.
+fn told<T>(Answer(answer): Answer<T>) -> Result<Option<T>> {
+    answer.map_err(|sentence| Error {
+        code: ErrorCode::ServerError(REQUEST_FAILED),
+        message: sentence.into(),
+        data: None,
+    })
+}
+
+/// The protocol's code for a request that is in order and cannot be granted.
+const REQUEST_FAILED: i64 = -32803;
 
 fn trace_of(value: lsp::TraceValue) -> Trace {
     match value {
@@ -186,6 +208,57 @@ impl<V: View> LanguageServer for Handlers<V> {
         self.ask(Definition { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) })
             .await
     }
+
+    async fn goto_declaration(
+        &self,
+        params: lsp::request::GotoDeclarationParams,
+    ) -> Result<Option<lsp::request::GotoDeclarationResponse>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Declaration(Definition { uri, position })).await
+    }
+
+    async fn goto_type_definition(
+        &self,
+        params: lsp::request::GotoTypeDefinitionParams,
+    ) -> Result<Option<lsp::request::GotoTypeDefinitionResponse>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(TypeDefinition { uri, position }).await
+    }
+
+    async fn references(&self, params: lsp::ReferenceParams) -> Result<Option<Vec<lsp::Location>>> {
+        let (uri, position) = pointed_at(params.text_document_position);
+        self.ask(References { uri, position, with_declaration: params.context.include_declaration }).await
+    }
+
+    async fn document_highlight(
+        &self,
+        params: lsp::DocumentHighlightParams,
+    ) -> Result<Option<Vec<lsp::DocumentHighlight>>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Highlight { uri, position }).await
+    }
+
+    async fn prepare_rename(
+        &self,
+        params: lsp::TextDocumentPositionParams,
+    ) -> Result<Option<lsp::PrepareRenameResponse>> {
+        let (uri, position) = pointed_at(params);
+        self.ask(Prepare { uri, position }).await.and_then(told)
+    }
+
+    async fn rename(&self, params: lsp::RenameParams) -> Result<Option<lsp::WorkspaceEdit>> {
+        let (uri, position) = pointed_at(params.text_document_position);
+        self.ask(Rename { uri, position, new: params.new_name }).await.and_then(told)
+    }
+
+    async fn linked_editing_range(
+        &self,
+        params: lsp::LinkedEditingRangeParams,
+    ) -> Result<Option<lsp::LinkedEditingRanges>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Linked { uri, position }).await
+    }
+
     async fn hover(&self, params: lsp::HoverParams) -> Result<Option<lsp::Hover>> {
         let at = params.text_document_position_params;
         self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await

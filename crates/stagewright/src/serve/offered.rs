@@ -24,6 +24,18 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         inlay_hint_provider: Some(lsp::OneOf::Left(true)),
         hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
         definition_provider: Some(lsp::OneOf::Left(true)),
+        declaration_provider: Some(lsp::DeclarationCapability::Simple(true)),
+        type_definition_provider: Some(lsp::TypeDefinitionProviderCapability::Simple(true)),
+        references_provider: Some(lsp::OneOf::Left(true)),
+        document_highlight_provider: Some(lsp::OneOf::Left(true)),
+        rename_provider: Some(if abilities.prepares_renames {
+            let prepare_provider = Some(true);
+            let work_done_progress_options = lsp::WorkDoneProgressOptions::default();
+            lsp::OneOf::Right(lsp::RenameOptions { prepare_provider, work_done_progress_options })
+        } else {
+            lsp::OneOf::Left(true)
+        }),
+        linked_editing_range_provider: Some(lsp::LinkedEditingRangeServerCapabilities::Simple(true)),
         document_symbol_provider: Some(lsp::OneOf::Left(true)),
         code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
         document_formatting_provider: Some(lsp::OneOf::Left(true)),

@@ -22,7 +22,7 @@ use super::progress::{Place, Progress, Running, Teller};
 use super::schedule::Overtaken;
 use super::settings::{Builds, Settings, section};
 use super::uri::path_of;
-use super::work::{Cancel, Context, Desk, Refusal, Work};
+use super::work::{Cancel, Context, Desk, Opened, Refusal, Work};
 use super::workers::{Batch, Broken, Job, Workers};
 
 /// What the owner is told.
@@ -127,6 +127,8 @@ struct Owner<B: Bench, C: Client> {
     recheck: BTreeSet<String>,
     /// What was asked in this turn, each with the version that it was asked of.
     asked: Vec<Asked<B::View>>,
+    /// The documents as other documents' answers speak of them.
+    open: Arc<[Opened]>,
     ended: bool,
 }
 
@@ -158,6 +160,7 @@ pub fn start<B: Bench, C: Client>(
         changed: BTreeSet::new(),
         recheck: BTreeSet::new(),
         asked: Vec::new(),
+        open: Arc::default(),
         ended: false,
     };
     thread::Builder::new()
@@ -396,6 +399,10 @@ impl<B: Bench, C: Client> Owner<B, C> {
         changed.retain(|uri| self.documents.contains_key(uri));
         let paths: Vec<&str> = changed.iter().filter_map(|uri| Some(&*self.documents.get(uri)?.path)).collect();
         self.refresh_above(&paths, &changed);
+        let opened = |d: &Document| Opened { uri: d.uri.clone(), path: d.path.clone(), version: d.version };
+        if !self.asked.is_empty() {
+            self.open = self.documents.values().map(opened).collect();
+        }
         let mut jobs = Vec::new();
         for (work, version) in std::mem::take(&mut self.asked) {
             jobs.extend(self.job(work, version));
@@ -485,6 +492,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             steady: document.steady.clone(),
             coloured: document.coloured.clone(),
             abilities: self.abilities.clone(),
+            open: self.open.clone(),
             settings: self.settings.clone(),
             desk: self.desk.clone(),
         };

@@ -137,6 +137,28 @@ pub struct Context {
     pub settings: Arc<Settings>,
     /// Who is told what.
     pub desk: Arc<dyn Desk>,
+    /// All documents that are open.
+    pub open: Arc<[Opened]>,
+}
+
+/// A document that is open, as other documents' answers speak of it.
+#[derive(Clone, Debug)]
+pub struct Opened {
+    /// As the client named it.
+    pub uri: Arc<str>,
+    /// Its name in the workbench.
+    pub path: Arc<str>,
+    /// The client's count of its text.
+    pub version: i32,
+}
+
+/// Which texts an answer looks at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reach {
+    /// The document, and what it includes.
+    Document,
+    /// Also the files of the client's folders that include it.
+    Family,
 }
 
 impl Context {
@@ -152,6 +174,8 @@ pub trait Feature: Send + 'static {
     type Answer: Default + Send + 'static;
     /// The method's name in the protocol, which stands in the scheduling table.
     const METHOD: &'static str;
+    /// Which texts the answer looks at.
+    const REACH: Reach = Reach::Document;
     /// The document.
     fn uri(&self) -> &str;
     /// The parameters, for the log.
@@ -164,6 +188,10 @@ pub trait Feature: Send + 'static {
 pub trait Work<V: View>: Send {
     /// Its line in the scheduling table.
     fn line(&self) -> Line;
+    /// Which texts it looks at.
+    fn reach(&self) -> Reach {
+        Reach::Document
+    }
     /// The document that it is about.
     fn uri(&self) -> &str;
     /// The parameters, for the log.
@@ -195,6 +223,9 @@ impl<F: Feature> Request<F> {
 impl<F: Feature, V: View> Work<V> for Request<F> {
     fn line(&self) -> Line {
         line_of(F::METHOD)
+    }
+    fn reach(&self) -> Reach {
+        F::REACH
     }
     fn uri(&self) -> &str {
         self.feature.uri()
