@@ -3,6 +3,7 @@
 mod actions;
 mod builds;
 mod bursts;
+mod closer;
 mod definition;
 mod diagnostics;
 mod fence;

@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use workbench::editing::names;
 use workbench::editing::rename::Renamed;
-use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways};
+use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways, Where};
 
 use super::work::Stop;
 
@@ -106,6 +106,10 @@ pub trait View: Clone + Send + 'static {
     /// Why it cannot be called so.
     fn rename(&self, _path: &str, _offset: usize, _new: &str) -> Result<Option<Vec<Renamed>>, String> {
         Ok(None)
+    }
+    /// Where a name of the file is made.
+    fn made(&self, _path: &str, _name: &str) -> Option<(Where, Range<usize>)> {
+        None
     }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
@@ -206,6 +210,9 @@ impl View for workbench::Snapshot {
     }
     fn rename(&self, path: &str, offset: usize, new: &str) -> Result<Option<Vec<Renamed>>, String> {
         workbench::Snapshot::rename(self, path, offset, new)
+    }
+    fn made(&self, path: &str, name: &str) -> Option<(Where, Range<usize>)> {
+        workbench::Snapshot::made(self, path, name)
     }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)

@@ -18,6 +18,7 @@ use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
 use super::format::{Lines, Typed, Whole};
 use super::highlight::Highlight;
+use super::hints_resolved::{Resolve, Resolved};
 use super::hover::Hover;
 use super::linked::Linked;
 use super::offered::offered;
@@ -282,6 +283,13 @@ impl<V: View> LanguageServer for Handlers<V> {
         let uri = params.text_document.uri.as_str().to_string();
         let Report(report) = self.ask(Pull { uri, previous: params.previous_result_id }).await?;
         serde_json::from_value(report).map_err(|_| Error::internal_error())
+    }
+
+    async fn inlay_hint_resolve(&self, hint: lsp::InlayHint) -> Result<lsp::InlayHint> {
+        let asked = serde_json::to_value(&hint).unwrap_or_default();
+        let Resolved(found) = self.ask(Resolve::of(asked)).await?;
+        // A hint of a document that has been closed since stays as it is.
+        Ok(found.and_then(|found| serde_json::from_value(found).ok()).unwrap_or(hint))
     }
 
     async fn semantic_tokens_full(

@@ -36,6 +36,7 @@ mod front;
 mod handlers;
 mod highlight;
 mod hints;
+mod hints_resolved;
 mod hover;
 mod linked;
 mod moved;

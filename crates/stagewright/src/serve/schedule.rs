@@ -51,6 +51,7 @@ pub const TABLE: &[Line] = &[
     line("textDocument/didSave", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/didClose", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/inlayHint", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("inlayHint/resolve", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/hover", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/definition", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/onTypeFormatting", Lane::LatencySensitive, Overtaken::Refuse, 8),
