@@ -29,6 +29,8 @@ mod definition;
 mod diagnostics;
 pub mod document;
 mod elsewhere;
+mod finding;
+mod folding;
 mod format;
 mod front;
 mod handlers;
@@ -36,7 +38,9 @@ mod highlight;
 mod hints;
 mod hover;
 mod linked;
+mod links;
 mod moved;
+mod moving;
 mod offered;
 mod outbox;
 mod owner;
@@ -45,6 +49,7 @@ mod references;
 mod rename;
 mod reviewed;
 pub mod schedule;
+mod selection;
 mod settings;
 mod steady;
 mod symbols;
@@ -56,6 +61,7 @@ mod uri;
 mod watch;
 mod work;
 mod workers;
+mod workspace;
 
 /// How a session ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
