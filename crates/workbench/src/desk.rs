@@ -9,6 +9,8 @@ use salsa::Setter;
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Found, Where};
 use crate::editing::{names, rename};
+use crate::definition::{Definition, Where};
+use crate::editing::{fold, links, names, nest, rename};
 use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
@@ -243,6 +245,21 @@ impl Snapshot {
     /// Where the data sheet is made that the amplifier at a byte goes by.
     pub fn type_definition(&self, path: &str, offset: usize) -> Option<Definition> {
         names::type_of(&self.database, self.known(), self.document(path)?, offset)
+    }
+
+    /// What may be folded away.
+    pub fn folds(&self, path: &str) -> Vec<fold::Fold> {
+        self.document(path).map(|d| fold::folds(&self.database, d)).unwrap_or_default()
+    }
+
+    /// What encloses a byte, from the word to the file, each inside the next.
+    pub fn around(&self, path: &str, offset: usize) -> Vec<Range<usize>> {
+        self.document(path).map(|d| nest::around(&self.database, d, offset)).unwrap_or_default()
+    }
+
+    /// What leads out of a file.
+    pub fn links(&self, path: &str) -> Vec<links::Link> {
+        self.document(path).map(|d| links::links(&self.database, self.known(), d)).unwrap_or_default()
     }
 
     /// The name at a byte with its place, if it may be renamed; nothing where no name stands.

@@ -44,6 +44,14 @@ pub struct Abilities {
     pub annotated_edits: bool,
     /// The client asks whether a name may be renamed before it is typed.
     pub prepares_renames: bool,
+    /// It folds whole lines alone.
+    pub folds_lines_only: bool,
+    /// It wants no more folds than these.
+    pub fold_limit: Option<usize>,
+    /// A link may say where it leads.
+    pub link_tooltips: bool,
+    /// It asks what is to follow before it renames files.
+    pub asks_before_moving: bool,
     /// The client can be asked for its configuration.
     pub configuration: bool,
     /// The client tells of changes of its configuration once it has been asked to.
@@ -101,6 +109,11 @@ impl Abilities {
                 .and_then(|workspace| workspace.workspace_edit.as_ref()?.change_annotation_support.as_ref())
                 .is_some(),
             prepares_renames: text.and_then(|text| text.rename.as_ref()?.prepare_support) == Some(true),
+            folds_lines_only: text.and_then(|text| text.folding_range.as_ref()?.line_folding_only) == Some(true),
+            fold_limit: text.and_then(|text| text.folding_range.as_ref()?.range_limit).map(|limit| limit as usize),
+            link_tooltips: text.and_then(|text| text.document_link.as_ref()?.tooltip_support) == Some(true),
+            asks_before_moving: workspace.and_then(|workspace| workspace.file_operations.as_ref()?.will_rename)
+                == Some(true),
             configuration: workspace.and_then(|workspace| workspace.configuration) == Some(true),
             tells_configuration: workspace
                 .and_then(|workspace| workspace.did_change_configuration.as_ref()?.dynamic_registration)

@@ -5,6 +5,8 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
+use workbench::editing::fold::Fold;
+use workbench::editing::links::Link;
 use workbench::editing::names;
 use workbench::editing::rename::Renamed;
 use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways, Where};
@@ -92,6 +94,18 @@ pub trait View: Clone + Send + 'static {
     /// Where the data sheet of the amplifier at a place is made.
     fn type_definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
         None
+    }
+    /// What may be folded away.
+    fn folds(&self, _path: &str) -> Vec<Fold> {
+        Vec::new()
+    }
+    /// What encloses a place, from the word to the file.
+    fn around(&self, _path: &str, _offset: usize) -> Vec<Range<usize>> {
+        Vec::new()
+    }
+    /// What leads out of the file.
+    fn links(&self, _path: &str) -> Vec<Link> {
+        Vec::new()
     }
     /// The name at a place with its bytes, if it may be renamed; else a sentence.
     ///
@@ -204,6 +218,15 @@ impl View for workbench::Snapshot {
     }
     fn type_definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
         workbench::Snapshot::type_definition(self, path, offset)
+    }
+    fn folds(&self, path: &str) -> Vec<Fold> {
+        workbench::Snapshot::folds(self, path)
+    }
+    fn around(&self, path: &str, offset: usize) -> Vec<Range<usize>> {
+        workbench::Snapshot::around(self, path, offset)
+    }
+    fn links(&self, path: &str) -> Vec<Link> {
+        workbench::Snapshot::links(self, path)
     }
     fn prepare_rename(&self, path: &str, offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
         workbench::Snapshot::prepare_rename(self, path, offset)

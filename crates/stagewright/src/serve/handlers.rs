@@ -16,11 +16,15 @@ use super::actions::Actions;
 use super::bench::View;
 use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
+use super::finding::Finding;
+use super::folding::Folding;
 use super::format::{Lines, Typed, Whole};
 use super::highlight::Highlight;
 use super::hints_resolved::{Resolve, Resolved};
 use super::hover::Hover;
 use super::linked::Linked;
+use super::links::Links;
+use super::moving::Moving;
 use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
@@ -29,6 +33,7 @@ use super::progress::Running;
 use super::pull::{Pull, Report};
 use super::references::References;
 use super::rename::{Answer, Prepare, Rename};
+use super::selection::Selection;
 use super::settings::section;
 use super::symbols::Symbols;
 use super::tokens;
@@ -37,6 +42,7 @@ use super::translate::{position_of, span_of};
 use super::uri::path_of;
 use super::watch::Watch;
 use super::work::{Cancel, Feature, Refusal, Reply, Request};
+use super::workspace::{Errand, Errands};
 
 /// The handlers' own state: ways to send, nothing else.
 pub struct Handlers<V: View> {
@@ -75,10 +81,18 @@ impl<V: View> Handlers<V> {
     }
 
     async fn ask<F: Feature>(&self, feature: F) -> Result<F::Answer> {
+        self.answered(|reply| Event::Ask(Box::new(Request::new(feature, reply)))).await
+    }
+
+    async fn ask_around<E: Errand>(&self, errand: E) -> Result<E::Answer> {
+        self.answered(|reply| Event::Errand(Errands::new(errand, reply))).await
+    }
+
+    async fn answered<T: Send + 'static>(&self, event: impl FnOnce(Reply<T>) -> Event<V>) -> Result<T> {
         let cancel = Cancel::default();
         let (send, answer) = oneshot::channel();
         let reply = Reply::new(cancel.clone(), move |answer| drop(send.send(answer)));
-        self.tell(Event::Ask(Box::new(Request::new(feature, reply))));
+        self.tell(event(reply));
         let _cancel = CancelOnDrop(cancel);
         answer.await.unwrap_or(Err(Refusal::Broke)).map_err(|refusal| {
             let (code, message) = error_of(refusal);
@@ -250,6 +264,28 @@ impl<V: View> LanguageServer for Handlers<V> {
     async fn rename(&self, params: lsp::RenameParams) -> Result<Option<lsp::WorkspaceEdit>> {
         let (uri, position) = pointed_at(params.text_document_position);
         self.ask(Rename { uri, position, new: params.new_name }).await.and_then(told)
+    }
+
+    async fn folding_range(&self, params: lsp::FoldingRangeParams) -> Result<Option<Vec<lsp::FoldingRange>>> {
+        self.ask(Folding { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn selection_range(&self, params: lsp::SelectionRangeParams) -> Result<Option<Vec<lsp::SelectionRange>>> {
+        let positions = params.positions.into_iter().map(position_of).collect();
+        self.ask(Selection { uri: params.text_document.uri.as_str().to_string(), positions }).await
+    }
+
+    async fn document_link(&self, params: lsp::DocumentLinkParams) -> Result<Option<Vec<lsp::DocumentLink>>> {
+        self.ask(Links { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn symbol(&self, params: lsp::WorkspaceSymbolParams) -> Result<Option<lsp::WorkspaceSymbolResponse>> {
+        self.ask_around(Finding { query: params.query }).await
+    }
+
+    async fn will_rename_files(&self, params: lsp::RenameFilesParams) -> Result<Option<lsp::WorkspaceEdit>> {
+        let moves = params.files.into_iter().map(|file| (file.old_uri, file.new_uri)).collect();
+        self.ask_around(Moving { moves }).await
     }
 
     async fn linked_editing_range(

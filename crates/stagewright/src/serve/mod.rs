@@ -31,6 +31,8 @@ mod definition;
 mod diagnostics;
 pub mod document;
 mod elsewhere;
+mod finding;
+mod folding;
 mod format;
 mod front;
 mod handlers;
@@ -39,7 +41,9 @@ mod hints;
 mod hints_resolved;
 mod hover;
 mod linked;
+mod links;
 mod moved;
+mod moving;
 mod offered;
 mod outbox;
 mod owner;
@@ -50,6 +54,7 @@ mod references;
 mod rename;
 mod reviewed;
 pub mod schedule;
+mod selection;
 mod settings;
 mod steady;
 mod symbols;
@@ -61,6 +66,7 @@ mod uri;
 mod watch;
 mod work;
 mod workers;
+mod workspace;
 
 /// How a session ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -43,6 +43,13 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
             lsp::OneOf::Left(true)
         }),
         linked_editing_range_provider: Some(lsp::LinkedEditingRangeServerCapabilities::Simple(true)),
+        folding_range_provider: Some(lsp::FoldingRangeProviderCapability::Simple(true)),
+        selection_range_provider: Some(lsp::SelectionRangeProviderCapability::Simple(true)),
+        document_link_provider: Some(lsp::DocumentLinkOptions {
+            resolve_provider: Some(false),
+            work_done_progress_options: lsp::WorkDoneProgressOptions::default(),
+        }),
+        workspace_symbol_provider: Some(lsp::OneOf::Left(true)),
         document_symbol_provider: Some(lsp::OneOf::Left(true)),
         code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
         document_formatting_provider: Some(lsp::OneOf::Left(true)),
@@ -63,8 +70,26 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
                 supported: Some(true),
                 change_notifications: Some(lsp::OneOf::Left(true)),
             }),
+            file_operations: abilities.asks_before_moving.then(|| lsp::WorkspaceFileOperationsServerCapabilities {
+                will_rename: Some(designs_and_folders()),
+                ..lsp::WorkspaceFileOperationsServerCapabilities::default()
+            }),
             ..lsp::WorkspaceServerCapabilities::default()
         }),
         ..lsp::ServerCapabilities::default()
+    }
+}
+
+/// What may be included: a design, or a folder that may hold some.
+fn designs_and_folders() -> lsp::FileOperationRegistrationOptions {
+    let filter = |glob: &str, matches| lsp::FileOperationFilter {
+        scheme: Some("file".to_string()),
+        pattern: lsp::FileOperationPattern { glob: glob.to_string(), matches: Some(matches), options: None },
+    };
+    lsp::FileOperationRegistrationOptions {
+        filters: vec![
+            filter("**/*.stage", lsp::FileOperationPatternKind::File),
+            filter("**", lsp::FileOperationPatternKind::Folder),
+        ],
     }
 }

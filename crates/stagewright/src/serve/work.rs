@@ -42,6 +42,11 @@ impl<T> Reply<T> {
         Self { send: Some(Box::new(send)), cancelled }
     }
 
+    /// Whether anybody still waits for it.
+    pub fn is_wanted(&self) -> bool {
+        !self.cancelled.is_set()
+    }
+
     /// Sends.
     pub fn send(mut self, answer: Result<T, Refusal>) {
         if let Some(send) = self.send.take() {
