@@ -29,6 +29,7 @@ mod problems;
 mod proposals;
 mod renumber;
 mod review;
+mod slips;
 mod statement;
 mod symbols;
 mod tokens;
