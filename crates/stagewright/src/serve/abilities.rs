@@ -88,7 +88,8 @@ impl Abilities {
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),
-            markdown: hover.contains(&MarkupKind::Markdown),
+            // The order is the client's preference: one that shows Markdown as it is written names plain text first.
+            markdown: hover.first() == Some(&MarkupKind::Markdown),
             refresh_hints: workspace.and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support) == Some(true),
             watches_files: workspace
                 .and_then(|workspace| workspace.did_change_watched_files.as_ref()?.dynamic_registration)
@@ -128,6 +129,14 @@ mod tests {
         let plain = of(json!({}));
         assert_eq!(plain.encoding, Encoding::Utf16);
         assert!(!plain.markdown && !plain.nested_symbols && !plain.refresh_hints && !plain.action_literals);
+    }
+
+    #[test]
+    fn a_hover_has_the_format_that_the_client_names_first() {
+        let of = |formats: serde_json::Value| of(json!({ "textDocument": { "hover": { "contentFormat": formats } } }));
+        assert!(of(json!(["markdown", "plaintext"])).markdown);
+        assert!(!of(json!(["plaintext", "markdown"])).markdown);
+        assert!(!of(json!([])).markdown);
     }
 
     #[test]
