@@ -92,6 +92,8 @@ impl Abilities {
             resolves_hints: Resolves::of(text),
             related_places: text.and_then(|text| text.publish_diagnostics.as_ref()?.related_information) == Some(true),
             explains: text.and_then(|text| text.publish_diagnostics.as_ref()?.code_description_support) == Some(true),
+            // The order is the client's preference: one that shows Markdown as it is written names plain text first.
+            markdown: hover.first() == Some(&MarkupKind::Markdown),
             refresh_hints: workspace.and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support) == Some(true),
             watches_files: workspace
                 .and_then(|workspace| workspace.did_change_watched_files.as_ref()?.dynamic_registration)
@@ -147,6 +149,14 @@ mod tests {
         let plain = of(json!({}));
         assert_eq!(plain.encoding, Encoding::Utf16);
         assert!(!plain.markdown && !plain.nested_symbols && !plain.refresh_hints && !plain.action_literals);
+    }
+
+    #[test]
+    fn a_hover_has_the_format_that_the_client_names_first() {
+        let of = |formats: serde_json::Value| of(json!({ "textDocument": { "hover": { "contentFormat": formats } } }));
+        assert!(of(json!(["markdown", "plaintext"])).markdown);
+        assert!(!of(json!(["plaintext", "markdown"])).markdown);
+        assert!(!of(json!([])).markdown);
     }
 
     #[test]
