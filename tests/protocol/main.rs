@@ -22,6 +22,7 @@ mod requests;
 mod reviewed;
 mod settings;
 mod steady;
+mod survey;
 mod tokens;
 mod toy;
 mod typing;

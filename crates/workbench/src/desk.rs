@@ -8,8 +8,6 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Found, Where};
-use crate::editing::{names, rename};
-use crate::definition::{Definition, Where};
 use crate::editing::{fold, links, names, nest, rename};
 use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;

@@ -88,7 +88,6 @@ impl Abilities {
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),
-            markdown: hover.contains(&MarkupKind::Markdown),
             resolves_hints: Resolves::of(text),
             related_places: text.and_then(|text| text.publish_diagnostics.as_ref()?.related_information) == Some(true),
             explains: text.and_then(|text| text.publish_diagnostics.as_ref()?.code_description_support) == Some(true),

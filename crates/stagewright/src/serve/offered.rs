@@ -62,6 +62,7 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         diagnostic_provider: abilities.pulls_diagnostics.then(|| {
             lsp::DiagnosticServerCapabilities::Options(lsp::DiagnosticOptions {
                 inter_file_dependencies: true,
+                workspace_diagnostics: true,
                 ..lsp::DiagnosticOptions::default()
             })
         }),

@@ -22,8 +22,7 @@ use super::progress::{Place, Progress, Running, Teller};
 use super::schedule::Overtaken;
 use super::settings::{Builds, Settings, section};
 use super::uri::path_of;
-use super::work::{Cancel, Context, Desk, Opened, Refusal, Work};
-use super::work::{Context, Opened, Reach, Refusal, Work};
+use super::work::{Cancel, Context, Desk, Opened, Reach, Refusal, Work};
 use super::workers::{Batch, Broken, Job, Workers};
 use super::workspace::{Around, Errands, File, Workspace};
 
@@ -117,6 +116,8 @@ struct Owner<B: Bench, C: Client> {
     bench: B,
     client: C,
     outbox: Outbox,
+    /// Its own door, for what comes back later.
+    sender: Sender<Event<B::View>>,
     /// What the work tells goes through it.
     desk: Arc<dyn Desk>,
     workers: Workers<B::View>,
@@ -159,6 +160,7 @@ pub fn start<B: Bench, C: Client>(
     let client = client(sender.clone());
     let owner = Owner {
         bench,
+        sender: sender.clone(),
         desk: Arc::new(Told {
             owner: sender.clone(),
             teller: Teller { outbox: outbox.clone(), running, place: client.place() },
