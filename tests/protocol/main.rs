@@ -1,6 +1,7 @@
 //! The language server as a client sees it. One file a concern; the workbench is a toy (`toy.rs`), so that every answer is plain to see.
 
 mod actions;
+mod builds;
 mod bursts;
 mod definition;
 mod diagnostics;
@@ -14,6 +15,7 @@ mod includes;
 mod lifecycle;
 mod names;
 mod positions;
+mod pull;
 mod real;
 mod requests;
 mod reviewed;

@@ -133,6 +133,29 @@ impl Snapshot {
         self.document(path).map(|d| problems::problems_reviewed(&self.database, d, tolerance)).unwrap_or_default()
     }
 
+    /// Whether the file states tolerances and requirements, so that there is something to be looked at over tolerance.
+    pub fn states_tolerances(&self, path: &str) -> bool {
+        self.document(path).is_some_and(|d| !problems::built(&self.database, d).is_empty())
+    }
+
+    /// Looks at the file's requirements over tolerance one by one, which is most of the work of [`Snapshot::problems_over_tolerance`], and
+    /// tells how many of how many are done.
+    pub fn build(&self, path: &str, told: &mut dyn FnMut(usize, usize)) {
+        let Some(document) = self.document(path) else { return };
+        let all = problems::built(&self.database, document);
+        for (i, chunk) in all.iter().enumerate() {
+            told(i, all.len());
+            crate::over::held(&self.database, document, *chunk);
+        }
+    }
+
+    /// What has the computations on this snapshot unwind, as if an edit had overtaken them (see [`cancelled`]).
+    pub fn stop(&self) -> impl Fn() + Send + 'static {
+        use salsa::Database;
+        let token = self.database.cancellation_token();
+        move || token.cancel()
+    }
+
     /// The ways out of a problem: those that it came with, and those that take their time to find, such as another value of a part.
     pub fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         let document = self.document(path);

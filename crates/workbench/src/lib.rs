@@ -21,6 +21,7 @@ mod hover;
 mod hover_part;
 mod hover_statement;
 mod hover_word;
+mod latching;
 mod leftmost;
 mod over;
 mod over_text;

@@ -30,6 +30,10 @@ pub struct Abilities {
     pub preferred_actions: bool,
     /// A code action may be shown that cannot be taken, with the reason.
     pub disabled_actions: bool,
+    /// The client asks for diagnostics, and can be told to ask again; else they are sent to it.
+    pub pulls_diagnostics: bool,
+    /// The client shows progress.
+    pub progress: bool,
     /// An edit may stand under a label.
     pub annotated_edits: bool,
     /// The client asks whether a name may be renamed before it is typed.
@@ -72,6 +76,9 @@ impl Abilities {
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
             disabled_actions: action.and_then(|action| action.disabled_support) == Some(true),
+            pulls_diagnostics: text.is_some_and(|text| text.diagnostic.is_some())
+                && workspace.and_then(|workspace| workspace.diagnostics.as_ref()?.refresh_support) == Some(true),
+            progress: params.capabilities.window.as_ref().and_then(|window| window.work_done_progress) == Some(true),
             annotated_edits: workspace
                 .and_then(|workspace| workspace.workspace_edit.as_ref()?.change_annotation_support.as_ref())
                 .is_some(),

@@ -11,6 +11,8 @@ use workbench::editing::names;
 use workbench::editing::rename::Renamed;
 use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways};
 
+use super::work::Stop;
+
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
     /// What the workers compute on.
@@ -46,6 +48,20 @@ pub trait View: Clone + Send + 'static {
     /// The same with what the reviewer's rules find.
     fn reviewed(&self, path: &str) -> Arc<Vec<Problem>> {
         self.problems(path)
+    }
+    /// The same with what shows over the parts' tolerances.
+    fn built(&self, path: &str) -> Arc<Vec<Problem>> {
+        self.reviewed(path)
+    }
+    /// Looks over the tolerances for what [`View::built`] says, requirement by requirement, and tells how many of how many are done.
+    fn build(&self, _path: &str, _told: &mut dyn FnMut(usize, usize)) {}
+    /// Whether there is anything to be looked at over tolerances.
+    fn states_tolerances(&self, _path: &str) -> bool {
+        false
+    }
+    /// What has the computations on this view unwind as if they were overtaken.
+    fn stop(&self) -> Stop {
+        Box::new(|| ())
     }
     /// The hints within `range`, or all.
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint>;
@@ -159,6 +175,18 @@ impl View for workbench::Snapshot {
     }
     fn reviewed(&self, path: &str) -> Arc<Vec<Problem>> {
         workbench::Snapshot::problems_reviewed(self, path, false)
+    }
+    fn built(&self, path: &str) -> Arc<Vec<Problem>> {
+        workbench::Snapshot::problems_reviewed(self, path, true)
+    }
+    fn build(&self, path: &str, told: &mut dyn FnMut(usize, usize)) {
+        workbench::Snapshot::build(self, path, told);
+    }
+    fn states_tolerances(&self, path: &str) -> bool {
+        workbench::Snapshot::states_tolerances(self, path)
+    }
+    fn stop(&self) -> Stop {
+        Box::new(workbench::Snapshot::stop(self))
     }
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
         workbench::Snapshot::hints(self, path, range)

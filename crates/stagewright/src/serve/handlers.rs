@@ -28,6 +28,8 @@ use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
 use super::position::Position;
+use super::progress::Running;
+use super::pull::{Pull, Report};
 use super::references::References;
 use super::rename::{Answer, Prepare, Rename};
 use super::selection::Selection;
@@ -49,6 +51,8 @@ pub struct Handlers<V: View> {
     pub outbox: Outbox,
     /// Looks after the client's process.
     pub watch: Watch,
+    /// Long work that is under way.
+    pub running: Running,
 }
 
 /// Sets the flag when the framework drops a handler, which is how it cancels.
@@ -106,9 +110,15 @@ impl<V: View> Handlers<V> {
             .ok_or_else(|| tower_lsp::jsonrpc::Error::invalid_params(format!("the library has no {}", params.uri)))
     }
 
-    /// `window/workDoneProgress/cancel`: no work of this server reports progress, so there is none to stop; the client is not told off.
+    /// `window/workDoneProgress/cancel`. What is done already cannot be taken back; the client is not told off.
     pub async fn cancel_progress(&self, params: lsp::WorkDoneProgressCancelParams) {
-        tracing::debug!(?params, "a progress that is not under way was taken back");
+        let token = match &params.token {
+            lsp::ProgressToken::String(token) => token.clone(),
+            lsp::ProgressToken::Number(token) => token.to_string(),
+        };
+        if !self.running.cancel(&token) {
+            tracing::debug!(token, "a progress that is not under way was taken back");
+        }
     }
 }
 
@@ -302,6 +312,12 @@ impl<V: View> LanguageServer for Handlers<V> {
             only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
         })
         .await
+    }
+
+    async fn diagnostic(&self, params: lsp::DocumentDiagnosticParams) -> Result<lsp::DocumentDiagnosticReportResult> {
+        let uri = params.text_document.uri.as_str().to_string();
+        let Report(report) = self.ask(Pull { uri, previous: params.previous_result_id }).await?;
+        serde_json::from_value(report).map_err(|_| Error::internal_error())
     }
 
     async fn semantic_tokens_full(

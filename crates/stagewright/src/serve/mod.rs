@@ -16,6 +16,7 @@
 //! nothing waits on purpose, except for messages about the word that is being typed ([`document::UNDER_WAY`]).
 
 use std::io::{self, Read, Write};
+use std::sync::Arc;
 
 use crossbeam_channel::Sender;
 use tower_lsp::LspService;
@@ -25,6 +26,7 @@ pub use bench::{Bench, View};
 mod abilities;
 mod actions;
 pub mod bench;
+mod check;
 mod definition;
 mod diagnostics;
 pub mod document;
@@ -45,6 +47,8 @@ mod offered;
 mod outbox;
 mod owner;
 pub mod position;
+mod progress;
+mod pull;
 mod references;
 mod rename;
 mod reviewed;
@@ -89,9 +93,11 @@ pub fn serve<B: Bench>(
     let mut owner = None;
     let build = LspService::build(|client| {
         let runtime = runtime.handle().clone();
-        let sender = owner::start(bench, |owner| Client { client, runtime, owner }, outbox.clone());
+        let running = progress::Running::default();
+        let client = |owner| Client { client, runtime, owner };
+        let sender = owner::start(bench, client, outbox.clone(), running.clone());
         owner = Some(sender.clone());
-        handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer) }
+        handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer), running }
     });
     let (service, socket) = build
         .custom_method(definition::CONTENT, handlers::Handlers::content)
@@ -141,6 +147,20 @@ impl<V: View> owner::Client for Client<V> {
                 tracing::debug!("the client did not fetch its hints again: {error}");
             }
         });
+    }
+
+    fn refresh_diagnostics(&self) {
+        let client = self.client.clone();
+        self.runtime.spawn(async move {
+            if let Err(error) = client.workspace_diagnostic_refresh().await {
+                tracing::debug!("the client did not ask for diagnostics again: {error}");
+            }
+        });
+    }
+
+    fn place(&self) -> progress::Place {
+        let (client, runtime) = (self.client.clone(), self.runtime.clone());
+        Arc::new(move |token| runtime.block_on(client.create_work_done_progress(token)).is_ok())
     }
 
     fn ask_settings(&self) {

@@ -52,6 +52,12 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
             more_trigger_character: None,
         }),
         semantic_tokens_provider: Some(tokens::options()),
+        diagnostic_provider: abilities.pulls_diagnostics.then(|| {
+            lsp::DiagnosticServerCapabilities::Options(lsp::DiagnosticOptions {
+                inter_file_dependencies: true,
+                ..lsp::DiagnosticOptions::default()
+            })
+        }),
         workspace: Some(lsp::WorkspaceServerCapabilities {
             workspace_folders: Some(lsp::WorkspaceFoldersServerCapabilities {
                 supported: Some(true),

@@ -75,6 +75,7 @@ pub const TABLE: &[Line] = &[
     line("textDocument/semanticTokens/full", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/semanticTokens/full/delta", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/documentSymbol", Lane::Worker, Overtaken::Retry, 50),
+    line("textDocument/diagnostic", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/publishDiagnostics", Lane::Worker, Overtaken::Drop, 8),
 ];
 
