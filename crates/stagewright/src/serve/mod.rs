@@ -10,6 +10,8 @@
 //! * The **framework** (tower-lsp) routes messages and keeps the order of life; its handlers send to the owner and compute nothing.
 //! * The **owner** has the open documents and the workbench. It applies edits at once and in order.
 //! * The **workers** compute on views. A newer text overtakes them: they unwind, and the [`schedule`] says what becomes of the work.
+//! * The **workspace** (a thread, begun where the client has folders) reads the designs of those folders; what is asked of all of them, and what wants
+//!   to know which files include a document, goes by way of it, so that nobody else waits for a disk.
 //!
 //! Invariants: the types of the protocol, JSON and tokio stay inside this module; places are bytes everywhere but in [`position`]'s
 //! callers that write to the client; every request is answered exactly once; a panic ends the work that it happened in and nothing else;

@@ -117,6 +117,7 @@ struct Owner<B: Bench, C: Client> {
     client: C,
     outbox: Outbox,
     /// Its own door, for what comes back later.
+    /// To itself, for what goes a way round.
     sender: Sender<Event<B::View>>,
     /// What the work tells goes through it.
     desk: Arc<dyn Desk>,
@@ -166,6 +167,7 @@ pub fn start<B: Bench, C: Client>(
             teller: Teller { outbox: outbox.clone(), running, place: client.place() },
         }),
         client,
+        sender: sender.clone(),
         outbox: outbox.clone(),
         workers: Workers::start(sender.clone(), outbox),
         abilities: Arc::default(),
