@@ -31,6 +31,8 @@ def faults(path: Path) -> list:
     """What is wrong with what was said: a request that got no reply or two, a reply to nothing, an error."""
     if not path.exists():
         return ["nothing was recorded: the editor has not started the server of this test"]
+    if not any(message.get("method") == "textDocument/inlayHint" for who, message in messages(path) if who == "editor"):
+        return ["the editor has not asked for hints"]
     return [fault for said in sessions(path) for fault in _faults(said)]
 
 
@@ -56,8 +58,6 @@ def _faults(said: list) -> list:
                 if error["code"] not in HARMLESS and (error["code"] != UNKNOWN or method in offered)
             ]
         wrong += [f"the {answers} answered {id}, which the {asks} never asked" for id in count if id not in asked]
-    if not any(message.get("method") == "textDocument/inlayHint" for who, message in said if who == "editor"):
-        wrong.append("the editor has not asked for hints")
     return wrong
 
 
