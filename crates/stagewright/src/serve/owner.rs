@@ -167,7 +167,6 @@ pub fn start<B: Bench, C: Client>(
             teller: Teller { outbox: outbox.clone(), running, place: client.place() },
         }),
         client,
-        sender: sender.clone(),
         outbox: outbox.clone(),
         workers: Workers::start(sender.clone(), outbox),
         abilities: Arc::default(),
