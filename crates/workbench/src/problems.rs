@@ -194,7 +194,7 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
                 id: flaw.id,
                 message: flaw.message.clone(),
                 names: flaw.names.clone(),
-                fixes: Vec::new(),
+                fixes: crate::editing::actions::bias_return::fix(db, document, flaw).into_iter().collect(),
                 unfinished: false,
             });
         }

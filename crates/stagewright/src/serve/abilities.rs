@@ -36,6 +36,20 @@ pub struct Abilities {
     pub preferred_actions: bool,
     /// A code action may be shown that cannot be taken, with the reason.
     pub disabled_actions: bool,
+    /// The edits of a code action may be asked for when it is taken.
+    pub resolves_edits: bool,
+    /// An edit may leave a word selected that is to be replaced (LSP 3.18).
+    pub snippet_edits: bool,
+    /// Lenses are shown, where the client asks for them.
+    pub lenses: bool,
+    /// The client can be asked to fetch its lenses again.
+    pub refresh_lenses: bool,
+    /// The client opens a document that it is told to.
+    pub shows_documents: bool,
+    /// The client asks the server for the text of documents that no disk holds (LSP 3.18).
+    pub asks_for_texts: bool,
+    /// The client shows the pages that a command answers with by itself.
+    pub shows_pages: bool,
     /// How long the word that was last touched is taken to be still under way.
     pub pause: Duration,
     /// What is missing at the end of the entry that is being typed is not said at all; else it is a faint mark.
@@ -50,6 +64,10 @@ struct Wishes {
     pause: Option<u64>,
     /// `"faint"` or `"hidden"`.
     unfinished: Option<String>,
+    /// Whether lenses are shown.
+    lenses: Option<bool>,
+    /// Whether the client shows the pages that a command answers with.
+    pages: Option<bool>,
 }
 
 impl Default for Abilities {
@@ -65,6 +83,13 @@ impl Default for Abilities {
             action_literals: false,
             preferred_actions: false,
             disabled_actions: false,
+            resolves_edits: false,
+            snippet_edits: false,
+            lenses: true,
+            refresh_lenses: false,
+            shows_documents: false,
+            asks_for_texts: false,
+            shows_pages: false,
             pause: UNDER_WAY,
             hides_unfinished: false,
         }
@@ -99,7 +124,31 @@ impl Abilities {
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
             disabled_actions: action.and_then(|action| action.disabled_support) == Some(true),
+            resolves_edits: action.is_some_and(|action| {
+                let resolved = action.resolve_support.as_ref();
+                action.data_support == Some(true)
+                    && resolved.is_some_and(|resolved| resolved.properties.iter().any(|name| name == "edit"))
+            }),
+            snippet_edits: false,
+            lenses: wishes.lenses.unwrap_or(true),
+            refresh_lenses: workspace.and_then(|workspace| workspace.code_lens.as_ref()?.refresh_support) == Some(true),
+            shows_documents: params
+                .capabilities
+                .window
+                .as_ref()
+                .and_then(|window| window.show_document.as_ref())
+                .is_some_and(|show| show.support),
+            asks_for_texts: false,
+            shows_pages: wishes.pages == Some(true),
         }
+    }
+}
+
+impl Abilities {
+    /// Reads what the framework's types do not know yet out of the capabilities as the client wrote them.
+    pub fn learn(&mut self, capabilities: &serde_json::Value) {
+        self.snippet_edits = capabilities.pointer("/workspace/workspaceEdit/snippetEditSupport") == Some(&true.into());
+        self.asks_for_texts = capabilities.pointer("/workspace/textDocumentContent").is_some_and(|able| able.is_object());
     }
 }
 

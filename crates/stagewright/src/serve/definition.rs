@@ -28,13 +28,13 @@ pub struct ContentParams {
 #[derive(Debug, Serialize)]
 pub struct Content {
     /// The document's text.
-    pub text: &'static str,
+    pub text: std::borrow::Cow<'static, str>,
 }
 
 /// The text of a file of the library by its address.
 pub fn content(uri: &str) -> Option<Content> {
     let name = uri.strip_prefix(LIBRARY)?;
-    workbench::library().find(|(file, _)| *file == name).map(|(_, text)| Content { text })
+    workbench::library().find(|(file, _)| *file == name).map(|(_, text)| Content { text: text.into() })
 }
 
 /// The request.

@@ -1,8 +1,11 @@
 //! An open document: its text, what was last typed in it, and what the client was last told about it.
 
+use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
+
+use workbench::Lensed;
 
 use super::moved::Moved;
 use super::position::{Encoding, Span, Text};
@@ -64,6 +67,8 @@ pub struct Document {
     pub steady: Arc<Mutex<Steady>>,
     /// The semantic tokens last sent.
     pub coloured: Arc<Mutex<Option<Sent>>>,
+    /// What the lenses said last.
+    pub lenses: Arc<Mutex<HashMap<Lensed, String>>>,
     /// The diagnostics last sent, as written; `None` before the first.
     pub published: Option<Vec<u8>>,
     /// What they say, in which lines.
@@ -85,6 +90,7 @@ impl Document {
             reviewed: Arc::default(),
             steady: Arc::default(),
             coloured: Arc::default(),
+            lenses: Arc::default(),
             published: None,
             said: Arc::default(),
         }

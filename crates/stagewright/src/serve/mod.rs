@@ -32,10 +32,12 @@ mod front;
 mod handlers;
 mod hints;
 mod hover;
+mod lenses;
 mod moved;
 mod offered;
 mod outbox;
 mod owner;
+mod pages;
 pub mod position;
 mod reviewed;
 pub mod schedule;
@@ -78,10 +80,17 @@ pub fn serve<B: Bench>(
         let client = Client { client, runtime: runtime.handle().clone() };
         let sender = owner::start(bench, client, outbox.clone());
         owner = Some(sender.clone());
-        handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer) }
+        handlers::Handlers {
+            owner: sender,
+            outbox: outbox.clone(),
+            watch: watch::Watch::new(closer),
+            session: session.clone(),
+        }
     });
     let (service, socket) = build
         .custom_method(definition::CONTENT, handlers::Handlers::content)
+        .custom_method(actions::OWN_METHOD, handlers::Handlers::own_code_action)
+        .custom_method(actions::OWN_RESOLVE, handlers::Handlers::own_code_action_resolve)
         .custom_method("$/setTrace", handlers::Handlers::set_trace)
         .custom_method("window/workDoneProgress/cancel", handlers::Handlers::cancel_progress)
         .finish();
@@ -108,6 +117,25 @@ impl owner::Client for Client {
         self.runtime.spawn(async move {
             if let Err(error) = client.inlay_hint_refresh().await {
                 tracing::debug!("the client did not fetch its hints again: {error}");
+            }
+        });
+    }
+
+    fn refresh_lenses(&self) {
+        let client = self.client.clone();
+        self.runtime.spawn(async move {
+            if let Err(error) = client.code_lens_refresh().await {
+                tracing::debug!("the client did not fetch its lenses again: {error}");
+            }
+        });
+    }
+
+    fn show_document(&self, uri: tower_lsp::ls_types::Uri) {
+        let client = self.client.clone();
+        let shown = tower_lsp::ls_types::ShowDocumentParams { uri, external: None, take_focus: Some(true), selection: None };
+        self.runtime.spawn(async move {
+            if let Err(error) = client.show_document(shown).await {
+                tracing::debug!("the client did not show a page: {error}");
             }
         });
     }

@@ -11,13 +11,18 @@ use std::sync::Arc;
 use std::thread;
 use std::time::Instant;
 
+use std::str::FromStr;
+
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, unbounded};
+
+use tower_lsp::ls_types::Uri;
 
 use super::abilities::Abilities;
 use super::bench::{Bench, View};
 use super::diagnostics::{Check, Checked, METHOD as PUBLISH};
 use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
+use super::pages;
 use super::reviewed::Reviewed;
 use super::schedule::Overtaken;
 use super::uri::path_of;
@@ -56,6 +61,8 @@ pub enum Event<V: View> {
     Folders(Vec<PathBuf>, Vec<PathBuf>),
     /// The client is ready to be asked for something.
     Ready,
+    /// A page is to be shown.
+    Show(pages::Shown),
     /// The client asks something.
     Ask(Box<dyn Work<V>>),
     /// A newer text overtook work on this version.
@@ -70,6 +77,10 @@ pub enum Event<V: View> {
 pub trait Client: Send + 'static {
     /// Asks it to fetch its hints again. Does not wait.
     fn refresh_hints(&self);
+    /// Asks it to fetch its lenses again. Does not wait.
+    fn refresh_lenses(&self) {}
+    /// Asks it to show a document. Does not wait.
+    fn show_document(&self, _uri: tower_lsp::ls_types::Uri) {}
     /// Asks it to tell when designs on disk change. Does not wait.
     fn watch_files(&self) {}
 }
@@ -201,7 +212,30 @@ impl<B: Bench, C: Client> Owner<B, C> {
             }
             Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
             Event::Checked(checked) => self.publish(checked),
+            Event::Show(page) => self.show(page),
             Event::End => self.ended = true,
+        }
+    }
+
+    /// Shows a page: by the client's own hand, as a document, or as a message.
+    fn show(&self, page: pages::Shown) {
+        if self.abilities.shows_pages {
+            return;
+        }
+        let address = Uri::from_str(&page.uri).ok();
+        match address.filter(|_| self.abilities.shows_documents && self.abilities.asks_for_texts) {
+            Some(uri) => self.client.show_document(uri),
+            None => self.outbox.notify("window/showMessage", serde_json::json!({ "type": 3, "message": page.text })),
+        }
+    }
+
+    /// Has the client fetch again what hangs on other files, where it can be asked.
+    fn refresh(&self) {
+        if self.abilities.refresh_hints {
+            self.client.refresh_hints();
+        }
+        if self.abilities.refresh_lenses && self.abilities.lenses {
+            self.client.refresh_lenses();
         }
     }
 
@@ -209,8 +243,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
     fn read_again(&mut self) {
         let including = self.documents.iter().filter(|(_, document)| self.bench.includes(&document.path));
         let including: Vec<String> = including.map(|(uri, _)| uri.clone()).collect();
-        if !including.is_empty() && self.abilities.refresh_hints {
-            self.client.refresh_hints();
+        if !including.is_empty() {
+            self.refresh();
         }
         self.changed.extend(including);
     }
@@ -278,8 +312,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let above = |(uri, document): (&String, &Document)| {
             !changed.contains(uri) && self.bench.includes_one_of(&document.path, paths)
         };
-        if self.abilities.refresh_hints && !paths.is_empty() && self.documents.iter().any(above) {
-            self.client.refresh_hints();
+        if !paths.is_empty() && self.documents.iter().any(above) {
+            self.refresh();
         }
     }
 
@@ -383,6 +417,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             said: document.said.clone(),
             steady: document.steady.clone(),
             coloured: document.coloured.clone(),
+            lenses: document.lenses.clone(),
             abilities: self.abilities.clone(),
         };
         Some(Job { work, view: self.bench.view(), generation: context.generation, context })
