@@ -148,7 +148,8 @@ impl Abilities {
     /// Reads what the framework's types do not know yet out of the capabilities as the client wrote them.
     pub fn learn(&mut self, capabilities: &serde_json::Value) {
         self.snippet_edits = capabilities.pointer("/workspace/workspaceEdit/snippetEditSupport") == Some(&true.into());
-        self.asks_for_texts = capabilities.pointer("/workspace/textDocumentContent").is_some_and(|able| able.is_object());
+        self.asks_for_texts =
+            capabilities.pointer("/workspace/textDocumentContent").is_some_and(|able| able.is_object());
     }
 }
 

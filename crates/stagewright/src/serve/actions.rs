@@ -185,7 +185,8 @@ fn workspace_edit(edits: &[Edit], placeholder: Option<&str>, context: &Context) 
     let abilities = &context.abilities;
     let one = |edit: &Edit| {
         let range = json!(context.text.span(&edit.range));
-        let held = placeholder.filter(|word| abilities.snippet_edits && abilities.versioned_edits && edit.text.contains(word));
+        let held =
+            placeholder.filter(|word| abilities.snippet_edits && abilities.versioned_edits && edit.text.contains(word));
         match held {
             Some(word) => {
                 let (before, after) = edit.text.split_once(word).unwrap_or((&edit.text, ""));

@@ -6,7 +6,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use workbench::{
-    Action, ActionKind, Asking, Edit, Hint, Hover, Lens, LensTitle, Lensed, Problem, Sheet, Symbol, Token, Unfinished, Ways,
+    Action, ActionKind, Asking, Edit, Hint, Hover, Lens, LensTitle, Lensed, Problem, Sheet, Symbol, Token, Unfinished,
+    Ways,
 };
 
 /// The database of open texts. It belongs to the owner's thread alone.

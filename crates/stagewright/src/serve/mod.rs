@@ -132,7 +132,8 @@ impl owner::Client for Client {
 
     fn show_document(&self, uri: tower_lsp::ls_types::Uri) {
         let client = self.client.clone();
-        let shown = tower_lsp::ls_types::ShowDocumentParams { uri, external: None, take_focus: Some(true), selection: None };
+        let shown =
+            tower_lsp::ls_types::ShowDocumentParams { uri, external: None, take_focus: Some(true), selection: None };
         self.runtime.spawn(async move {
             if let Err(error) = client.show_document(shown).await {
                 tracing::debug!("the client did not show a page: {error}");

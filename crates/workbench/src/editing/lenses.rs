@@ -144,9 +144,7 @@ fn lenses(db: &dyn Desk, document: Document) -> Vec<Lens> {
             put(Lensed::Requirements);
         }
         let (stage, pattern) = match &h.tree {
-            Heading::Stage { name: Some(name), ports: Some(ports) } if !ports.outputs.is_empty() => {
-                (&name.text, b)
-            }
+            Heading::Stage { name: Some(name), ports: Some(ports) } if !ports.outputs.is_empty() => (&name.text, b),
             Heading::Use { stage: Some(stage), name: Some(name), .. } => {
                 let own = reads.iter().position(|r| match r.heading.as_deref() {
                     Some(Read::Heading(h)) => {

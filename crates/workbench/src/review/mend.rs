@@ -110,7 +110,8 @@ fn build_out(
     for (chunk, read) in lines.entries.iter().zip(&reads.get(block)?.entries) {
         let Read::Entry(entry, _) = &**read else { continue };
         // Cables and loads stand at the line.
-        let external = |e: &Element| e.attributes.iter().any(|a| matches!(a, Attribute::Word(w) if &*w.text == "external"));
+        let external =
+            |e: &Element| e.attributes.iter().any(|a| matches!(a, Attribute::Word(w) if &*w.text == "external"));
         let outside = match &entry.tree {
             EntryTree::Path(path) => path.steps.iter().any(|s| match s {
                 Step::Parts(parts) => parts.iter().flatten().any(external),

@@ -36,7 +36,8 @@ pub(crate) fn fix(db: &dyn Desk, document: Document, flaw: &Flaw) -> Option<Fix>
     let ohms = USUAL.into_iter().find(low).unwrap_or(USUAL[2]);
     let entry = format!("{} -- {{}} {} -- gnd", at.name, quantity::canonical(ohms, quantity::Unit::Ohm)?);
     let mend = Mend::Part { class: "R", entry };
-    let mut fix = crate::review::mend::fix(db, document, &layout, document.text(db), &mend, *all.places.parts.get(part.at())?)?;
+    let mut fix =
+        crate::review::mend::fix(db, document, &layout, document.text(db), &mend, *all.places.parts.get(part.at())?)?;
     let corner = largest.as_ref().and_then(|(c, _)| {
         let hertz = quantity::computed(corner(ohms)?, quantity::Unit::Hertz, quantity::Style::default())?;
         Some(format!(": {hertz} with {}", c.name))

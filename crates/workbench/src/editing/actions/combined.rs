@@ -23,7 +23,8 @@ pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
     if all.iter().any(|s| s.contains(valued.value)) {
         return Vec::new();
     }
-    let alone = path.steps.iter().any(|s| matches!(s, Step::Parts(p) if p.len() == 1 && p[0].as_ref() == Some(element)));
+    let alone =
+        path.steps.iter().any(|s| matches!(s, Step::Parts(p) if p.len() == 1 && p[0].as_ref() == Some(element)));
     let polar = has_word(element, "polar");
     let mut found = Vec::new();
     for parallel in [false, true] {
@@ -99,8 +100,7 @@ fn offer<'a>(
 /// The line, from 1, of another entry that names a part, whether in this stage or in a copy.
 fn named_elsewhere(place: &Place, own: Line, name: &str) -> Option<u32> {
     let copy = format!(".{name}");
-    let names = |line: &Line| {
-        notation::names_of(line.tree).parts.iter().any(|p| *p.text == *name || p.text.ends_with(&copy))
-    };
+    let names =
+        |line: &Line| notation::names_of(line.tree).parts.iter().any(|p| *p.text == *name || p.text.ends_with(&copy));
     place.lines().filter(|l| (l.block, l.entry) != (own.block, own.entry)).find(names).map(|l| l.chunk.line + 1)
 }

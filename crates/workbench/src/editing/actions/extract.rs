@@ -143,12 +143,15 @@ fn ports(place: &Place, cut: &Cut) -> [(Vec<String>, Vec<String>); 2] {
             (false, _) => old.1.push(n.clone()),
         }
     }
+    // What nobody drives leads on from the side that has the signal.
+    let first = cut.inputs.iter().any(|n| taken.contains(n)) && !cut.inputs.iter().any(|n| left.contains(n));
     for n in taken.iter().filter(|n| left.contains(n)) {
         let own = cut.inputs.contains(n) || cut.outputs.contains(n);
         if own || &**n == "gnd" || rails.contains(&**n) {
             continue;
         }
-        if drives.contains(n) && !drives_left.contains(n) {
+        let drives = drives.contains(n) || (first && !drives_left.contains(n));
+        if drives && !drives_left.contains(n) {
             new.1.push(n.clone());
             old.0.push(n.clone());
         } else {
@@ -203,7 +206,12 @@ fn refused(place: &Place, edits: &[Edit]) -> Option<String> {
     let now = told(&trial.holding(place.text.to_string()));
     let then = told(&trial.holding(applied(place.text, &edits)));
     let new = then.problems.iter().find(|p| !now.problems.contains(p));
-    if let Some((.., message)) = new {
+    if let Some((id, message)) = new {
+        if *id == "assumption-fails" {
+            return Some(
+                "an assumption would not hold any more: it is weighed between the ports of its part's stage".into(),
+            );
+        }
         return Some(format!("the stages would not stand alone: {}", message.trim_end_matches('.')));
     }
     let statement = now.statements.iter().zip(&then.statements).find(|(a, b)| a != b);

@@ -44,7 +44,10 @@ fn within(new: &str, edits: &[Edit]) -> Vec<format::Edit> {
     for edit in edits {
         let start = (edit.range.start as isize + grown) as usize;
         grown += edit.text.len() as isize - edit.range.len() as isize;
-        for found in format::edits_within(new, start..start + edit.text.len()) {
+        // A line end in front closes a line that is not touched, and one behind begins none.
+        let front = edit.text.len() - edit.text.trim_start_matches(['\r', '\n']).len();
+        let back = edit.text[front..].len() - edit.text[front..].trim_end_matches(['\r', '\n']).len();
+        for found in format::edits_within(new, start + front..start + edit.text.len() - back) {
             if out.last().is_none_or(|last| last.range.end <= found.range.start && last.range != found.range) {
                 out.push(found);
             }
@@ -92,7 +95,6 @@ fn inside(start: usize, old: &str, new: &str) -> Option<Edit> {
     }
     let front: usize = a.chars().zip(b.chars()).take_while(|(x, y)| x == y).map(|(x, _)| x.len_utf8()).sum();
     let rest = |line: &str| line[front..].chars().rev().collect::<Vec<_>>();
-    let back: usize =
-        rest(a).iter().zip(rest(b).iter()).take_while(|(x, y)| x == y).map(|(x, _)| x.len_utf8()).sum();
+    let back: usize = rest(a).iter().zip(rest(b).iter()).take_while(|(x, y)| x == y).map(|(x, _)| x.len_utf8()).sum();
     Some(Edit { range: start + front..start + a.len() - back, text: b[front..b.len() - back].to_string() })
 }

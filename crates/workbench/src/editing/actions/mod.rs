@@ -171,7 +171,9 @@ fn proposed<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
 /// How many of a file's formulas are right.
 fn right_formulas(snapshot: &Snapshot, document: crate::database::Document) -> usize {
     let all = crate::formulas::all(&snapshot.database, document);
-    let right = |f: &crate::formulas::Formula| f.found.as_ref().is_ok_and(|found| found.failure(&f.phrase, f.kind, f.unit).is_none());
+    let right = |f: &crate::formulas::Formula| {
+        f.found.as_ref().is_ok_and(|found| found.failure(&f.phrase, f.kind, f.unit).is_none())
+    };
     all.iter().map(|(.., formulas)| formulas.iter().filter(|f| right(f)).count()).sum()
 }
 

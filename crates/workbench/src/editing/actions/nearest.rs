@@ -14,7 +14,8 @@ const FINE: f64 = 0.01;
 /// The values around that of the part where it was asked: of the series that its entry names, else of those in which such parts are made.
 pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
     let Some((line, element)) = place.element() else { return Vec::new() };
-    let Some(valued) = valued(element).filter(|_| &*element.part.class != "VR" && !has_word(element, "external")) else {
+    let Some(valued) = valued(element).filter(|_| &*element.part.class != "VR" && !has_word(element, "external"))
+    else {
         return Vec::new();
     };
     let (value, range) = (valued.value, line.range(valued.figure.span));

@@ -132,7 +132,8 @@ pub(crate) fn valued(element: &Element) -> Option<Valued<'_>> {
 impl Valued<'_> {
     /// Another value, written as this one is.
     pub fn like(&self, value: f64) -> Option<String> {
-        let blank = self.figure.unit.is_some() && self.figure.span.end > self.figure.figure_span.end + self.unit_length();
+        let blank =
+            self.figure.unit.is_some() && self.figure.span.end > self.figure.figure_span.end + self.unit_length();
         let spelling = quantity::Spelling::of(&self.figure.text, self.figure.unit.as_deref(), blank);
         let same = |text: &String| self.reads(text, value);
         quantity::spelled(value, self.unit, spelling)

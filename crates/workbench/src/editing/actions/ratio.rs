@@ -23,6 +23,8 @@ const STILL: f64 = 1e-3;
 const MOST: usize = 16;
 /// How far the ratio is looked for.
 const REACH: f64 = 1e3;
+/// Errors of the ratio that are alike: a hundredth of a decibel.
+const ALIKE: f64 = 1e-3;
 /// So many pairs are told.
 const TOLD: usize = 2;
 
@@ -59,7 +61,10 @@ fn pairs<'a>(place: &'a Place<'a>) -> Option<Vec<Offer<'a>>> {
     }
     let block = &place.reads.get(line.block)?.entries;
     let others = place.lines().filter(|l| l.block == line.block && l.entry < block.len()).flat_map(|l| {
-        elements(&l.tree.tree).into_iter().filter(|e| &*e.part.class == "R" && e.part.text != element.part.text).collect::<Vec<_>>()
+        elements(&l.tree.tree)
+            .into_iter()
+            .filter(|e| &*e.part.class == "R" && e.part.text != element.part.text)
+            .collect::<Vec<_>>()
     });
     let mut offers = Vec::new();
     for other in others.take(MOST) {
@@ -73,7 +78,7 @@ fn pairs<'a>(place: &'a Place<'a>) -> Option<Vec<Offer<'a>>> {
         }
         let values = [valued(element)?.value, valued(other)?.value];
         let names = [element.part.text.to_string(), other.part.text.to_string()];
-        offers.extend(offered(place, &circuit, &gain, &Pair { parts: [own, part], names, values }));
+        offers.extend(offered(place, &circuit, &Pair { parts: [own, part], names, values }));
     }
     Some(offers)
 }
@@ -174,7 +179,7 @@ fn factor(place: &Place, circuit: &Circuit, pair: &Pair, wanted: &Wanted) -> Opt
     Some((0.5 * (low + high)).exp())
 }
 
-fn offered<'a>(place: &'a Place<'a>, circuit: &Circuit, gain: &Quantity, pair: &Pair) -> Vec<Offer<'a>> {
+fn offered<'a>(place: &'a Place<'a>, circuit: &Circuit, pair: &Pair) -> Vec<Offer<'a>> {
     let wanted = wanted(place, circuit, pair);
     let now = pair.values[0] / pair.values[1];
     let ratio = match &wanted {
@@ -189,24 +194,27 @@ fn offered<'a>(place: &'a Place<'a>, circuit: &Circuit, gain: &Quantity, pair: &
     let mut told: Vec<(f64, f64, f64)> = Vec::new();
     for series in &all {
         // Around the second's own value, half a decade to either side.
-        for p in series.pairs(ratio, pair.values[1] / 10f64.sqrt(), TOLD) {
+        for p in series.pairs(ratio, pair.values[1] / 10f64.sqrt(), series.count()) {
             if !told.iter().any(|t| (t.0, t.1) == (p.first, p.second)) {
                 told.push((p.first, p.second, p.error));
             }
         }
     }
-    told.sort_by(|a, b| a.2.abs().total_cmp(&b.2.abs()));
+    // Of those that are equally near, the one nearest to what is written: its noise and its load were chosen.
+    let step = |t: &(f64, f64, f64)| (t.2.abs() / ALIKE).floor();
+    let away = |t: &(f64, f64, f64)| (t.1 / pair.values[1]).ln().abs();
+    told.sort_by(|a, b| step(a).total_cmp(&step(b)).then(away(a).total_cmp(&away(b))));
     // What is written already is as near as that.
     let written = (now / ratio).ln().abs();
     let members = pair.values.iter().all(|v| all.iter().any(|s| s.contains(*v)));
     let mut trial = None;
-    let better = told.into_iter().filter(|t| t.2.abs() < written - 1e-9 || (wanted.is_none() && !members));
+    let better = told.into_iter().filter(|t| t.2.abs() < written - ALIKE || (wanted.is_none() && !members));
     better
         .take(TOLD)
         .filter_map(|(first, second, error)| {
             let edits = written_in(place, pair, [first, second])?;
             let trial = trial.get_or_insert_with(|| Trial::of(place.db, place.document));
-            title(place, trial, gain, pair, wanted.as_ref(), &edits, error)
+            title(place, trial, pair, wanted.as_ref(), &edits, error)
                 .map(|title| Offer::new(ActionKind::Rewrite, title, move || Some(edits.clone())))
         })
         .collect()
@@ -228,7 +236,6 @@ fn written_in(place: &Place, pair: &Pair, values: [f64; 2]) -> Option<Vec<Edit>>
 fn title(
     place: &Place,
     trial: &mut Trial,
-    gain: &Quantity,
     pair: &Pair,
     wanted: Option<&Wanted>,
     edits: &[Edit],
@@ -246,11 +253,12 @@ fn title(
     let all = crate::decided::one(&then.database, document, wanted.at.0, wanted.at.1);
     let (reading, limit) = (all.first()?.reading.as_ref()?, all.first()?.limit.as_ref()?);
     let value = all.first()?.decision.as_ref()?.value?;
-    let _ = gain;
-    let off = quantity::db(match limit.unit {
-        Unit::Decibel => quantity::from_db(value),
-        _ => value.abs(),
-    } / wanted.ratio);
+    let off = quantity::db(
+        match limit.unit {
+            Unit::Decibel => quantity::from_db(value),
+            _ => value.abs(),
+        } / wanted.ratio,
+    );
     let style = Style { decimals: 2, ..Style::default() };
     let said = argument::require::value_text(reading, value, limit);
     let off = match off.abs() {

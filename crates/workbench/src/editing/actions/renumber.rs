@@ -78,7 +78,9 @@ fn edits(place: &Place, renamed: &BTreeMap<Shaft, u32>) -> Vec<Edit> {
         .map(|b| b.heading.as_ref().or(b.entries.first()).map_or(usize::MAX, |c| c.range.start))
         .collect();
     let block_at = |at: usize| starts.iter().rposition(|s| *s <= at);
-    let foreign = |at: usize| block_at(at).is_some_and(|b| place.layout.blocks[b].kind == Some(BlockKind::Use) && !of_own(place, b, &own));
+    let foreign = |at: usize| {
+        block_at(at).is_some_and(|b| place.layout.blocks[b].kind == Some(BlockKind::Use) && !of_own(place, b, &own))
+    };
     let mut out = Vec::new();
     let mut rename = |start: usize, word: &str| {
         let Some(name) = PartName::parse(word) else { return };
@@ -100,7 +102,9 @@ fn edits(place: &Place, renamed: &BTreeMap<Shaft, u32>) -> Vec<Edit> {
             TokenKind::Part => rename(range.start, &text[range]),
             // What is written beside the parts speaks of them by name.
             TokenKind::Comment => words(text, range).for_each(|(at, word)| rename(at, word)),
-            TokenKind::Text if is_reason(text, range.start) => words(text, range).for_each(|(at, word)| rename(at, word)),
+            TokenKind::Text if is_reason(text, range.start) => {
+                words(text, range).for_each(|(at, word)| rename(at, word))
+            }
             _ => {}
         }
     }

@@ -17,8 +17,7 @@ pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
     let (range, spellings) = match own {
         Some((valued, range)) => {
             let printed = place.text[range.clone()].contains(['µ', 'Ω']);
-            let all =
-                [Spelling::Code, Spelling::Prefix, Spelling::Unit { ascii: !printed, blank: true }].into_iter();
+            let all = [Spelling::Code, Spelling::Prefix, Spelling::Unit { ascii: !printed, blank: true }].into_iter();
             let all = all.filter_map(|s| quantity::spelled(valued.value, valued.unit, s));
             let all: Vec<String> = all.filter(|text| valued.reads(text, valued.value)).collect();
             (range, all)
@@ -66,7 +65,11 @@ fn figure(place: &Place) -> Option<(std::ops::Range<usize>, Vec<String>)> {
     let (word, unit) = (&entry[tokens[at].span.range()], (&entry[unit.span.range()], unit.span));
     let value = quantity::read(word, Some(unit.0), Want::Any).ok()?.0;
     let printed = word.contains('µ') || unit.0.contains(['µ', 'Ω', '√']);
-    let text = if printed { quantity::exact(value.value, value.unit, Style::default()) } else { quantity::canonical(value.value, value.unit) };
+    let text = if printed {
+        quantity::exact(value.value, value.unit, Style::default())
+    } else {
+        quantity::canonical(value.value, value.unit)
+    };
     let mut text = text?;
     if !text.contains(' ') {
         // A part's unit goes without saying at a part only.

@@ -19,10 +19,12 @@ pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
 /// would be turned with it, or where it stands in several lines.
 pub(crate) fn reversed(path: &Path, entry: &str, start: usize, part: &str) -> Option<Vec<Edit>> {
     let turns = |e: &&notation::tree::Element| has_word(e, "polar") || &*e.part.class == "VR";
-    let elements = || path.steps.iter().flat_map(|s| match s {
-        Step::Parts(parts) => parts.iter().flatten().collect::<Vec<_>>(),
-        _ => Vec::new(),
-    });
+    let elements = || {
+        path.steps.iter().flat_map(|s| match s {
+            Step::Parts(parts) => parts.iter().flatten().collect::<Vec<_>>(),
+            _ => Vec::new(),
+        })
+    };
     if entry.contains('\n') || elements().filter(turns).any(|e| *e.part.text != *part) {
         return None;
     }
