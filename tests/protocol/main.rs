@@ -9,6 +9,7 @@ mod format;
 mod framework;
 mod hints;
 mod includes;
+mod lenses;
 mod lifecycle;
 mod positions;
 mod real;

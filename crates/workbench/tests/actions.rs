@@ -295,7 +295,7 @@ fn one_value_is_made_of_two_parts() {
     assert!(parallel.contains("  fb  -- R3 10k film || R4 160k film -- gnd    # the gain\n"), "{parallel}");
     // A capacitor's values add up where they stand in parallel.
     let all = titles(&with("  fb  -- C3 ¦170n -- gnd"), ActionKind::Rewrite);
-    assert!(all.iter().any(|t| t == "make C3 of 150n and 18n in parallel: 1.2 % less"), "{all:?}");
+    assert!(all.iter().any(|t| t == "make C3 of 150n and 22n in parallel: 1.2 % more"), "{all:?}");
 }
 
 #[test]
