@@ -13,7 +13,7 @@ const ALL: [ActionKind; 5] =
     [ActionKind::QuickFix, ActionKind::Rewrite, ActionKind::Extract, ActionKind::FixAll, ActionKind::Renumber];
 
 fn asking(by_hand: bool) -> Asking<'static> {
-    Asking { kinds: &ALL, by_hand, edits: true }
+    Asking { kinds: &ALL, by_hand, edits: true, budget: None }
 }
 
 fn applied(text: &str, edits: &[Edit]) -> String {
@@ -38,7 +38,7 @@ fn marked(fixture: &str) -> (String, Range<usize>) {
 
 fn offered(fixture: &str, kind: ActionKind) -> (String, Vec<Action>) {
     let (text, range) = marked(fixture);
-    let asking = Asking { kinds: &[kind], by_hand: true, edits: true };
+    let asking = Asking { kinds: &[kind], by_hand: true, edits: true, budget: None };
     let all = bench(&text).snapshot().actions("a", range, &asking);
     (text, all)
 }
@@ -196,7 +196,7 @@ fn every_action_of_the_examples_does_what_it_says() {
 
 #[test]
 fn every_stretch_of_a_stage_can_be_taken_out_or_says_why_not() {
-    let asking = Asking { kinds: &[ActionKind::Extract], by_hand: true, edits: true };
+    let asking = Asking { kinds: &[ActionKind::Extract], by_hand: true, edits: true, budget: None };
     let (mut out, mut not) = (0, 0);
     for mut example in Example::all() {
         let layout = notation::lay_out(&example.text);

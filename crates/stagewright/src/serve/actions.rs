@@ -124,7 +124,7 @@ impl Feature for Actions {
         }
         let kinds: Vec<ActionKind> = KINDS.iter().map(|(k, _)| *k).filter(|k| self.wants(*k, context)).collect();
         let edits = !context.abilities.resolves_edits;
-        let asking = Asking { kinds: &kinds, by_hand: self.by_hand, edits };
+        let asking = Asking { kinds: &kinds, by_hand: self.by_hand, edits, budget: context.settings.budget };
         for action in view.actions(&context.path, range, &asking) {
             if action.disabled.is_some() && !context.abilities.disabled_actions {
                 continue;
@@ -259,7 +259,7 @@ impl Feature for Resolve {
         let span = Span { start: Position { line, character }, end: Position { line: to, character: end } };
         let range: Range<usize> = context.text.range(span);
         let kind = KINDS.iter().find(|(_, name)| *name == data.kind)?.0;
-        let found = view.action(&context.path, range, kind, &data.title)?;
+        let found = view.action(&context.path, range, (kind, &data.title), context.settings.budget)?;
         let mut action = self.action.clone();
         action["edit"] = workspace_edit(found.edits.as_deref()?, found.placeholder, context);
         Some(action)

@@ -33,7 +33,7 @@ impl Feature for Lenses {
         format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
-        if !context.abilities.lenses {
+        if !context.settings.lenses {
             return Some(Vec::new());
         }
         let one = |Lens { range, about }: Lens| {

@@ -11,7 +11,7 @@ use circuit::query::When;
 use circuit::{Circuit, ControlId, ControlKind, Position, Quantity, StageId};
 use derivation::page;
 use notation::tree::{BlockKind, EntryTree, Heading};
-use quantity::{Style, Unit};
+use quantity::Unit;
 
 use crate::database::{Desk, Document, Read, circuit_of, layout, query, reads, stage_quantities};
 use crate::desk::Snapshot;
@@ -224,7 +224,7 @@ fn one(db: &dyn Desk, document: Document, circuit: &Circuit, gain: &Quantity, co
             positions.first().into_iter().chain(positions.last()).map(|p| Position::Step(*p)).collect()
         }
     };
-    let style = Style::default();
+    let style = db.style();
     let mut figures: Vec<(f64, Unit)> = Vec::new();
     for position in &positions {
         let name = format!("{} {}", it.name, circuit.say(control, *position)).into();

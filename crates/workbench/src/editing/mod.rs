@@ -1,4 +1,11 @@
-//! What an editor does with a design besides showing it. One file a feature; methods on [`crate::Snapshot`], plain data out.
+//! What an editor does with a design beside reading it: find names, rename them, fold, and the like. One file a feature.
+//!
+//! Everything here is plain data with byte offsets, like the rest of the crate. What needs text and trees alone asks for no circuit, so
+//! that it answers at once and whatever else is wrong with the file.
 
 pub(crate) mod actions;
+pub(crate) mod family;
 pub(crate) mod lenses;
+pub(crate) mod mentions;
+pub mod names;
+pub mod rename;

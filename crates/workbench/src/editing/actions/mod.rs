@@ -62,7 +62,7 @@ pub struct Action {
 }
 
 /// How much is asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Asking<'a> {
     /// The kinds that are wanted.
     pub kinds: &'a [ActionKind],
@@ -70,6 +70,8 @@ pub struct Asking<'a> {
     pub by_hand: bool,
     /// Edits are wanted at once.
     pub edits: bool,
+    /// What a neglect that is proposed may cost, in decibels, where the file says nothing of it.
+    pub budget: Option<f64>,
 }
 
 /// An offer: an action whose edits wait.
@@ -127,7 +129,7 @@ fn offers<'a>(place: &'a Place<'a>, asking: &Asking) -> Vec<Offer<'a>> {
     }
     if wants(ActionKind::Rewrite) {
         if asking.by_hand {
-            all.extend(proposed(place));
+            all.extend(proposed(place, asking.budget));
             all.extend(ratio::offers(place));
         }
         all.extend(combined::offers(place));
@@ -149,10 +151,10 @@ fn offers<'a>(place: &'a Place<'a>, asking: &Asking) -> Vec<Offer<'a>> {
 
 /// What could be written for the sake of the argument: a stage's formula, and assumptions that would hold. An assumption that would take
 /// from a formula what it is compared with is left out: it would be true and of no use.
-fn proposed<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
+fn proposed<'a>(place: &'a Place<'a>, budget: Option<f64>) -> Vec<Offer<'a>> {
     let (db, document, range) = (place.db, place.document, place.range.clone());
     let formula = crate::derived::fix(db, document, range.clone());
-    let all: Vec<_> = formula.into_iter().chain(crate::proposals::proposals(db, document, &range)).collect();
+    let all: Vec<_> = formula.into_iter().chain(crate::proposals::proposals(db, document, &range, budget)).collect();
     let right = right_formulas(place.snapshot, document);
     let mut trial = None;
     let keeps = |fix: &crate::plain::Fix| {
@@ -186,9 +188,16 @@ impl Snapshot {
     }
 
     /// One of the actions at a range with its edits, by its kind and title; `None` if it is not offered there.
-    pub fn action(&self, path: &str, range: Range<usize>, kind: ActionKind, title: &str) -> Option<Action> {
+    pub fn action(
+        &self,
+        path: &str,
+        range: Range<usize>,
+        kind: ActionKind,
+        title: &str,
+        budget: Option<f64>,
+    ) -> Option<Action> {
         let place = Place::new(self, self.document(path)?, range);
-        let asking = Asking { kinds: &[kind], by_hand: true, edits: true };
+        let asking = Asking { kinds: &[kind], by_hand: true, edits: true, budget };
         offers(&place, &asking).iter().find(|offer| offer.title == title)?.action(&place, true)
     }
 

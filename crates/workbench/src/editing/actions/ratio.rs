@@ -260,7 +260,7 @@ fn title(
         } / wanted.ratio,
     );
     let style = Style { decimals: 2, ..Style::default() };
-    let said = argument::require::value_text(reading, value, limit);
+    let said = argument::require::value_text(reading, value, limit, 0);
     let off = match off.abs() {
         x if x < 0.005 => "as wanted".to_string(),
         x => {
