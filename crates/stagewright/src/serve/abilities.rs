@@ -24,7 +24,7 @@ pub struct Abilities {
     pub folders: Vec<PathBuf>,
     /// An edit may name the version of the document that it is for.
     pub versioned_edits: bool,
-    /// A code action may be an edit; else there are none, since this server has no commands.
+    /// A code action may be an edit; else there are none, since no command of this server edits.
     pub action_literals: bool,
     /// A code action may be marked as the preferred one.
     pub preferred_actions: bool,
@@ -40,6 +40,8 @@ pub struct Abilities {
     pub shows_documents: bool,
     /// The client asks the server for the text of documents that no disk holds (LSP 3.18).
     pub asks_for_texts: bool,
+    /// The client shows the pages that a command answers with by itself: it says `pages` among its first options.
+    pub shows_pages: bool,
     /// The client asks for diagnostics, and can be told to ask again; else they are sent to it.
     pub pulls_diagnostics: bool,
     /// The client shows progress.
@@ -92,6 +94,8 @@ impl Abilities {
                 .and_then(|window| window.show_document.as_ref())
                 .is_some_and(|show| show.support),
             asks_for_texts: false,
+            shows_pages: params.initialization_options.as_ref().and_then(|options| options.get("pages")?.as_bool())
+                == Some(true),
             pulls_diagnostics: text.is_some_and(|text| text.diagnostic.is_some())
                 && workspace.and_then(|workspace| workspace.diagnostics.as_ref()?.refresh_support) == Some(true),
             progress: params.capabilities.window.as_ref().and_then(|window| window.work_done_progress) == Some(true),

@@ -288,7 +288,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
 
     /// Shows a page: by the client's own hand, as a document, or as a message.
     fn show(&self, page: pages::Shown) {
-        if self.settings.pages {
+        if self.abilities.shows_pages {
             return;
         }
         let address = Uri::from_str(&page.uri).ok();

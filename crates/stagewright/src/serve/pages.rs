@@ -87,7 +87,6 @@ impl About {
 
     /// What the page at an address is about, with its document.
     pub fn at(address: &str) -> Option<(String, About)> {
-        // A client may have written the address anew, with other marks coded.
         let (uri, name) = address.strip_prefix(PAGE)?.strip_suffix(".md")?.split_once('/')?;
         let about = match name.split_once('/') {
             Some(("working", stage)) => About::Working { stage: decoded(stage)? },
@@ -98,13 +97,14 @@ impl About {
     }
 }
 
-/// Text with everything but letters, digits and `-_.` coded by its bytes.
+/// Text with everything but letters, digits, `-` and `.` coded by its bytes, in characters that no editor writes otherwise: some decode the
+/// usual `%2F` and never code it again.
 fn coded(text: &str) -> String {
     text.bytes().fold(String::new(), |mut out, b| {
-        if b.is_ascii_alphanumeric() || matches!(b, b'-' | b'_' | b'.') {
+        if b.is_ascii_alphanumeric() || matches!(b, b'-' | b'.') {
             out.push(b as char);
         } else {
-            out.push_str(&format!("%{b:02X}"));
+            out.push_str(&format!("_{b:02X}"));
         }
         out
     })
@@ -114,7 +114,7 @@ fn decoded(text: &str) -> Option<String> {
     let mut bytes = Vec::with_capacity(text.len());
     let mut rest = text.bytes();
     while let Some(b) = rest.next() {
-        if b != b'%' {
+        if b != b'_' {
             bytes.push(b);
             continue;
         }
@@ -173,6 +173,6 @@ mod tests {
             }
         }
         assert_eq!(About::at("stagewright:///library/types.stage"), None);
-        assert_eq!(About::at("stagewright:///page/%4/requirements.md"), None);
+        assert_eq!(About::at("stagewright:///page/_4/requirements.md"), None);
     }
 }

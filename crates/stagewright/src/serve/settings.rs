@@ -46,8 +46,6 @@ pub struct Settings {
     pub builds: Builds,
     /// The client shows pictures within Markdown.
     pub pictures: bool,
-    /// The client shows the pages that a command answers with by itself.
-    pub pages: bool,
 }
 
 impl Default for Settings {
@@ -61,7 +59,6 @@ impl Default for Settings {
             budget: None,
             builds: Builds::Pause,
             pictures: false,
-            pages: false,
         }
     }
 }
@@ -103,7 +100,6 @@ impl Settings {
                 .word("tolerance", &[("pause", Builds::Pause), ("save", Builds::Save), ("never", Builds::Never)])
                 .unwrap_or(usual.builds),
             pictures: asked.truth("pictures").unwrap_or(usual.pictures),
-            pages: asked.truth("pages").unwrap_or(usual.pages),
         };
         (settings, asked.faults)
     }
