@@ -13,6 +13,7 @@ mod format;
 mod framework;
 mod hints;
 mod includes;
+mod lenses;
 mod lifecycle;
 mod names;
 mod positions;

@@ -113,6 +113,11 @@ impl Snapshot {
         self.documents.get(path).copied()
     }
 
+    /// All files.
+    pub(crate) fn files(&self) -> impl Iterator<Item = (&str, Document)> {
+        self.documents.iter().map(|(path, document)| (path.as_str(), *document))
+    }
+
     /// A file's text.
     pub fn text(&self, path: &str) -> Option<Arc<str>> {
         self.document(path).map(|d| d.text(&self.database).clone())

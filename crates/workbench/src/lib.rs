@@ -49,6 +49,8 @@ pub use ask::Answer;
 pub use definition::{Definition, Where};
 pub use derived::Derivation;
 pub use desk::{Snapshot, Workbench, cancelled};
+pub use editing::actions::{Action, ActionKind, Asking};
+pub use editing::lenses::{Lens, LensTitle, Lensed, Sheet};
 pub use over::Tolerance;
 pub use plain::*;
 pub use statement::{Statement, Verdict};

@@ -219,7 +219,7 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
                 id: flaw.id,
                 message: flaw.message.clone(),
                 names: flaw.names.clone(),
-                fixes: tied.into_iter().collect(),
+                fixes: tied.into_iter().chain(crate::editing::actions::bias_return::fix(db, document, flaw)).collect(),
                 unfinished: false,
             });
         }

@@ -88,6 +88,22 @@ pub enum Mend {
         /// As it should be.
         to: String,
     },
+    /// A resistor in series with a part, in the path that it stands in.
+    Series {
+        /// The part.
+        part: String,
+        /// The resistor's value, as it is written.
+        value: String,
+    },
+    /// A resistor between an amplifier's output, with its feedback, and the line that stands at it.
+    BuildOut {
+        /// The amplifier.
+        amplifier: String,
+        /// The node of its output, which the line keeps.
+        node: String,
+        /// The resistor's value, as it is written.
+        value: String,
+    },
     /// A pair's legs the other way round.
     Swap {
         /// The pair.

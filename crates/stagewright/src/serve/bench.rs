@@ -9,7 +9,10 @@ use workbench::editing::fold::Fold;
 use workbench::editing::links::Link;
 use workbench::editing::names;
 use workbench::editing::rename::Renamed;
-use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways, Where};
+use workbench::{
+    Action, ActionKind, Asking, Edit, Hint, Hover, Lens, LensTitle, Lensed, Problem, Sheet, Style, Symbol, Token,
+    Unfinished, Ways, Where,
+};
 
 use super::work::Stop;
 
@@ -133,9 +136,35 @@ pub trait View: Clone + Send + 'static {
     fn ways_out(&self, _path: &str, problem: &Problem) -> Ways {
         Ways { fixes: problem.fixes.clone(), none: None }
     }
-    /// What could be written about what stands in `range`.
-    fn proposals(&self, _path: &str, _range: Range<usize>, _budget: Option<f64>) -> Vec<Fix> {
+    /// What may be done in `range` besides the ways out of problems.
+    fn actions(&self, _path: &str, _range: Range<usize>, _asking: &Asking) -> Vec<Action> {
         Vec::new()
+    }
+    /// One of those with its edits.
+    fn action(
+        &self,
+        _path: &str,
+        _range: Range<usize>,
+        _named: (ActionKind, &str),
+        _budget: Option<f64>,
+    ) -> Option<Action> {
+        None
+    }
+    /// Edits with what the layout makes of them.
+    fn laid(&self, _path: &str, edits: &[Edit]) -> Vec<Edit> {
+        edits.to_vec()
+    }
+    /// What stands above the headings and can be clicked.
+    fn lenses(&self, _path: &str) -> Vec<Lens> {
+        Vec::new()
+    }
+    /// What one of those says.
+    fn lens_title(&self, _path: &str, _about: &Lensed) -> Option<LensTitle> {
+        None
+    }
+    /// The page that one of those leads to.
+    fn lens_page(&self, _path: &str, _about: &Lensed) -> Option<Sheet> {
+        None
     }
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
     fn unfinished(&self, path: &str) -> Vec<Unfinished>;
@@ -246,8 +275,29 @@ impl View for workbench::Snapshot {
     fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         workbench::Snapshot::ways_out(self, path, problem)
     }
-    fn proposals(&self, path: &str, range: Range<usize>, budget: Option<f64>) -> Vec<Fix> {
-        workbench::Snapshot::proposals(self, path, range, budget)
+    fn actions(&self, path: &str, range: Range<usize>, asking: &Asking) -> Vec<Action> {
+        workbench::Snapshot::actions(self, path, range, asking)
+    }
+    fn action(
+        &self,
+        path: &str,
+        range: Range<usize>,
+        named: (ActionKind, &str),
+        budget: Option<f64>,
+    ) -> Option<Action> {
+        workbench::Snapshot::action(self, path, range, named.0, named.1, budget)
+    }
+    fn laid(&self, path: &str, edits: &[Edit]) -> Vec<Edit> {
+        workbench::Snapshot::laid(self, path, edits)
+    }
+    fn lenses(&self, path: &str) -> Vec<Lens> {
+        workbench::Snapshot::lenses(self, path)
+    }
+    fn lens_title(&self, path: &str, about: &Lensed) -> Option<LensTitle> {
+        workbench::Snapshot::lens_title(self, path, about)
+    }
+    fn lens_page(&self, path: &str, about: &Lensed) -> Option<Sheet> {
+        workbench::Snapshot::lens_page(self, path, about)
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)

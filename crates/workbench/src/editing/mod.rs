@@ -3,9 +3,11 @@
 //! Everything here is plain data with byte offsets, like the rest of the crate. What needs text and trees alone asks for no circuit, so
 //! that it answers at once and whatever else is wrong with the file.
 
+pub(crate) mod actions;
 pub(crate) mod family;
 pub mod fold;
 pub mod index;
+pub(crate) mod lenses;
 pub mod links;
 pub(crate) mod mentions;
 pub mod names;
