@@ -9,7 +9,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use std::str::FromStr;
 
@@ -24,7 +24,7 @@ use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
 use super::pages;
 use super::progress::{Place, Progress, Running, Teller};
-use super::schedule::Overtaken;
+use super::schedule::{Lane, Overtaken};
 use super::settings::{Builds, Settings, section};
 use super::uri::path_of;
 use super::work::{Cancel, Context, Desk, Opened, Reach, Refusal, Work};
@@ -152,6 +152,9 @@ struct Owner<B: Bench, C: Client> {
     open: Arc<[Opened]>,
     ended: bool,
 }
+
+/// How old a look at the folders may be where nobody tells of changes on disk, and nothing is written by it.
+const GLANCE: Duration = Duration::from_secs(2);
 
 /// A document as other documents' answers speak of it.
 fn opened(d: &Document) -> Opened {
@@ -298,8 +301,10 @@ impl<B: Bench, C: Client> Owner<B, C> {
                     // It comes back when it is known which files on disk belong to the document.
                     Some(version) if work.reach() == Reach::Family => {
                         let sender = self.sender.clone();
+                        // A caret that moves asks often; an edit is to be made in what is there.
+                        let age = if work.line().lane == Lane::LatencySensitive { GLANCE } else { Duration::ZERO };
                         let back = move || drop(sender.send(Event::Overtaken(work, version)));
-                        self.workspace.then(!self.abilities.watches_files, back);
+                        self.workspace.then((!self.abilities.watches_files).then_some(age), back);
                     }
                     _ => self.asked.push((work, version)),
                 }
@@ -308,7 +313,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
                 let open = self.documents.values().map(|d| (opened(d), d.text.clone())).collect();
                 let abilities = self.abilities.clone();
                 let around = |files| Around { files, open, abilities };
-                self.workspace.run(!self.abilities.watches_files, errand, around);
+                self.workspace.run((!self.abilities.watches_files).then_some(Duration::ZERO), errand, around);
             }
             Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
             Event::Checked(checked) => self.publish(checked),
@@ -530,7 +535,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let shown = |file: &File| open.contains(&*name(file)) || open.contains(&*file.path.to_string_lossy());
         let mut wanted: Vec<Arc<File>> = paths.iter().flat_map(|path| files.including(&real(path))).collect();
         wanted.retain(|file| !shown(file) && !self.above.get(&name(file)).is_some_and(|t| Arc::ptr_eq(t, &file.text)));
-        let there: HashSet<String> = files.by_path.values().map(|file| name(file)).collect();
+        let closed = files.by_path.values().filter(|file| !shown(file));
+        let there: HashSet<String> = closed.map(|file| name(file)).collect();
         let gone: Vec<String> = self.above.keys().filter(|path| !there.contains(*path)).cloned().collect();
         if wanted.is_empty() && gone.is_empty() {
             return;
