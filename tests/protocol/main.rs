@@ -1,6 +1,7 @@
 //! The language server as a client sees it. One file a concern; the workbench is a toy (`toy.rs`), so that every answer is plain to see.
 
 mod actions;
+mod builds;
 mod bursts;
 mod definition;
 mod diagnostics;
@@ -10,10 +11,13 @@ mod framework;
 mod hints;
 mod includes;
 mod lifecycle;
+mod names;
 mod positions;
+mod pull;
 mod real;
 mod requests;
 mod reviewed;
+mod settings;
 mod steady;
 mod tokens;
 mod toy;

@@ -1,0 +1,63 @@
+//! What the server says that it can do, in its answer to the client's first message.
+
+use tower_lsp::ls_types as lsp;
+
+use super::abilities::Abilities;
+use super::format::ENDS_A_LINE;
+use super::{actions, tokens};
+
+/// The server's abilities, as far as the client can make use of them.
+pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
+    let sync = lsp::TextDocumentSyncOptions {
+        open_close: Some(true),
+        change: Some(lsp::TextDocumentSyncKind::INCREMENTAL),
+        save: Some(lsp::TextDocumentSyncSaveOptions::Supported(true)),
+        ..lsp::TextDocumentSyncOptions::default()
+    };
+    let fixes = lsp::CodeActionOptions {
+        code_action_kinds: Some(vec![lsp::CodeActionKind::QUICKFIX, actions::PROPOSAL]),
+        ..lsp::CodeActionOptions::default()
+    };
+    lsp::ServerCapabilities {
+        position_encoding: Some(lsp::PositionEncodingKind::new(abilities.encoding.name())),
+        text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
+        inlay_hint_provider: Some(lsp::OneOf::Left(true)),
+        hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
+        definition_provider: Some(lsp::OneOf::Left(true)),
+        declaration_provider: Some(lsp::DeclarationCapability::Simple(true)),
+        type_definition_provider: Some(lsp::TypeDefinitionProviderCapability::Simple(true)),
+        references_provider: Some(lsp::OneOf::Left(true)),
+        document_highlight_provider: Some(lsp::OneOf::Left(true)),
+        rename_provider: Some(if abilities.prepares_renames {
+            let prepare_provider = Some(true);
+            let work_done_progress_options = lsp::WorkDoneProgressOptions::default();
+            lsp::OneOf::Right(lsp::RenameOptions { prepare_provider, work_done_progress_options })
+        } else {
+            lsp::OneOf::Left(true)
+        }),
+        linked_editing_range_provider: Some(lsp::LinkedEditingRangeServerCapabilities::Simple(true)),
+        document_symbol_provider: Some(lsp::OneOf::Left(true)),
+        code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
+        document_formatting_provider: Some(lsp::OneOf::Left(true)),
+        document_range_formatting_provider: Some(lsp::OneOf::Left(true)),
+        document_on_type_formatting_provider: Some(lsp::DocumentOnTypeFormattingOptions {
+            first_trigger_character: ENDS_A_LINE.to_string(),
+            more_trigger_character: None,
+        }),
+        semantic_tokens_provider: Some(tokens::options()),
+        diagnostic_provider: abilities.pulls_diagnostics.then(|| {
+            lsp::DiagnosticServerCapabilities::Options(lsp::DiagnosticOptions {
+                inter_file_dependencies: true,
+                ..lsp::DiagnosticOptions::default()
+            })
+        }),
+        workspace: Some(lsp::WorkspaceServerCapabilities {
+            workspace_folders: Some(lsp::WorkspaceFoldersServerCapabilities {
+                supported: Some(true),
+                change_notifications: Some(lsp::OneOf::Left(true)),
+            }),
+            ..lsp::WorkspaceServerCapabilities::default()
+        }),
+        ..lsp::ServerCapabilities::default()
+    }
+}
