@@ -113,7 +113,7 @@ pub trait View: Clone + Send + 'static {
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
     /// The ways out of a problem, those included that take their time to find.
     fn ways_out(&self, _path: &str, problem: &Problem) -> Ways {
-        Ways { fixes: problem.fixes.clone(), none: None }
+        Ways { fixes: problem.fixes.clone(), ..Ways::default() }
     }
     /// What could be written about what stands in `range`.
     fn proposals(&self, _path: &str, _range: Range<usize>, _budget: Option<f64>) -> Vec<Fix> {
