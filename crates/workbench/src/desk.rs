@@ -163,8 +163,13 @@ impl Snapshot {
 
     /// The ways out of a problem: those that it came with, and those that take their time to find, such as another value of a part.
     pub fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
+        self.ways_out_until(path, problem, &|| false)
+    }
+
+    /// The same, for who waits: once `stop` says so, what was found so far is all, and it says how far it came.
+    pub fn ways_out_until(&self, path: &str, problem: &Problem, stop: &dyn Fn() -> bool) -> Ways {
         let document = self.document(path);
-        let mut ways = document.map(|d| crate::ways::of_problem(&self.database, d, problem)).unwrap_or_default();
+        let mut ways = document.map(|d| crate::ways::of_problem(&self.database, d, problem, stop)).unwrap_or_default();
         ways.fixes.splice(0..0, problem.fixes.iter().cloned());
         ways
     }

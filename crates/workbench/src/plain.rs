@@ -48,6 +48,8 @@ pub struct Ways {
     pub fixes: Vec<Fix>,
     /// That a search found none: a clause.
     pub none: Option<String>,
+    /// That a search was stopped before its end, and how far it came: a clause.
+    pub stopped: Option<String>,
 }
 
 /// A replacement.

@@ -62,6 +62,8 @@ pub struct Whole {
     alone: OnceLock<Vec<Alone>>,
     /// The poles of single blocks: an edit moves those of one, and the others need not be found again.
     poles: Mutex<poles::Kept>,
+    /// The amplifiers' loops: an edit outside of one leaves it alone.
+    loops: Mutex<loops::Loops>,
     /// The plans of gains that measures ask for on their way.
     ways: Mutex<HashMap<Way, Arc<crate::Plan>>>,
 }
@@ -81,6 +83,7 @@ impl Whole {
             forward: OnceLock::new(),
             alone: OnceLock::new(),
             poles: Mutex::default(),
+            loops: Mutex::default(),
             ways: Mutex::default(),
         }
     }

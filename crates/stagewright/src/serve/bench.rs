@@ -134,7 +134,7 @@ pub trait View: Clone + Send + 'static {
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
     /// The ways out of a problem, those included that take their time to find.
     fn ways_out(&self, _path: &str, problem: &Problem) -> Ways {
-        Ways { fixes: problem.fixes.clone(), none: None }
+        Ways { fixes: problem.fixes.clone(), ..Ways::default() }
     }
     /// What may be done in `range` besides the ways out of problems.
     fn actions(&self, _path: &str, _range: Range<usize>, _asking: &Asking) -> Vec<Action> {
