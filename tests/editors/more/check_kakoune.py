@@ -26,10 +26,10 @@ class Kakoune(Keys):
         self.terminal.press("escape", pause=0.2)
         self.terminal.press(f":{text}", "enter", pause=pause)
 
-    def replace(self, line, text):
-        self.command(f"edit {self.case.file} {line + 1} 1")
-        self.terminal.press("giGlc", pause=0.2)
-        self.terminal.type(text.lstrip())
+    def change(self, place, length, text):
+        self.go(place)
+        self.terminal.press("i" if length == 0 else "c" if length == 1 else f"{length - 1}Lc", pause=0.2)
+        self.terminal.type(text)
         self.terminal.press("escape")
 
     def go(self, place: Place):
