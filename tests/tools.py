@@ -23,6 +23,8 @@ TREE_SITTER = "0.27.1"
 # The release of Debian from which editors come that the system does not have, or only an older one.
 DEBIAN = "trixie"
 KAK_LSP = "22.0.0"
+# What draws a screen that is not there, and presses its keys.
+SCREEN = ("xvfb", "xterm", "imagemagick", "xdotool", "fonts-dejavu-core")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 
 
@@ -277,9 +279,6 @@ def kate() -> list:
     """The command that starts Kate, with all that draws and drives a screen that is not there."""
     debian("kate", "dbus", "dbus-daemon", "libkf6syntaxhighlighting-tools", "breeze-icon-theme", *SCREEN)
     return [*inside(), "dbus-run-session", "--", "kate"]
-
-
-SCREEN = ("xvfb", "xterm", "imagemagick", "xdotool", "fonts-dejavu-core")
 
 
 def apt(*packages: str) -> None:
