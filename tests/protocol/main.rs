@@ -21,6 +21,7 @@ mod pull;
 mod real;
 mod requests;
 mod reviewed;
+mod sessions;
 mod settings;
 mod steady;
 mod survey;
