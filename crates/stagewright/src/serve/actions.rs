@@ -117,7 +117,7 @@ impl Feature for Actions {
                 let ways = if self.by_hand {
                     view.ways_out(&context.path, problem)
                 } else {
-                    Ways { fixes: problem.fixes.clone(), none: None }
+                    Ways { fixes: problem.fixes.clone(), ..Ways::default() }
                 };
                 all.extend(fixes(view, problem, &ways, context));
             }
