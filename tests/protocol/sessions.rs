@@ -121,7 +121,12 @@ fn play(path: &Path) -> usize {
     let mut uri = None;
     let mut checked = false;
     let mut exited = false;
-    for line in &lines {
+    // What closes the document behind its last edit ends the session, as far as there is anything to show.
+    let edits = |line: &Value| {
+        matches!(line["editor"]["method"].as_str(), Some("textDocument/didOpen" | "textDocument/didChange"))
+    };
+    let edited = lines.iter().rposition(edits).expect("something is opened");
+    for (at, line) in lines.iter().enumerate() {
         player.attend();
         if let Some(id) = line.get("reply") {
             player.wait(id);
@@ -134,7 +139,7 @@ fn play(path: &Path) -> usize {
         if method == "textDocument/didOpen" {
             uri = said["params"]["textDocument"]["uri"].as_str().map(str::to_string);
         }
-        if method == "shutdown" || method == "exit" {
+        if at > edited && matches!(method, "textDocument/didClose" | "shutdown" | "exit") {
             if !checked {
                 player.ends(uri.as_deref(), ends, path);
                 checked = true;
