@@ -3,6 +3,7 @@
 mod actions;
 mod builds;
 mod bursts;
+mod closer;
 mod definition;
 mod diagnostics;
 mod enclosing;
@@ -21,6 +22,7 @@ mod requests;
 mod reviewed;
 mod settings;
 mod steady;
+mod survey;
 mod tokens;
 mod toy;
 mod typing;

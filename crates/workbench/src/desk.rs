@@ -7,7 +7,7 @@ use std::sync::Arc;
 use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
-use crate::definition::{Definition, Where};
+use crate::definition::{Definition, Found, Where};
 use crate::editing::{fold, links, names, nest, rename};
 use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
@@ -199,17 +199,25 @@ impl Snapshot {
 
     /// Where the name at a byte is made.
     pub fn definition(&self, path: &str, offset: usize) -> Option<Definition> {
-        use crate::definition::Found;
         let (word, found) = crate::definition::definition(&self.database, self.document(path)?, offset)?;
-        let (place, name) = match found {
+        let (place, name) = self.place(found)?;
+        Some(Definition { word, place, name })
+    }
+
+    /// Where a name of a file is made: in which file, and where in it.
+    pub fn made(&self, path: &str, name: &str) -> Option<(Where, Range<usize>)> {
+        self.place(crate::definition::made(&self.database, self.document(path)?, name)?)
+    }
+
+    fn place(&self, found: Found) -> Option<(Where, Range<usize>)> {
+        Some(match found {
             Found::Here(name) => (Where::Here, name),
             Found::Other(other, name) => {
                 let path = self.documents.iter().find(|(_, d)| **d == other)?.0.clone();
                 (Where::File(path, other.text(&self.database).clone()), name)
             }
             Found::Library(origin) => (Where::Library(origin.volume.file, origin.volume.text), origin.name),
-        };
-        Some(Definition { word, place, name })
+        })
     }
 
     /// All files by their names.

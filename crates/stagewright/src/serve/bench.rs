@@ -9,7 +9,7 @@ use workbench::editing::fold::Fold;
 use workbench::editing::links::Link;
 use workbench::editing::names;
 use workbench::editing::rename::Renamed;
-use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways};
+use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways, Where};
 
 use super::work::Stop;
 
@@ -121,6 +121,10 @@ pub trait View: Clone + Send + 'static {
     fn rename(&self, _path: &str, _offset: usize, _new: &str) -> Result<Option<Vec<Renamed>>, String> {
         Ok(None)
     }
+    /// Where a name of the file is made.
+    fn made(&self, _path: &str, _name: &str) -> Option<(Where, Range<usize>)> {
+        None
+    }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
     /// The words with what they are, within `range`, or all.
@@ -229,6 +233,9 @@ impl View for workbench::Snapshot {
     }
     fn rename(&self, path: &str, offset: usize, new: &str) -> Result<Option<Vec<Renamed>>, String> {
         workbench::Snapshot::rename(self, path, offset, new)
+    }
+    fn made(&self, path: &str, name: &str) -> Option<(Where, Range<usize>)> {
+        workbench::Snapshot::made(self, path, name)
     }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)

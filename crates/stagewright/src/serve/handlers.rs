@@ -20,6 +20,7 @@ use super::finding::Finding;
 use super::folding::Folding;
 use super::format::{Lines, Typed, Whole};
 use super::highlight::Highlight;
+use super::hints_resolved::{Resolve, Resolved};
 use super::hover::Hover;
 use super::linked::Linked;
 use super::links::Links;
@@ -34,6 +35,7 @@ use super::references::References;
 use super::rename::{Answer, Prepare, Rename};
 use super::selection::Selection;
 use super::settings::section;
+use super::survey::{Designs, Survey, Surveyed};
 use super::symbols::Symbols;
 use super::tokens;
 use super::tokens_delta::Delta;
@@ -53,6 +55,8 @@ pub struct Handlers<V: View> {
     pub watch: Watch,
     /// Long work that is under way.
     pub running: Running,
+    /// What was found in designs that are not open.
+    pub surveyed: Surveyed,
 }
 
 /// Sets the flag when the framework drops a handler, which is how it cancels.
@@ -318,6 +322,40 @@ impl<V: View> LanguageServer for Handlers<V> {
         let uri = params.text_document.uri.as_str().to_string();
         let Report(report) = self.ask(Pull { uri, previous: params.previous_result_id }).await?;
         serde_json::from_value(report).map_err(|_| Error::internal_error())
+    }
+
+    async fn workspace_diagnostic(
+        &self,
+        params: lsp::WorkspaceDiagnosticParams,
+    ) -> Result<lsp::WorkspaceDiagnosticReportResult> {
+        let held = self.ask_around(Designs).await?;
+        let previous =
+            params.previous_result_ids.into_iter().map(|id| (id.uri.as_str().to_string(), id.value)).collect();
+        let token = |token: Option<lsp::ProgressToken>| token.and_then(|token| serde_json::to_value(token).ok());
+        let survey = Survey {
+            previous,
+            progress: token(params.work_done_progress_params.work_done_token),
+            partial: token(params.partial_result_params.partial_result_token),
+            outbox: self.outbox.clone(),
+            surveyed: self.surveyed.clone(),
+        };
+        let cancel = Cancel::default();
+        let (send, answer) = oneshot::channel();
+        let _cancel = CancelOnDrop(cancel.clone());
+        let run = move || drop(send.send(survey.run(&held, &cancel)));
+        let thread = std::thread::Builder::new().name("survey".into()).stack_size(super::workers::STACK).spawn(run);
+        if let Err(error) = thread {
+            tracing::warn!("nobody looks through the designs: {error}");
+        }
+        let report = answer.await.map_err(|_| Error::internal_error())?;
+        serde_json::from_value(report).map_err(|_| Error::internal_error())
+    }
+
+    async fn inlay_hint_resolve(&self, hint: lsp::InlayHint) -> Result<lsp::InlayHint> {
+        let asked = serde_json::to_value(&hint).unwrap_or_default();
+        let Resolved(found) = self.ask(Resolve::of(asked)).await?;
+        // A hint of a document that has been closed since stays as it is.
+        Ok(found.and_then(|found| serde_json::from_value(found).ok()).unwrap_or(hint))
     }
 
     async fn semantic_tokens_full(

@@ -40,6 +40,7 @@ mod front;
 mod handlers;
 mod highlight;
 mod hints;
+mod hints_resolved;
 mod hover;
 mod linked;
 mod links;
@@ -58,6 +59,7 @@ pub mod schedule;
 mod selection;
 mod settings;
 mod steady;
+mod survey;
 mod symbols;
 mod tokens;
 mod tokens_delta;
@@ -99,7 +101,13 @@ pub fn serve<B: Bench>(
         let client = |owner| Client { client, runtime, owner };
         let sender = owner::start(bench, client, outbox.clone(), running.clone());
         owner = Some(sender.clone());
-        handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer), running }
+        handlers::Handlers {
+            owner: sender,
+            outbox: outbox.clone(),
+            watch: watch::Watch::new(closer),
+            running,
+            surveyed: survey::Surveyed::default(),
+        }
     });
     let (service, socket) = build
         .custom_method(definition::CONTENT, handlers::Handlers::content)

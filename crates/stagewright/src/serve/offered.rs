@@ -21,7 +21,14 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
     lsp::ServerCapabilities {
         position_encoding: Some(lsp::PositionEncodingKind::new(abilities.encoding.name())),
         text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
-        inlay_hint_provider: Some(lsp::OneOf::Left(true)),
+        inlay_hint_provider: Some(if abilities.resolves_hints.tooltip || abilities.resolves_hints.places {
+            lsp::OneOf::Right(lsp::InlayHintServerCapabilities::Options(lsp::InlayHintOptions {
+                resolve_provider: Some(true),
+                ..lsp::InlayHintOptions::default()
+            }))
+        } else {
+            lsp::OneOf::Left(true)
+        }),
         hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
         definition_provider: Some(lsp::OneOf::Left(true)),
         declaration_provider: Some(lsp::DeclarationCapability::Simple(true)),
@@ -55,6 +62,7 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         diagnostic_provider: abilities.pulls_diagnostics.then(|| {
             lsp::DiagnosticServerCapabilities::Options(lsp::DiagnosticOptions {
                 inter_file_dependencies: true,
+                workspace_diagnostics: true,
                 ..lsp::DiagnosticOptions::default()
             })
         }),

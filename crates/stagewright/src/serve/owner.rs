@@ -116,6 +116,7 @@ struct Owner<B: Bench, C: Client> {
     bench: B,
     client: C,
     outbox: Outbox,
+    /// Its own door, for what comes back later.
     /// To itself, for what goes a way round.
     sender: Sender<Event<B::View>>,
     /// What the work tells goes through it.
@@ -163,12 +164,12 @@ pub fn start<B: Bench, C: Client>(
     let client = client(sender.clone());
     let owner = Owner {
         bench,
+        sender: sender.clone(),
         desk: Arc::new(Told {
             owner: sender.clone(),
             teller: Teller { outbox: outbox.clone(), running, place: client.place() },
         }),
         client,
-        sender: sender.clone(),
         outbox: outbox.clone(),
         workers: Workers::start(sender.clone(), outbox),
         abilities: Arc::default(),

@@ -43,7 +43,8 @@ const fn line(method: &'static str, lane: Lane, overtaken: Overtaken, budget: u6
 
 /// What is asked of all designs at once is done by the thread that reads them (`workspace.rs`), and hangs on no view: no text overtakes it.
 /// Milliseconds above which a turn is logged as slow.
-pub const ERRANDS: &[(&str, u64)] = &[("workspace/symbol", 50), ("workspace/willRenameFiles", 50)];
+pub const ERRANDS: &[(&str, u64)] =
+    &[("workspace/symbol", 50), ("workspace/diagnostic", 50), ("workspace/willRenameFiles", 50)];
 
 /// The table. A method that is neither in it nor in [`ERRANDS`] is answered by the framework itself.
 ///
@@ -55,6 +56,7 @@ pub const TABLE: &[Line] = &[
     line("textDocument/didSave", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/didClose", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/inlayHint", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("inlayHint/resolve", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/hover", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/definition", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/onTypeFormatting", Lane::LatencySensitive, Overtaken::Refuse, 8),
