@@ -285,6 +285,9 @@ fn every_place_of_every_example_is_true() {
         let snapshot = bench(&[("a", &text)]).snapshot();
         let mut last = 0..0;
         for at in 0..=text.len() {
+            if last.contains(&at) {
+                continue;
+            }
             let found = snapshot.highlighted("a", at);
             let Some((own, _)) = found.iter().find(|(range, _)| range.start <= at && at <= range.end) else {
                 assert!(found.is_empty(), "{at} of {file:?} has places and is none of them");
