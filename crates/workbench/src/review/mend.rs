@@ -40,7 +40,7 @@ pub(crate) fn fix(
         }
         Mend::Part { class, entry } => {
             let lines = lines_of(layout, place)?;
-            let end = text[lines.range.end..].find('\n').map_or(text.len(), |n| lines.range.end + n);
+            let end = text[lines.range.end..].find(['\r', '\n']).map_or(text.len(), |n| lines.range.end + n);
             let begin = text[..lines.range.start].rfind('\n').map_or(0, |n| n + 1);
             let indent = &text[begin..lines.range.start];
             let indent = if indent.is_empty() || !indent.trim().is_empty() { "  " } else { indent };
@@ -128,7 +128,7 @@ fn build_out(
         }
     }
     let last = lines.entries.last()?;
-    let end = text[last.range.end..].find('\n').map_or(text.len(), |n| last.range.end + n);
+    let end = text[last.range.end..].find(['\r', '\n']).map_or(text.len(), |n| last.range.end + n);
     let name = free(db, document, "R");
     edits.push(Edit { range: end..end, text: format!("\n  {inner} -- {name} {value} -- {node}") });
     Some(Fix { title: format!("put {name} {value} between {amplifier} and {node}"), edits })
