@@ -62,7 +62,7 @@ pub(crate) fn fix(
                 _ => None,
             })?;
             let at = start + alone.span.end as usize;
-            let stop = format!("{} {value}", free(db, document, "R"));
+            let stop = format!("R{} {value}", free(db, document, "R"));
             one(format!("put {stop} in series with {part}"), at..at, format!(" -- {stop}"))
         }
         Mend::BuildOut { amplifier, node, value } => build_out(db, document, layout, text, (amplifier, node, value)),
@@ -124,8 +124,8 @@ fn build_out(
         }
     }
     let last = lines.entries.last()?;
-    let end = text[last.range.end..].find('\n').map_or(text.len(), |n| last.range.end + n);
-    let name = free(db, document, "R");
+    let end = text[last.range.end..].find(['\r', '\n']).map_or(text.len(), |n| last.range.end + n);
+    let name = format!("R{}", free(db, document, "R"));
     edits.push(Edit { range: end..end, text: format!("\n  {inner} -- {name} {value} -- {node}") });
     Some(Fix { title: format!("put {name} {value} between {amplifier} and {node}"), edits })
 }
@@ -153,7 +153,7 @@ pub(crate) fn tied(
 /// Where a line below an entry goes, and how it is indented.
 fn below<'t>(layout: &Layout, text: &'t str, place: Place) -> Option<(usize, &'t str)> {
     let lines = lines_of(layout, place)?;
-    let end = text[lines.range.end..].find('\n').map_or(text.len(), |n| lines.range.end + n);
+    let end = text[lines.range.end..].find(['\r', '\n']).map_or(text.len(), |n| lines.range.end + n);
     let begin = text[..lines.range.start].rfind('\n').map_or(0, |n| n + 1);
     let indent = &text[begin..lines.range.start];
     Some((end, if indent.is_empty() || !indent.trim().is_empty() { "  " } else { indent }))

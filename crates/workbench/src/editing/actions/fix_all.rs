@@ -34,7 +34,7 @@ pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
 }
 
 /// Whether a problem is an error with one way out that cannot be meant otherwise.
-pub(super) fn is_plain(problem: &Problem) -> bool {
+fn is_plain(problem: &Problem) -> bool {
     let [fix] = &problem.fixes[..] else { return false };
     // A figure's fix writes the figure; what leaves a word out is a judgement.
     let figure = |title: &str| {

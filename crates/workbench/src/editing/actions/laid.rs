@@ -21,8 +21,8 @@ fn ordered(text: &str, edits: &[Edit]) -> Vec<Edit> {
     all.sort_by_key(|e| (e.range.start, e.range.end));
     let mut out: Vec<Edit> = Vec::with_capacity(all.len());
     for mut edit in all {
-        if crlf && edit.text.contains('\n') && !edit.text.contains('\r') {
-            edit.text = edit.text.replace('\n', "\r\n");
+        if crlf && edit.text.contains('\n') {
+            edit.text = edit.text.replace("\r\n", "\n").replace('\n', "\r\n");
         }
         if out.last().is_none_or(|last| last.range.end <= edit.range.start) {
             out.push(edit);

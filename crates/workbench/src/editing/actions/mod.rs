@@ -26,7 +26,7 @@ pub(crate) use place::{Place, elements};
 pub(crate) use turn::reversed;
 
 use crate::desk::Snapshot;
-use crate::plain::{Edit, Problem};
+use crate::plain::Edit;
 use crate::trial::{HERE, Trial};
 
 /// What kind of action it is.
@@ -197,17 +197,16 @@ impl Snapshot {
         budget: Option<f64>,
     ) -> Option<Action> {
         let place = Place::new(self, self.document(path)?, range);
-        let asking = Asking { kinds: &[kind], by_hand: true, edits: true, budget };
-        offers(&place, &asking).iter().find(|offer| offer.title == title)?.action(&place, true)
+        let found = |by_hand: bool| {
+            let asking = Asking { kinds: &[kind], by_hand, edits: true, budget };
+            offers(&place, &asking).iter().find(|offer| offer.title == title)?.action(&place, true)
+        };
+        // Most are found without the searches.
+        found(false).or_else(|| found(true))
     }
 
     /// Edits of a file with what its layout makes of them.
     pub fn laid(&self, path: &str, edits: &[Edit]) -> Vec<Edit> {
         self.text(path).map_or_else(Vec::new, |text| laid(&text, edits))
-    }
-
-    /// Whether a way out of a problem of this file is one that cannot be meant otherwise, so that all of them may be taken at once.
-    pub fn is_plain_slip(problem: &Problem) -> bool {
-        fix_all::is_plain(problem)
     }
 }
