@@ -165,6 +165,8 @@ impl Limits {
                     say(above + below, Unit::Volt)
                 ));
             }
+            bench.shorted(id)?;
+            bench.swamped(stand, id)?;
             let first = all.wanted.len();
             all.wanted.extend([
                 bench.node(out),

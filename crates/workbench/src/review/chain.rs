@@ -3,11 +3,15 @@
 use std::collections::BTreeSet;
 
 use analysis::measure;
+use analysis::positions::Stand;
 use analysis::{Reading, Status};
-use argument::rules::{corner_moves, corners_add_up, offset_large, resistor_noise, source_in_gain, source_loaded};
+use argument::rules::Finding;
+use argument::rules::{
+    corner_moves, corners_add_up, offset_beyond_rails, offset_large, resistor_noise, source_in_gain, source_loaded,
+};
 use circuit::{GROUND, Measure, NodeId, PartKind, Point, Quantity, Query, SourceKind, StageId};
 
-use super::scene::{BranchKind, HIGH, LOW, REFERENCE, Scene};
+use super::scene::{Amplifier, Branch, BranchKind, HIGH, LOW, REFERENCE, Scene};
 use super::{At, Noted};
 use crate::database::{Asked, Desk, Document, reading, stage_quantities};
 
@@ -26,8 +30,18 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
     if scene.resting.is_none() {
         return;
     }
+    let swamped: Vec<(&Amplifier, Finding)> =
+        scene.amplifiers.iter().filter_map(|a| Some((a, swamped(scene, a)?))).collect();
+    // What follows one that stands at a rail is no cause of its own.
+    let behind = |a: &Amplifier| swamped.iter().any(|(b, _)| a.part != b.part && super::levels::follows(scene, a, b));
+    for (amplifier, finding) in swamped.iter().filter(|(a, _)| !behind(a)) {
+        found.push(Noted { at: At::Part(amplifier.part), finding: finding.clone() });
+    }
     for amplifier in &scene.amplifiers {
         (scene.pulse)();
+        if swamped.iter().any(|(a, _)| a.part == amplifier.part) {
+            continue;
+        }
         let Some(room) = scene.views.iter().find_map(|v| super::levels::room(scene, v, amplifier)) else { continue };
         let point = Point::node(scene.circuit, amplifier.out);
         let query = Query::of(Quantity::Measure(Measure::Offset(point)));
@@ -42,6 +56,41 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
         });
         found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
     }
+}
+
+/// An output whose offset passes what lies between its rails at some position.
+fn swamped(scene: &Scene, amplifier: &Amplifier) -> Option<Finding> {
+    scene.resting.iter().chain(&scene.views).find_map(|view| {
+        (scene.pulse)();
+        let stand = Stand { name: view.name.clone(), positions: view.positions.clone(), unknown: None };
+        let found = measure::swamped(scene.whole, scene.circuit, amplifier.part, &stand)?;
+        let back = |goes: &dyn Fn(&Branch) -> bool| {
+            let reached = scene.reach(amplifier.out, goes);
+            let inputs = [amplifier.plus, amplifier.minus];
+            inputs.iter().any(|n| *n != GROUND && !scene.is_rail(*n) && reached.contains(n))
+        };
+        let closed = |b: &Branch| match b.kind {
+            BranchKind::Capacitor(_) => false,
+            BranchKind::Contact(_) => scene.closed(b, &view.positions),
+            _ => true,
+        };
+        let contacts: Vec<&str> = scene
+            .branches
+            .iter()
+            .filter(|b| matches!(b.kind, BranchKind::Contact(_)) && !closed(b))
+            .filter(|b| back(&|other| closed(other) || std::ptr::eq(*b, other)))
+            .map(|b| scene.name(b.part))
+            .collect();
+        offset_beyond_rails::judge(&offset_beyond_rails::Figures {
+            amplifier: amplifier.name,
+            out: scene.node(amplifier.out),
+            position: &view.name,
+            offset: found.volts,
+            between: found.between,
+            direct: back(&closed),
+            contacts: &contacts,
+        })
+    })
 }
 
 /// The greatest value of a reading, with its position.
@@ -102,7 +151,7 @@ fn sources(scene: &Scene, found: &mut Vec<Noted>) {
 
 /// Whether an amplifier's feedback holds a node where it is: what comes in goes on as current, and no voltage is meant to arrive.
 fn held(scene: &Scene, node: NodeId) -> bool {
-    let straight = scene.reach(node, |b| matches!(b.kind, BranchKind::Contact | BranchKind::Capacitor(_)));
+    let straight = scene.reach(node, |b| matches!(b.kind, BranchKind::Contact(_) | BranchKind::Capacitor(_)));
     scene.amplifiers.iter().any(|a| {
         // Behind the output nothing is the input's any more.
         a.minus != a.out && straight.contains(&a.minus) && scene.reach(a.minus, |_| true).contains(&a.out)

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use analysis::measure::{self, View, Whole};
 use analysis::positions::Hands;
-use circuit::{Circuit, ControlId, Figure, GROUND, NodeId, PartId, PartKind, Sheet, SourceKind};
+use circuit::{Circuit, ControlId, Figure, GROUND, NodeId, PartId, PartKind, Position, Sheet, SourceKind};
 
 /// Positions of all controls that are looked at.
 const POSITIONS: usize = 81;
@@ -45,7 +45,8 @@ pub(super) enum BranchKind {
     Inductor,
     /// One side of a track: its whole resistance.
     Track(f64),
-    Contact,
+    /// Of a switch, closed where it stands at this position.
+    Contact(u32),
 }
 
 pub(super) struct Scene<'a> {
@@ -121,6 +122,16 @@ impl<'a> Scene<'a> {
 
     pub fn name(&self, part: PartId) -> &str {
         &self.circuit.parts[part.at()].name
+    }
+
+    /// Whether a contact is closed with the controls at these positions.
+    pub fn closed(&self, branch: &Branch, positions: &[Position]) -> bool {
+        match (&self.circuit.parts[branch.part.at()].kind, branch.kind) {
+            (PartKind::Switch { control, .. }, BranchKind::Contact(n)) => {
+                matches!(positions[control.at()], Position::Step(at) if at == n)
+            }
+            _ => false,
+        }
     }
 
     pub fn external(&self, part: PartId) -> bool {
@@ -274,7 +285,7 @@ fn branches(circuit: &Circuit) -> Vec<Branch> {
                 let kind = BranchKind::Track(ohms.number().unwrap_or(f64::NAN));
                 [ccw, cw].into_iter().flatten().for_each(|end| add([*end, *wiper], kind));
             }
-            PartKind::Switch { contacts, .. } => contacts.iter().for_each(|c| add(c.1, BranchKind::Contact)),
+            PartKind::Switch { contacts, .. } => contacts.iter().for_each(|c| add(c.1, BranchKind::Contact(c.0))),
             PartKind::Amplifier { .. } => {}
         }
     }
