@@ -13,6 +13,9 @@ use crate::network::Network;
 use crate::positions::Stand;
 use crate::reading::Place;
 
+/// In a chain of more amplifiers than these only the last one is asked whether offsets drive it to a rail: each asks for all in front of it.
+pub(super) const CHAIN: usize = 24;
+
 /// A computed value as it is printed.
 pub(super) fn say(x: f64, unit: Unit) -> String {
     quantity::computed(x, unit, Style::default()).unwrap_or_else(|| "unknown".into())
@@ -88,10 +91,13 @@ impl Bench<'_> {
     /// Names the first that cannot: a clause.
     pub(super) fn stands(&self, stand: &Stand, still: &Still, unknowns: &[u32]) -> Result<usize, String> {
         let mut count = 0;
+        let carried = super::clip::Carried::of(self, unknowns);
+        let laws = self.amplifiers().into_iter().filter_map(|(id, _)| self.whole.network.pieces[id.at()].branch);
+        let few = laws.filter(|law| still.matters(*law) && carried.holds(*law)).count() <= CHAIN;
         for (id, [.., out]) in self.amplifiers() {
             let Some(law) = self.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
             count += 1;
-            if let Some(why) = self.at_a_rail(id).filter(|_| super::clip::carries(self, unknowns, law)) {
+            if let Some(why) = self.at_a_rail(id).filter(|_| carried.holds(law)) {
                 return Err(why);
             }
             // Where it has rails, it stays between them.
@@ -111,7 +117,7 @@ impl Bench<'_> {
                     ));
                 }
             }
-            if super::clip::carries(self, unknowns, law) {
+            if few && carried.holds(law) {
                 self.swamped(stand, id)?;
             }
             let sheet = self.sheet(id);
@@ -229,10 +235,11 @@ fn shares(
     wanted: &pencil::Functional,
 ) -> Result<(Vec<Share>, BTreeSet<Name>), String> {
     let (mut shares, mut types) = (Vec::new(), BTreeSet::new());
+    let carried = super::clip::Carried::of(bench, unknowns);
     for (id, [plus, minus, _]) in bench.amplifiers() {
         let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
         let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
-        let on_the_way = super::clip::carries(bench, unknowns, law);
+        let on_the_way = carried.holds(law);
         if let Some(why) = bench.at_a_rail(id).filter(|_| on_the_way) {
             return Err(why);
         }
@@ -288,14 +295,20 @@ pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Foun
         found.working.push(format!("at rest no amplifier has a way to {}", point.name));
         return Ok(found);
     }
-    for (id, [.., out]) in bench.amplifiers() {
-        let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
+    let carried = super::clip::Carried::of(bench, &unknowns);
+    let carrying = bench.amplifiers().into_iter().filter(|(id, _)| {
+        let law = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b));
+        law.is_some_and(|law| carried.holds(law))
+    });
+    let carrying: Vec<_> = carrying.collect();
+    for (id, [.., out]) in &carrying {
+        let own = point.terms.len() == 1 && point.terms[0].1 == *out;
         // What its rails are has to be known where its own output is asked about.
-        if point.terms.len() == 1 && point.terms[0].1 == out && bench.feeding(id).is_ok() {
-            bench.rails_of(id)?;
+        if own && bench.feeding(*id).is_ok() {
+            bench.rails_of(*id)?;
         }
-        if super::clip::carries(bench, &unknowns, law) {
-            bench.swamped(stand, id)?;
+        if own || carrying.len() <= CHAIN {
+            bench.swamped(stand, *id)?;
         }
     }
     found.working.push("at rest, magnitudes added, `max` where the data sheet has it".into());

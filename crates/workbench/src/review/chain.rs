@@ -30,23 +30,25 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
     if scene.resting.is_none() {
         return;
     }
+    let asked = |a: &Amplifier| {
+        (scene.pulse)();
+        let query = Query::of(Quantity::Measure(Measure::Offset(Point::node(scene.circuit, a.out))));
+        measure::answer(scene.whole, scene.circuit, &query, scene.pulse)
+    };
+    let reads: Vec<(&Amplifier, Reading)> = scene.amplifiers.iter().map(|a| (a, asked(a))).collect();
     let swamped: Vec<(&Amplifier, Finding)> =
-        scene.amplifiers.iter().filter_map(|a| Some((a, swamped(scene, a)?))).collect();
+        reads.iter().filter_map(|(a, read)| Some((*a, swamped(scene, a, read)?))).collect();
     // What follows one that stands at a rail is no cause of its own.
     let behind = |a: &Amplifier| swamped.iter().any(|(b, _)| a.part != b.part && super::levels::follows(scene, a, b));
     for (amplifier, finding) in swamped.iter().filter(|(a, _)| !behind(a)) {
         found.push(Noted { at: At::Part(amplifier.part), finding: finding.clone() });
     }
-    for amplifier in &scene.amplifiers {
-        (scene.pulse)();
+    for (amplifier, read) in &reads {
         if swamped.iter().any(|(a, _)| a.part == amplifier.part) {
             continue;
         }
         let Some(room) = scene.views.iter().find_map(|v| super::levels::room(scene, v, amplifier)) else { continue };
-        let point = Point::node(scene.circuit, amplifier.out);
-        let query = Query::of(Quantity::Measure(Measure::Offset(point)));
-        let read = measure::answer(scene.whole, scene.circuit, &query, scene.pulse);
-        let Some((offset, position)) = most(&read) else { continue };
+        let Some((offset, position)) = most(read) else { continue };
         let finding = offset_large::judge(&offset_large::Figures {
             amplifier: amplifier.name,
             position: &position,
@@ -59,7 +61,11 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
 }
 
 /// An output whose offset passes what lies between its rails at some position.
-fn swamped(scene: &Scene, amplifier: &Amplifier) -> Option<Finding> {
+fn swamped(scene: &Scene, amplifier: &Amplifier, read: &Reading) -> Option<Finding> {
+    // What is known at every position is beyond the rails at none.
+    if read.unknown().is_none() && read.gap.is_none() {
+        return None;
+    }
     scene.resting.iter().chain(&scene.views).find_map(|view| {
         (scene.pulse)();
         let stand = Stand { name: view.name.clone(), positions: view.positions.clone(), unknown: None };
