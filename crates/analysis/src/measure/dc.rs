@@ -223,6 +223,14 @@ struct Share {
     line: String,
 }
 
+/// The sum of an offset's causes, whether an amplifier's rails allow it or not.
+pub(super) fn drift(bench: &Bench, stand: &Stand, point: &Point) -> Result<f64, String> {
+    let unknowns = rows(point);
+    let still = bench.still(stand, &unknowns)?;
+    let (shares, _) = shares(bench, &still, &unknowns, &bench.voltage(point))?;
+    Ok(shares.iter().map(|s| s.volts).sum())
+}
+
 /// What every amplifier's input offset and each input's bias current does to a sum of unknowns at rest, and the types whose typical figures
 /// that rests on.
 ///

@@ -1,4 +1,4 @@
-//! An offset that drives an output to a rail: no feedback at rest, or far too little.
+//! An offset that drives an output to a rail, since only capacitors lead back from it.
 
 use super::Finding;
 use super::say::{at, say};
@@ -19,8 +19,6 @@ pub struct Figures<'a> {
     pub offset: f64,
     /// What lies between the rails, in volts.
     pub between: f64,
-    /// Something other than capacitors leads from the output back to an input.
-    pub direct: bool,
     /// Contacts that would be such a way if they were closed.
     pub contacts: &'a [&'a str],
 }
@@ -31,22 +29,15 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let (offset, between, at) = (say(f.offset, Unit::Volt), say(f.between, Unit::Volt), at(f.position));
-    let message = if f.direct {
-        format!(
-            "{}'s offsets and bias currents would come to {offset} at {}{at}, more than the {between} between its rails: it stands at one of them. A capacitor in series with the leg to gnd takes the gain at rest down to 1; less gain, or a type of less offset, helps too.",
-            f.amplifier, f.out
-        )
-    } else {
-        let open = match f.contacts {
-            [] => String::new(),
-            some => format!(" with {} open", quantity::list(some, "and")),
-        };
-        format!(
-            "{} has no feedback at DC{at}: only capacitors lead from {} back to its inputs{open}, so its own offset and bias current would come to {offset} there, more than the {between} between its rails, and it drifts to one of them. A large resistor across the feedback capacitor would hold it.",
-            f.amplifier, f.out
-        )
+    let open = match f.contacts {
+        [] => String::new(),
+        some => format!(" with {} open", quantity::list(some, "and")),
     };
+    let message = format!(
+        "{} has no feedback at DC{at}: only capacitors lead from {} back to its inputs{open}, so its own offset and bias current would come to {offset} there, more than the {between} between its rails, and it drifts to one of them. A large resistor across the feedback capacitor would hold it.",
+        f.amplifier, f.out
+    );
     let mut names = vec![f.amplifier];
-    names.extend(if f.direct { &[] } else { f.contacts });
+    names.extend(f.contacts);
     Some(Finding::new(ID, message, &names))
 }
