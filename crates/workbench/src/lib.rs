@@ -6,6 +6,7 @@ mod accept;
 mod ask;
 mod assumed;
 mod astray;
+mod at_rest;
 mod bent;
 mod clashes;
 mod database;

@@ -19,10 +19,12 @@ mod unstable;
 mod weighting;
 
 pub(crate) use curves::rejected;
+pub use dc::{Swamped, swamped};
 pub use loops::{Crossing, Loop, loops};
 pub use noise::noise_makers;
 pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
+pub use rest::cut_at_rest;
 pub use survey::{Moved, View, amplifiers, drift, resonances, ripple, survey};
 pub use unstable::{Growth, unstable};
 
