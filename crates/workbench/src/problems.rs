@@ -191,9 +191,11 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
         }
         let circuit_of = &all.circuit;
         for flaw in sound.iter().flat_map(|s| &s.flaws) {
-            // Outputs that stand at one node were told by the drawing already.
+            // Outputs that stand at one node were told by the drawing already; one and the same amplifier twice is a block that was
+            // pasted, which is told as such.
             let told = |f: &&circuit::Finding| f.fault.id == flaw.id && flaw.names.iter().all(|n| f.names.contains(n));
-            if flaw.id == "outputs-tied" && all.findings.iter().any(|f| told(&f)) {
+            let pasted = flaw.names.iter().all(|name| *name == flaw.names[0]);
+            if flaw.id == "outputs-tied" && (pasted || all.findings.iter().any(|f| told(&f))) {
                 continue;
             }
             let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));

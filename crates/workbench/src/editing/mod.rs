@@ -4,6 +4,10 @@
 //! that it answers at once and whatever else is wrong with the file.
 
 pub(crate) mod family;
+pub mod fold;
+pub mod index;
+pub mod links;
 pub(crate) mod mentions;
 pub mod names;
+pub(crate) mod nest;
 pub mod rename;
