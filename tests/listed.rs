@@ -96,13 +96,16 @@ fn each_is_told_and_silent_where_it_is_conceded() {
     let (mut shown, mut failures) = (0, Vec::new());
     for id in concedable() {
         for text in broken(manual::find(id).expect("a page"), id) {
-            shown += 1;
             let all = said(text);
             let Some(problem) = all.iter().find(|p| p.id == id) else {
                 failures.push(format!("{id} is not told of\n{text}"));
                 continue;
             };
-            // What an error is nobody concedes; a rule that is an error by its figures may be one that is meant.
+            // An error of the drawing stands; what is an error by its figures may be meant.
+            if problem.severity == Severity::Error && !workbench::is_reviewed(id) {
+                continue;
+            }
+            shown += 1;
             let Some(name) = problem.names.first() else {
                 failures.push(format!("{id} names nobody: {}", problem.message));
                 continue;

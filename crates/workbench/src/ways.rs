@@ -204,11 +204,8 @@ fn worse(then: &Snapshot, but: (u32, u32), now: &[(u32, u32, Arc<Vec<Decided>>)]
         let (Some(before), Some(after)) = (margin(a), margin(b)) else { return false };
         after < before - 1e-6 * before.abs()
     };
-    let phrase = |(a, b): (&(u32, u32, Arc<Vec<Decided>>), &(u32, u32, Arc<Vec<Decided>>))| {
-        let found = a.2.iter().zip(b.2.iter()).find(further)?;
-        found.1.reading.as_ref().map(|r| r.phrase.to_string())
-    };
-    pairs.filter_map(phrase).collect()
+    let each = pairs.filter_map(|(a, b)| a.2.iter().zip(b.2.iter()).find(further));
+    each.filter_map(|(_, d)| d.reading.as_ref().map(|r| r.phrase.to_string())).collect()
 }
 
 /// The parts whose figure may be changed: their own, that nothing else has to match and that nobody else gives.

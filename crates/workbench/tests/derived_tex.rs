@@ -111,6 +111,7 @@ impl<'t> Reader<'t> {
     /// A formula up to one of some ends, which is left. Returns whether there was any.
     fn math(&mut self, ends: &[&str]) -> Read<bool> {
         // What a base has already: an exponent, an index.
+        // An empty base takes a script where a formula begins: a degree sign behind a text.
         let (mut any, mut base, mut scripts) = (false, false, [false; 2]);
         loop {
             let rest = self.rest();
@@ -123,10 +124,11 @@ impl<'t> Reader<'t> {
                 ' ' | '\n' => continue,
                 '^' | '_' => {
                     let which = usize::from(c == '_');
-                    if !base || scripts[which] {
+                    if (any && !base && !scripts.contains(&true)) || scripts[which] {
                         return self.fault(&format!("`{c}` without a base, or twice"));
                     }
                     scripts[which] = true;
+                    any = true;
                     self.group()?;
                     continue;
                 }
@@ -135,8 +137,10 @@ impl<'t> Reader<'t> {
                         self.group()?;
                         self.group()?;
                     }
-                    "sqrt" => self.group()?,
-                    "mathrm" | "text" => {
+                    // Upright letters are still a formula's, an escaped sign among them.
+                    "sqrt" | "mathrm" => self.group()?,
+                    "_" | "%" | "#" | "&" => {}
+                    "text" => {
                         self.want("{")?;
                         // A name: what is escaped in a text is escaped in it.
                         if !self.name()? {
@@ -150,7 +154,7 @@ impl<'t> Reader<'t> {
                         }
                         self.want("\\right)")?;
                     }
-                    "pi" | "Omega" | "mu" | "infty" | "circ" => {}
+                    "pi" | "Pi" | "Omega" | "mu" | "infty" | "circ" => {}
                     "parallel" | "cdot" | "times" | "pm" | "approx" | "rightarrow" | "surd" | "," => {}
                     other => return self.fault(&format!("`\\{other}` is no macro of a formula")),
                 },

@@ -124,6 +124,9 @@ const KEPT: usize = 4 * POSITIONS;
 /// A loop with more parameters than these hangs on nearly all there is, and is found anew with every edit.
 const LOCAL: usize = 256;
 
+/// By the bits of the numbers in a loop: what it has left, and where it crosses.
+type Known = FxHashMap<Box<[u64]>, (f64, Option<Crossing>)>;
+
 /// What is kept of an amplifier's loop: its equations, which hang on the topology, and what it came to with the numbers in them. An edit that
 /// moves none of these leaves it alone.
 pub(crate) struct Kept {
@@ -131,11 +134,11 @@ pub(crate) struct Kept {
     probe: Option<Probe>,
     /// The parameters in its equations; none where they are too many to be kept by.
     parameters: Option<Vec<u32>>,
-    known: Mutex<FxHashMap<Box<[u64]>, (f64, Option<Crossing>)>>,
+    known: Mutex<Known>,
 }
 
 impl Kept {
-    fn known(&self) -> MutexGuard<'_, FxHashMap<Box<[u64]>, (f64, Option<Crossing>)>> {
+    fn known(&self) -> MutexGuard<'_, Known> {
         self.known.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

@@ -298,8 +298,7 @@ fn looked_at(
         return (hertz, None, Vec::new());
     };
     let kept = worse(circuit, amplifiers, branches, &resting, &hertz);
-    let only = |all: &[f64]| kept.iter().map(|k| all[*k]).collect::<Vec<_>>();
-    hertz = only(&hertz);
+    hertz = kept.iter().map(|k| hertz[*k]).collect();
     for source in &mut resting.sources {
         *source = kept.iter().map(|k| source[*k].clone()).collect();
     }
