@@ -24,6 +24,7 @@ mod leftmost;
 mod over;
 mod over_text;
 mod plain;
+mod plots;
 mod preset;
 mod problems;
 mod proposals;
@@ -48,6 +49,8 @@ pub use derived::Derivation;
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use over::Tolerance;
 pub use plain::*;
+pub use plot;
+pub use plots::{Chosen, Refused};
 pub use statement::{Statement, Verdict};
 pub use tokens::{Token, TokenKind};
 
