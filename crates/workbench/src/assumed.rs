@@ -313,6 +313,29 @@ pub(crate) fn of(db: &dyn Desk, document: Document, block: usize, entry: usize) 
     assumed(db, document, heading, Chunk::new(db, block.kind, false, &text[block.entries[entry].range.clone()]))
 }
 
+/// The question in which a neglect of an assumption costs most, by its phrase; where that is not named, the only one.
+///
+/// # Errors
+/// Why there is none: a clause.
+pub(crate) fn asked(
+    db: &dyn Desk,
+    document: Document,
+    block: usize,
+    entry: usize,
+    neglect: Neglect,
+    on: &str,
+) -> Result<Query, String> {
+    let circuit = circuit_of(db, document);
+    let reads = reads(db, document);
+    let read = reads.get(block).and_then(|b| b.entries.get(entry)).ok_or("it cannot be read")?;
+    let Read::Entry(_, piece) = &**read else { return Err("it cannot be read".into()) };
+    let PieceKind::Assume(entry) = &piece.kind else { return Err("it cannot be read".into()) };
+    let assumption = circuit::assumption(&circuit, entry).map_err(|why| why.to_string())?;
+    let all = queries(&circuit, &assumption, neglect)?;
+    let named = all.iter().find(|q| *q.phrase == *on).or(all.first()).cloned();
+    named.ok_or_else(|| "there is nothing to look for it in".into())
+}
+
 /// The place in an entry of the frequency that a mended band replaces; where no band is written an empty one behind the entry's words.
 pub(crate) fn clause_span(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Option<Span> {
     use notation::tree::{AssumeClause, EntryTree};

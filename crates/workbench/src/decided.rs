@@ -166,6 +166,19 @@ pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<D
     found
 }
 
+/// The requirements of a file with a limit: what is asked, and what is wanted of it. Nothing is worked out.
+pub(crate) fn stated(db: &dyn Desk, document: Document) -> Vec<(circuit::Query, LimitPiece)> {
+    let (layout, reads, circuit) = (layout(db, document), reads(db, document), circuit_of(db, document));
+    let blocks = layout.blocks.iter().zip(reads.iter()).filter(|(b, _)| b.kind == Some(BlockKind::Require));
+    let pieces = blocks.flat_map(|(_, read)| &read.entries).filter_map(|read| whole(db, document, read));
+    let one = |piece: RequirePiece| -> Vec<(circuit::Query, LimitPiece)> {
+        let (Some(limit), false) = (piece.limit, piece.doubtful) else { return Vec::new() };
+        let queries = circuit::resolve::resolve(&circuit, &piece.quantity).unwrap_or_default();
+        queries.into_iter().map(|q| (q, limit)).collect()
+    };
+    pieces.flat_map(one).collect()
+}
+
 /// What was decided of one requirement of a file, by its block and entry.
 pub(crate) fn one(db: &dyn Desk, document: Document, block: u32, entry: u32) -> Arc<Vec<Decided>> {
     let (layout, text) = (layout(db, document), document.text(db));

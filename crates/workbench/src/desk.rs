@@ -204,7 +204,12 @@ impl Snapshot {
 
     /// What stands at a byte, and what it means.
     pub fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
-        hover::hover(&self.database, self.document(path)?, offset)
+        hover::hover(&self.database, self.document(path)?, offset, false)
+    }
+
+    /// The same with its plot as a picture, for a client that shows pictures.
+    pub fn hover_with_picture(&self, path: &str, offset: usize) -> Option<Hover> {
+        hover::hover(&self.database, self.document(path)?, offset, true)
     }
 
     /// Where the name at a byte is made.

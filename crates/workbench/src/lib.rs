@@ -27,6 +27,7 @@ mod leftmost;
 mod over;
 mod over_text;
 mod plain;
+mod plots;
 mod preset;
 mod problems;
 mod proposals;
@@ -54,6 +55,8 @@ pub use editing::actions::{Action, ActionKind, Asking};
 pub use editing::lenses::{Lens, LensTitle, Lensed, Sheet};
 pub use over::Tolerance;
 pub use plain::*;
+pub use plot;
+pub use plots::{Chosen, Refused};
 pub use statement::{Statement, Verdict};
 pub use tokens::{Token, TokenKind};
 

@@ -131,6 +131,8 @@ pub struct Hover {
     pub markdown: String,
     /// The same in plain text.
     pub plain: String,
+    /// A plot as SVG, where pictures were asked for and there is one; the texts leave it out then.
+    pub picture: Option<String>,
 }
 
 /// An entry of the outline.

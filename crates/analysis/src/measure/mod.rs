@@ -21,7 +21,7 @@ mod weighting;
 pub(crate) use curves::rejected;
 pub use dc::{Swamped, swamped};
 pub use loops::{Crossing, Loop, loops};
-pub use noise::noise_makers;
+pub use noise::{Spectrum, noise_makers, spectrum};
 pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
 pub use rest::cut_at_rest;
