@@ -183,6 +183,17 @@ impl Snapshot {
         Some(Definition { word, place, name })
     }
 
+    /// What can stand at a byte.
+    pub fn completions(&self, path: &str, offset: usize) -> crate::Completions {
+        let document = self.document(path);
+        document.map(|d| crate::editing::complete::completions(&self.database, d, offset)).unwrap_or_default()
+    }
+
+    /// What there is to read about something that can stand in a file.
+    pub fn told(&self, path: &str, about: &crate::About) -> Option<crate::Told> {
+        crate::editing::complete::told(&self.database, self.document(path), about)
+    }
+
     /// The outline.
     pub fn symbols(&self, path: &str) -> Vec<Symbol> {
         self.document(path).map(|d| symbols::symbols(&self.database, d)).unwrap_or_default()
