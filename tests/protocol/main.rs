@@ -2,6 +2,7 @@
 
 mod actions;
 mod bursts;
+mod completion;
 mod definition;
 mod diagnostics;
 mod fence;

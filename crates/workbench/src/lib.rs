@@ -48,6 +48,7 @@ pub use definition::{Definition, Where};
 pub use derived::Derivation;
 pub use desk::{Snapshot, Workbench, cancelled};
 pub use editing::complete::{About, Completion, CompletionKind, Completions, Piece, Told};
+pub use editing::signature::{Signature, SignaturePlace};
 pub use over::Tolerance;
 pub use plain::*;
 pub use statement::{Statement, Verdict};

@@ -36,6 +36,10 @@ pub struct Abilities {
     pub preferred_actions: bool,
     /// A code action may be shown that cannot be taken, with the reason.
     pub disabled_actions: bool,
+    /// What it can make of completions.
+    pub completion: super::completion::Able,
+    /// What it can make of signatures.
+    pub signature: super::signature::Able,
     /// How long the word that was last touched is taken to be still under way.
     pub pause: Duration,
     /// What is missing at the end of the entry that is being typed is not said at all; else it is a faint mark.
@@ -65,6 +69,8 @@ impl Default for Abilities {
             action_literals: false,
             preferred_actions: false,
             disabled_actions: false,
+            completion: Default::default(),
+            signature: Default::default(),
             pause: UNDER_WAY,
             hides_unfinished: false,
         }
@@ -85,6 +91,8 @@ impl Abilities {
         Self {
             pause: wishes.pause.map_or(UNDER_WAY, Duration::from_millis).min(LONGEST_PAUSE),
             hides_unfinished: wishes.unfinished.as_deref() == Some("hidden"),
+            completion: super::completion::Able::of(params),
+            signature: super::signature::Able::of(params),
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),

@@ -14,6 +14,7 @@ use tower_lsp::{LanguageServer, ls_types as lsp};
 use super::abilities::Abilities;
 use super::actions::Actions;
 use super::bench::View;
+use super::completion::{Completion, Resolve};
 use super::definition::{self, Definition};
 use super::document::Change;
 use super::format::{Lines, Typed, Whole};
@@ -21,6 +22,7 @@ use super::hover::Hover;
 use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
+use super::signature::Signature;
 use super::symbols::Symbols;
 use super::tokens;
 use super::tokens_delta::Delta;
@@ -172,6 +174,27 @@ impl<V: View> LanguageServer for Handlers<V> {
     async fn hover(&self, params: lsp::HoverParams) -> Result<Option<lsp::Hover>> {
         let at = params.text_document_position_params;
         self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await
+    }
+
+    async fn completion(&self, params: lsp::CompletionParams) -> Result<Option<lsp::CompletionResponse>> {
+        let at = params.text_document_position;
+        self.ask(Completion {
+            uri: at.text_document.uri.as_str().to_string(),
+            position: position_of(at.position),
+            trigger: params.context.and_then(|context| context.trigger_character),
+        })
+        .await
+    }
+
+    async fn completion_resolve(&self, mut item: lsp::CompletionItem) -> Result<lsp::CompletionItem> {
+        if let Some(resolve) = Resolve::of(item.data.as_ref()) {
+            item.documentation = self.ask(resolve).await?;
+        }
+        Ok(item)
+    }
+
+    async fn signature_help(&self, params: lsp::SignatureHelpParams) -> Result<Option<lsp::SignatureHelp>> {
+        self.ask(Signature::of(&params)).await
     }
 
     async fn document_symbol(&self, params: lsp::DocumentSymbolParams) -> Result<Option<lsp::DocumentSymbolResponse>> {

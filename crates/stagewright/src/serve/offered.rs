@@ -23,6 +23,8 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
         inlay_hint_provider: Some(lsp::OneOf::Left(true)),
         hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
+        completion_provider: Some(super::completion::options()),
+        signature_help_provider: Some(super::signature::options()),
         definition_provider: Some(lsp::OneOf::Left(true)),
         document_symbol_provider: Some(lsp::OneOf::Left(true)),
         code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),

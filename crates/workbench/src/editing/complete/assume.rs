@@ -29,11 +29,16 @@ fn subject(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
         [] => {
             parts::known(scene, out, 0, &["C", "U", "R", "L"]);
             let stages = scene.known.stages().any(|s| s.name.is_some());
-            if stages && !scene.cursor.after.first().is_some_and(|t| t.kind == TokenKind::Name && !NEGLECTS.contains(&t.text)) {
+            let named = match &scene.cursor.after[..] {
+                [name, neglect, ..] => name.kind == TokenKind::Name && neglect.text == "open",
+                [] => true,
+                _ => false,
+            };
+            if stages && named {
                 out.put(2, CompletionKind::Word, "stage").detail("its input ports draw nothing").page("stage").insert(template("stage "));
             }
             if scene.known.stages().any(|s| s.pattern.is_some()) {
-                out.put(3, CompletionKind::Word, "all").detail("a part and its copies").page("all").insert(template("all "));
+                out.put(3, CompletionKind::Word, "all").detail("a part and its copies").page("all").insert(template(if scene.cursor.ends() { "all " } else { "all" }));
             }
         }
         [stage] if stage.text == "stage" => nodes::stages(scene, out, 0),

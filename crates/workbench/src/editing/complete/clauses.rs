@@ -185,9 +185,12 @@ pub(crate) fn controls(scene: &Scene, out: &mut Basket) {
     if !scene.cursor.naming() {
         return;
     }
-    parts::controls(scene, out, 1);
+    // In front of a part stands `all` or nothing.
+    if !scene.cursor.after.first().is_some_and(|t| t.kind == TokenKind::Part) {
+        parts::controls(scene, out, 1);
+    }
     if scene.known.stages().any(|s| s.pattern.is_some()) {
-        let insert = template("all ");
+        let insert = template(if scene.cursor.ends() { "all " } else { "all" });
         out.put(5, CompletionKind::Word, "all").detail("a part and its copies").insert(insert).page("all");
     }
 }

@@ -96,6 +96,17 @@ impl<'t> Cursor<'t> {
                 after.push(tok);
             }
         }
+        // `ch2.` is the beginning of a copy's name.
+        if let [.., copy, dot] = &before[..]
+            && word.is_empty()
+            && dot.text == "."
+            && dot.range.end == at
+            && copy.kind == TokenKind::Name
+            && copy.range.end == dot.range.start
+        {
+            word = copy.range.start..at;
+            before.truncate(before.len() - 2);
+        }
         let first = before.first().map_or(if word.is_empty() { at } else { word.start }, |t| t.range.start);
         let indented = text[..first].rfind('\n').map_or(bom, |n| n + 1) < first;
         let typed = if inside == Inside::Code { &text[word.start..at] } else { "" };
@@ -105,6 +116,12 @@ impl<'t> Cursor<'t> {
     /// Nothing but the word stands up to the entry's end.
     pub fn ends(&self) -> bool {
         self.after.is_empty()
+    }
+
+    /// What stands behind the word, to the entry's end.
+    pub fn rest(&self, text: &'t str) -> &'t str {
+        let end = self.after.last().map_or(self.word.end, |t| t.range.end);
+        &text[self.word.end..end]
     }
 
     /// The last token in front of the word.

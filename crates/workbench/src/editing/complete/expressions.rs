@@ -27,7 +27,10 @@ pub(crate) fn operand(scene: &Scene, out: &mut Basket) {
         )
     });
     if !wanted {
-        if let Some(figure) = last.filter(|t| t.kind == TokenKind::Figure && c.word.is_empty() | c.naming()) {
+        // A unit is followed by an operator.
+        let operand = |k| matches!(k, TokenKind::Name | TokenKind::Part | TokenKind::Figure | TokenKind::Open | TokenKind::Unit);
+        let free = !c.after.first().is_some_and(|t| operand(t.kind));
+        if let Some(figure) = last.filter(|t| t.kind == TokenKind::Figure && free) {
             units::behind_figure(scene, out, figure, Want::Any, 0);
         }
         return;
@@ -46,6 +49,17 @@ pub(crate) fn operand(scene: &Scene, out: &mut Basket) {
         Some("cw" | "ccw") => return parts::known(scene, out, 0, &["VR"]),
         _ => {}
     }
+    // In front of a unit stands a figure.
+    if c.after.first().is_some_and(|t| t.kind == TokenKind::Percent || notation::word::is_unit_symbol(t.text)) {
+        return;
+    }
+    // In front of a parenthesis stands a function of one value.
+    if c.after.first().is_some_and(|t| t.kind == TokenKind::Open) {
+        for function in FUNCTIONS.iter().filter(|f| !matches!(**f, "Z" | "cw" | "ccw" | "min" | "max")) {
+            out.put(0, CompletionKind::Function, *function).page(function);
+        }
+        return;
+    }
     parts::known(scene, out, 1, &["R", "C", "L", "VR"]);
     for name in scene.known.lets().filter(|n| ***n != *c.before.first().map_or("", |t| t.text)) {
         out.put(0, CompletionKind::Let, &**name).page("let");
@@ -59,7 +73,6 @@ pub(crate) fn operand(scene: &Scene, out: &mut Basket) {
             out.put(3, CompletionKind::Let, name).detail(what).page(name);
         }
     }
-    let called = c.after.first().is_some_and(|t| t.kind == TokenKind::Open);
     for function in FUNCTIONS {
         let (detail, first) = match *function {
             "Z" => ("a part's impedance", part(scene, &["C", "L", "R"])),
@@ -70,10 +83,8 @@ pub(crate) fn operand(scene: &Scene, out: &mut Basket) {
         };
         // Without a part of its kind it has nothing to be of.
         let Some(first) = first else { continue };
-        let item = out.put(4, CompletionKind::Function, *function).detail(detail).page(function);
-        if !called {
-            item.insert(vec![text(format!("{function}(")), stop(1, first), text(")")]);
-        }
+        let insert = vec![text(format!("{function}(")), stop(1, first), text(")")];
+        out.put(4, CompletionKind::Function, *function).detail(detail).page(function).insert(insert);
     }
 }
 

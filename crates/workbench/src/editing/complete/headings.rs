@@ -21,10 +21,13 @@ pub(crate) fn words(scene: &Scene, out: &mut Basket) {
     let unindent = deep.then(|| c.line..c.word.start);
     let designed = scene.known.blocks.iter().any(|b| b.kind == Some(BlockKind::Design));
     for (i, (word, kind)) in HEADING_WORDS.iter().enumerate() {
-        if c.followed && c.kind != Some(*kind) && !(c.kind.is_none() && *kind == BlockKind::Stage) {
+        if c.followed && !leaves(scene, *kind) {
             continue;
         }
         if *kind == BlockKind::Design && designed && scene.known_word() != *word {
+            continue;
+        }
+        if !c.ends() && !notation::read_heading(&format!("{word} {}", c.rest(scene.document.text(scene.db)))).fault.is_none() {
             continue;
         }
         let (detail, behind) = shape(scene, *kind);
@@ -35,6 +38,24 @@ pub(crate) fn words(scene: &Scene, out: &mut Basket) {
     if !c.indented && c.ends() && !c.followed {
         skeletons::skeletons(scene, out, 100);
     }
+}
+
+/// How many of the entries that follow in the block are looked at.
+const LOOKED_AT: usize = 8;
+
+/// Whether the entries that follow read under a heading of another kind as well as they do now: one that had gone is typed again.
+fn leaves(scene: &Scene, kind: BlockKind) -> bool {
+    let c = &scene.cursor;
+    let now = c.kind.unwrap_or(BlockKind::Stage);
+    if kind == now {
+        return true;
+    }
+    let (layout, text) = (crate::database::layout(scene.db, scene.document), scene.document.text(scene.db));
+    let line_end = text[c.at..].find('\n').map_or(text.len(), |n| c.at + n);
+    let entries = c.block.map(|b| &layout.blocks[b].entries[..]).unwrap_or_default();
+    let following = entries[entries.partition_point(|e| e.range.start <= line_end)..].iter().take(LOOKED_AT);
+    let reads = |kind, entry: &str| notation::read_entry(kind, entry).fault.is_none();
+    following.map(|e| &text[e.range.clone()]).all(|entry| reads(kind, entry) || !reads(now, entry))
 }
 
 fn order(kind: BlockKind, i: usize) -> u32 {

@@ -374,6 +374,15 @@ impl Known {
         last.unwrap_or(0).saturating_add(1)
     }
 
+    /// The least number of a class that no part of the file has, where one is left out below its last.
+    pub fn gap(&self, class: &str) -> Option<u32> {
+        let number = |p: &PartKnown| PartName::parse(&p.name).filter(|n| n.prefix == 0)?.number;
+        let parts = self.blocks.iter().filter(|b| b.kind != Some(BlockKind::Use)).flat_map(|b| self.parts(b));
+        let taken: BTreeSet<u32> = parts.filter(|p| *p.class == *class).filter_map(number).collect();
+        let last = *taken.last()?;
+        (1..last).find(|n| !taken.contains(n))
+    }
+
     /// The types of amplifiers, the one that is used most first.
     pub fn types(&self) -> Vec<&Name> {
         let mut times: Vec<(&Name, u32)> = Vec::new();

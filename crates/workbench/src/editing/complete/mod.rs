@@ -12,15 +12,15 @@ mod assume;
 mod attributes;
 mod basket;
 mod clauses;
-mod cursor;
+pub(crate) mod cursor;
 mod design;
 mod expressions;
 mod headings;
-mod known;
+pub(crate) mod known;
 mod lets;
 mod nodes;
 mod parts;
-mod phrases;
+pub(crate) mod phrases;
 mod rules;
 mod sheets;
 mod skeletons;
@@ -54,6 +54,8 @@ pub struct Completions {
     pub items: Vec<Completion>,
     /// Another key in the same word may bring others.
     pub incomplete: bool,
+    /// What stands in front of the cursor asks for something: worth showing unasked, behind a blank.
+    pub wanted: bool,
     /// The path of an `include` is being typed: what stands between its first quote and the cursor. Whoever can read folders adds the
     /// files; `word` is then the last member of the path.
     pub path: Option<String>,
@@ -188,7 +190,22 @@ pub fn completions(db: &dyn Desk, document: Document, offset: usize) -> Completi
     let mut basket = Basket::new(&scene.cursor);
     offer(&scene, &mut basket);
     let (items, incomplete) = basket.finish();
-    Completions { word, at, items, incomplete, path: None }
+    Completions { word, at, items, incomplete, wanted: wanted(&scene.cursor), path: None }
+}
+
+/// Whether what stands in front of the cursor asks for a name that the file has: a list there is no noise.
+fn wanted(c: &Cursor) -> bool {
+    use notation::token::TokenKind as K;
+    let Some(last) = c.last() else { return false };
+    let copied = c.typed.ends_with('.');
+    let device = c.before.len() == 1 && matches!(c.kind, Some(BlockKind::Stage) | None) && last.text.starts_with('U');
+    copied
+        || last.kind == K::Part && device
+        || matches!(last.kind, K::Link | K::Parallel | K::Arrow | K::Colon | K::Comma)
+        || matches!(last.text, "of" | "when" | "from" | "for" | "accept") && !c.heading
+        || c.heading && last.text == "use"
+        || matches!(last.kind, K::Plus | K::Minus) && c.before.iter().any(|t| t.kind == K::Colon)
+        || matches!(last.text, "out" | "supply" | "cw" | "wiper" | "ccw" | "pole") && c.before.iter().any(|t| t.kind == K::Colon)
 }
 
 /// Puts all that can stand at the cursor into the basket.

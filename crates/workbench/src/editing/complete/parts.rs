@@ -12,9 +12,16 @@ pub(crate) fn new_in_path(scene: &Scene, out: &mut Basket, rank: u32) {
     // Behind a value that stands there already, a second one would be in the way.
     let valued = scene.cursor.after.first().is_some_and(|t| !matches!(t.kind, TokenKind::Link | TokenKind::Parallel));
     for (i, (class, what, _)) in CLASSES.iter().enumerate().filter(|(_, c)| c.0 != "U") {
-        let name = format!("{class}{}", scene.known.free(class));
-        let insert = if valued { vec![text(&name)] } else { [vec![text(format!("{name} "))], value(class)].concat() };
-        out.put(rank + i as u32, CompletionKind::Part, &name).detail(*what).insert(insert).page(class);
+        let mut put = |rank: u32, number: u32| {
+            let name = format!("{class}{number}");
+            let insert = if valued { vec![text(&name)] } else { [vec![text(format!("{name} "))], value(class)].concat() };
+            out.put(rank, CompletionKind::Part, &name).detail(*what).insert(insert).page(class);
+        };
+        put(rank + i as u32, scene.known.free(class));
+        // A number that was left out, as by a part that went.
+        if let Some(gap) = scene.known.gap(class) {
+            put(rank + 10 + i as u32, gap);
+        }
     }
 }
 
@@ -49,10 +56,16 @@ pub(crate) fn new_devices(scene: &Scene, out: &mut Basket, rank: u32) {
         device(0, next, "the next amplifier of the package", amplifier(&input));
     }
     device(1, format!("U{}a", known.free("U")), "operational amplifier", amplifier(&input));
+    if let Some(gap) = known.gap("U") {
+        device(4, format!("U{gap}a"), "operational amplifier", amplifier(&input));
+    }
     let track = " {1:10k} {2:lin}: cw {3:a}, wiper {4:b}, ccw {5:gnd}";
     device(2, format!("VR{}", known.free("VR")), "variable resistor", super::basket::template(track));
     let ways = " at {1:1}: pole {2:a}, 1 {3:b}, 2 {4:c}";
     device(3, format!("SW{}", known.free("SW")), "switch", super::basket::template(ways));
+    if let Some(gap) = known.gap("VR") {
+        device(5, format!("VR{gap}"), "variable resistor", super::basket::template(track));
+    }
 }
 
 /// `U1b` behind `U1a`: the next unit letter of the last package, where units have letters.
@@ -61,14 +74,21 @@ fn next_unit(scene: &Scene) -> Option<String> {
     let number = known.free("U").checked_sub(1).filter(|n| *n > 0)?;
     let units = known.blocks.iter().flat_map(|b| known.parts(b)).filter(|p| &*p.class == "U");
     let names = units.filter_map(|p| PartName::parse(&p.name)).filter(|n| n.number == Some(number));
-    let last = names.map(|n| n.unit).max()??;
+    let taken: Vec<char> = names.filter_map(|n| n.unit).collect();
+    if taken.is_empty() {
+        return None;
+    }
     // A package holds four at most.
-    let next = ('a'..='d').find(|c| *c > last)?;
+    let next = ('a'..='d').find(|c| !taken.contains(c))?;
     Some(format!("U{number}{next}"))
 }
 
 /// The parts of the file of some classes.
 pub(crate) fn known(scene: &Scene, out: &mut Basket, rank: u32, classes: &[&str]) {
+    // Two names in a row are none.
+    if scene.cursor.after.first().is_some_and(|t| t.kind == TokenKind::Part) {
+        return;
+    }
     let given: Vec<&str> = scene.cursor.before.iter().chain(&scene.cursor.after).map(|t| t.text).collect();
     for (name, part, stage) in scene.known.all_parts() {
         if !classes.contains(&&*part.class) {

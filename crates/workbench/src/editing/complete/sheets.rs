@@ -29,6 +29,10 @@ pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
             out.put(1, CompletionKind::Word, *tag).detail(tag_told(tag)).insert(template(&insert)).page(tag);
         }
     }
+    // Beside a figure with its tag no other stands without one.
+    if tagged.is_none() && figures.iter().any(|t| tags.contains(&t.text)) {
+        return;
+    }
     let own = if tagged.is_some() { &own[1..] } else { own };
     let (_, own) = behind(own, &[TokenKind::Range]);
     match amount(own) {

@@ -10,7 +10,8 @@ use super::basket::template;
 use super::{About, Basket, CompletionKind, Scene, types};
 
 /// A stage to begin with. In its text `@R1` is a part of a new number, `$fb` a node or stage whose name is not taken, `$in` the output
-/// of the stage above, `$type` the type that the file uses, `$rail` its first rail; `{1:…}` is a place to be filled in.
+/// of the stage above, `$type` the type that the file uses, `$rail` its first rail, `$from` a clause
+/// that names a source where none is written; `{1:…}` is a place to be filled in.
 struct Skeleton {
     name: &'static str,
     what: &'static str,
@@ -60,7 +61,7 @@ stage {1:$lowpass}: {2:$in} -> {3:$out}
   $x -- @C1 {6:2n2} c0g -- {3}
   $y -- @C2 {7:1n1} c0g -- gnd
   @U1a {8:$type}: + $y, - {3}, out {3}",
-        promises: &[("high corner {2} -> {3}", "10.2 kHz"), ("gain {2} -> {3} at 100 Hz", "0.0 dB")],
+        promises: &[("gain {2} -> {3} at 10.2 kHz", "−3.0 dB"), ("gain {2} -> {3} at 100 Hz", "0.0 dB")],
     },
     Skeleton {
         name: "Sallen-Key high-pass",
@@ -71,11 +72,11 @@ stage {1:$highpass}: {2:$in} -> {3:$out}
   $x -- @R1 {6:110k} -- {3}
   $y -- @R2 {7:220k} -- gnd
   @U1a {8:$type}: + $y, - {3}, out {3}",
-        promises: &[("low corner {2} -> {3}", "10.2 Hz"), ("gain {2} -> {3} at 1 kHz", "0.0 dB")],
+        promises: &[("gain {2} -> {3} at 10.2 Hz", "−3.0 dB"), ("gain {2} -> {3} at 1 kHz", "0.0 dB")],
     },
     Skeleton {
         name: "multiple-feedback low-pass",
-        what: "second order, ×−1, 10.2 kHz",
+        what: "second order, ×−1, 10.1 kHz",
         text: "\
 stage {1:$lowpass}: {2:$in} -> {3:$out}
   {2} -- @R1 {4:11k} -- $x
@@ -84,7 +85,7 @@ stage {1:$lowpass}: {2:$in} -> {3:$out}
   $x -- @R3 {7:5k6} -- $sum
   $sum -- @C2 {8:1n} c0g -- {3}
   @U1a {9:$type}: + gnd, - $sum, out {3}",
-        promises: &[("high corner {2} -> {3}", "10.1 kHz"), ("gain {2} -> {3} at 100 Hz", "0.0 dB")],
+        promises: &[("gain {2} -> {3} at 10.1 kHz", "−3.0 dB"), ("gain {2} -> {3} at 100 Hz", "0.0 dB")],
     },
     Skeleton {
         name: "difference amplifier",
@@ -96,7 +97,7 @@ stage {1:$difference}: {2:$plus}, {3:$minus} -> {4:$out}
   {3} -- @R3 {5} 0.1% -- $dm
   $dm -- @R4 {6} 0.1% -- {4}
   @U1a {7:$type}: + $dp, - $dm, out {4}",
-        promises: &[("gain {2} - {3} -> {4}", "20.0 dB")],
+        promises: &[("gain {2} - {3} -> {4}$from", "20.0 dB")],
     },
     Skeleton {
         name: "instrumentation amplifier",
@@ -115,7 +116,7 @@ stage {1:$instrument}: {2:$plus}, {3:$minus} -> {4:$out}
   $pb -- @R8 {9} 0.1% -- $dm
   $dm -- @R9 {9} 0.1% -- {4}
   @U2a {6}: + $dp, - $dm, out {4}",
-        promises: &[("gain {2} - {3} -> {4}", "20.1 dB")],
+        promises: &[("gain {2} - {3} -> {4}$from", "20.1 dB")],
     },
     Skeleton {
         name: "summing mixer",
@@ -153,7 +154,7 @@ stage {1:$receiver}: {2:$hot}, {3:$cold} -> {4:$out}
   {3} -- @R3 {5} 0.1% -- $rm
   $rm -- @R4 {5} 0.1% -- {4}
   @U1a {6:$type}: + $rp, - $rm, out {4}",
-        promises: &[("gain {2} - {3} -> {4}", "0.0 dB")],
+        promises: &[("gain {2} - {3} -> {4}$from", "0.0 dB")],
     },
     Skeleton {
         name: "half-rail supply",
@@ -173,7 +174,7 @@ stage {1:$halfrail}: {2:$rail} -> {3:$half}
 stage {1:$coupling}: {2:$in} -> {3:$out}
   {2} -- @C1 {4:1u} film -- {3}
   {3} -- @R1 {5:100k} -- gnd",
-        promises: &[("low corner {2} -> {3}", "1.59 Hz")],
+        promises: &[("gain {2} -> {3} at 1.59 Hz", "−3.0 dB")],
     },
     Skeleton {
         name: "RC low-pass",
@@ -182,7 +183,7 @@ stage {1:$coupling}: {2:$in} -> {3:$out}
 stage {1:$lowpass}: {2:$in} -> {3:$out}
   {2} -- @R1 {4:1k} -- {3}
   {3} -- @C1 {5:10n} c0g -- gnd",
-        promises: &[("high corner {2} -> {3}", "15.9 kHz")],
+        promises: &[("gain {2} -> {3} at 15.9 kHz", "−3.0 dB")],
     },
     Skeleton {
         name: "tone shelf",
@@ -207,7 +208,7 @@ stage {1:$volume}: {2:$in} -> {3:$out}
 /// Puts all in.
 pub(crate) fn skeletons(scene: &Scene, out: &mut Basket, rank: u32) {
     for (i, skeleton) in SKELETONS.iter().enumerate() {
-        let mut names = Names { scene, given: BTreeMap::new(), input: None };
+        let mut names = Names { scene, given: BTreeMap::new() };
         let text = names.filled(skeleton.text);
         let insert = template(&text);
         let plain: String = insert.iter().map(super::Piece::plain).collect();
@@ -238,7 +239,6 @@ fn first_of(text: &str, phrase: &str) -> String {
 struct Names<'s, 't> {
     scene: &'s Scene<'t>,
     given: BTreeMap<String, String>,
-    input: Option<String>,
 }
 
 impl Names<'_, '_> {
@@ -272,11 +272,10 @@ impl Names<'_, '_> {
             }
             (_, "type") => types::usual(self.scene),
             (_, "rail") => self.scene.known.rails().next().map_or_else(|| self.unused("vcc"), |(n, _)| n.to_string()),
-            (_, "in") => {
-                let input = input(self.scene);
-                self.input = Some(input.clone());
-                input
-            }
+            (_, "in") => input(self.scene),
+            // Without a written source each open input has one of its own, and one of them has to be named.
+            (_, "from") if self.scene.known.sources().next().is_none() => " from {2}".to_string(),
+            (_, "from") => String::new(),
             _ => self.unused(word),
         };
         self.given.insert(key, name.clone());
