@@ -148,12 +148,13 @@ fn a_heading_takes_the_blanks_in_front_of_it_away() {
 }
 
 #[test]
+// The slider takes two units of sixteen bits.
 fn columns_count_as_agreed_behind_an_emoji() {
     let mut client = Client::begun(Workbench::new(), json!({}));
     client.open(DOCUMENT, "stage a: in -> out\n  in -- R1 1k \"🎚\" -- ou");
-    let params = json!({ "textDocument": { "uri": DOCUMENT }, "position": { "line": 1, "character": 23 } });
+    let params = json!({ "textDocument": { "uri": DOCUMENT }, "position": { "line": 1, "character": 24 } });
     let list = client.call("textDocument/completion", params);
-    assert_eq!(item(&list, "out")["textEdit"]["range"], range((1, 21), (1, 23)));
+    assert_eq!(item(&list, "out")["textEdit"]["range"], range((1, 22), (1, 24)));
     client.leave();
 }
 

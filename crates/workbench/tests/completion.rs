@@ -202,7 +202,9 @@ fn what_is_accepted_in_the_place_of_any_word_reads_no_worse() {
     let (mut faults, mut all_wrong) = (Faults::default(), Vec::new());
     for (name, text) in designs() {
         let (mut asked, mut wrong) = (0, Vec::new());
-        for word in words(&text) {
+        // The design with every kind of line is gone through whole, of the others every third word.
+        let step = if name == "nest-boxes" { 1 } else { 3 };
+        for word in words(&text).into_iter().step_by(step) {
             let range = word.span.range();
             let mut without = text.clone();
             without.replace_range(range.clone(), "");
@@ -220,7 +222,7 @@ fn what_is_accepted_in_the_place_of_any_word_reads_no_worse() {
                 }
             }
         }
-        println!("{name}: {asked} accepted");
+        assert!(asked > 500, "{name}: {asked}");
         all_wrong.extend(wrong);
     }
     assert!(all_wrong.is_empty(), "{}:\n{}", all_wrong.len(), all_wrong[..all_wrong.len().min(60)].join("\n"));
@@ -308,10 +310,10 @@ fn next(line: &str) -> String {
 #[test]
 fn a_path_goes_on_with_new_parts_and_near_nodes() {
     let behind_node = labels(&next("  hot -- ¦"));
-    assert_eq!(behind_node, ["R6", "VR2", "C3", "L1", "SW1"]);
+    assert_eq!(behind_node, ["R6", "VR2", "C3", "L1", "SW1", "C1"]);
     let behind_part = labels(&next("  hot -- R6 1k -- ¦"));
     assert_eq!(behind_part[..5], ["hot", "out", "gnd", "vpos", "vneg"]);
-    has(&behind_part, &["mid", "fb", "R6"]);
+    has(&behind_part, &["mid", "fb", "R7"]);
     let beside_node = labels(&next("  hot -- R6 1k -- ¦ -- out"));
     lacks(&beside_node, &["gnd", "hot"]);
     let parallel = labels(&next("  hot -- R6 1k || ¦"));
@@ -434,7 +436,7 @@ fn algebra_has_the_names_of_the_file() {
     let names = labels(&below("formula", "  gain in -> mid = 1 + ¦"));
     assert_eq!(names[0], "f_low");
     has(&names, &["R2", "VR1", "C2", "pi", "s", "sqrt", "Z", "cw"]);
-    assert_eq!(labels(&below("formula", "  gain in -> mid = Z(¦"))[0], "R1");
+    assert_eq!(labels(&below("formula", "  gain in -> mid = Z(¦")), ["R4", "R5", "R1", "R2", "VR1", "R3", "C2"]);
     assert_eq!(labels(&below("formula", "  gain in -> mid = cw(¦")), ["VR1"]);
     assert_eq!(labels(&below("formula", "  gain in -> mid = R2 ¦")), [""; 0]);
     lacks(&labels(&next("  hot -- R6 (¦")), &["s", "f"]);
