@@ -1,6 +1,7 @@
 //! The language server as a client sees it. One file a concern; the workbench is a toy (`toy.rs`), so that every answer is plain to see.
 
 mod actions;
+mod builds;
 mod bursts;
 mod completion;
 mod definition;
@@ -11,10 +12,13 @@ mod framework;
 mod hints;
 mod includes;
 mod lifecycle;
+mod names;
 mod positions;
+mod pull;
 mod real;
 mod requests;
 mod reviewed;
+mod settings;
 mod steady;
 mod tokens;
 mod toy;

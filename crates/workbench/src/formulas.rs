@@ -306,7 +306,8 @@ impl<'a> Hand<'a> {
     /// The numbers that its question needs of a circuit of the same topology.
     fn inputs_of(&self, circuit: &Circuit) -> Inputs {
         let bent = circuit.neglecting(self.neglected.all(self.db));
-        Inputs::of(self.plan.local(), &bent::network(self.db, self.document, self.neglected), &bent)
+        // Algebra is right or wrong whether or not such values would latch.
+        Inputs::of(self.plan.local(), &bent::network(self.db, self.document, self.neglected), &bent).standing()
     }
 }
 

@@ -53,7 +53,7 @@ fn named(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
         teller.node(node)
     } else if let Some(stage) = circuit.stage(said) {
         teller.stage(stage)
-    } else if let Some(lines) = hover_part::named(&circuit, said) {
+    } else if let Some(lines) = hover_part::named(&circuit, said, db.style()) {
         Some(Lines(vec![Paragraph::Head(said.to_string()), Paragraph::Reading { line: String::new(), working: lines }]))
     } else {
         let i = circuit.settings.iter().position(|s| *s.name == *said)?;
@@ -127,8 +127,8 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
     Hover { range, markdown: markdown.join("\n\n"), plain: plain.join("\n") }
 }
 
-fn reading_paragraph(r: &Reading) -> Paragraph {
-    Paragraph::Reading { line: r.line(Style::default()), working: r.working.clone() }
+fn reading_paragraph(r: &Reading, style: Style) -> Paragraph {
+    Paragraph::Reading { line: r.line(style), working: r.working.clone() }
 }
 
 struct Teller<'a> {
@@ -139,7 +139,8 @@ struct Teller<'a> {
 
 impl Teller<'_> {
     fn ask(&self, quantity: Quantity, setting: Option<u32>) -> Option<Paragraph> {
-        reading(self.db, self.document, Asked::new(self.db, quantity, setting)).map(|r| reading_paragraph(&r))
+        reading(self.db, self.document, Asked::new(self.db, quantity, setting))
+            .map(|r| reading_paragraph(&r, self.db.style()))
     }
 
     fn names(&self, nodes: &[NodeId]) -> String {
@@ -315,7 +316,7 @@ impl Teller<'_> {
         }
         let part = &self.circuit.parts[id.at()];
         let seen = seen_by(self.db, self.document, id.at(), part, ends)?;
-        corner(self.circuit, &Resistors::of(self.circuit), part, &seen).map(|(_, tip)| tip)
+        corner(self.circuit, &Resistors::of(self.circuit), part, &seen, self.db.style()).map(|(_, tip)| tip)
     }
 }
 

@@ -9,7 +9,7 @@ use notation::layout::{Chunk as Lines, Layout};
 use notation::tree::Fault;
 
 use crate::astray::astray;
-use crate::database::{Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound};
+use crate::database::{Chunk, Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
 /// The problems of a file at nominal values.
@@ -22,12 +22,25 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
 /// The problems of a file with those that show over tolerance only, which take their time.
 #[salsa::tracked(returns(clone))]
 pub fn problems_over_tolerance(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
-    let stated = crate::over::stated(&crate::database::drawn(db, document));
-    let limited = crate::decided::all(db, document).iter().any(|(_, _, all)| all.iter().any(|d| d.decision.is_some()));
-    if !(stated && limited) {
+    if built(db, document).is_empty() {
         return problems(db, document);
     }
     Arc::new(gathered(db, document, Depth { tolerance: true, review: false }))
+}
+
+/// The requirements of a file that can be looked at over tolerance, where it states any.
+pub(crate) fn built(db: &dyn Desk, document: Document) -> Vec<Chunk<'_>> {
+    if !crate::over::stated(&crate::database::drawn(db, document)) {
+        return Vec::new();
+    }
+    let (layout, text) = (layout(db, document), document.text(db));
+    let limited = |all: &[crate::decided::Decided]| all.iter().any(|d| d.decision.is_some());
+    let all = crate::decided::all(db, document);
+    let all = all.iter().filter(|(.., decided)| limited(decided)).filter_map(|(b, e, _)| {
+        let block = layout.blocks.get(*b as usize)?;
+        Some(Chunk::new(db, block.kind, false, &text[block.entries.get(*e as usize)?.range.clone()]))
+    });
+    all.collect()
 }
 
 /// The problems of a file with what the reviewer's rules find.
@@ -205,7 +218,14 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
             let (network, circuit) = (network(db, document), circuit_of(db, document));
             found.extend(crate::clashes::problems(&network, &sound, &circuit, place));
         }
+        let latching = crate::latching::latching(db, document);
+        found.extend(crate::latching::problems(&all.circuit, &latching, place));
         let growing = crate::unstable::growing(db, document);
+        // What latches is told as that.
+        let told = |g: &&analysis::measure::Growth| {
+            latching.iter().any(|l| l.amplifiers.iter().any(|p| g.amplifiers.contains(p)))
+        };
+        let growing: Vec<_> = growing.iter().filter(|g| !told(g)).cloned().collect();
         found.extend(crate::unstable::problems(&all.circuit, &growing, place));
     }
     if depth.review {

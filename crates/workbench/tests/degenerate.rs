@@ -174,7 +174,13 @@ fn outputs_tied() {
         rule: ("outputs-tied", Severity::Error),
         says: &["U1a and U1b", "out", "resistor"],
         place: (6, "U1b"),
-        unknown: &[],
+        unknown: &[
+            ("gain in -> out", "U1a and U1b hold the same node"),
+            ("output impedance of amp", "U1a and U1b hold the same node"),
+            ("dc of out", "U1a and U1b hold the same node"),
+            ("clip level of out", "U1a and U1b hold the same node"),
+            ("noise of out", "U1a and U1b hold the same node"),
+        ],
         known: &[],
     });
 }

@@ -137,6 +137,11 @@ fn values(bench: &Bench, stand: &Stand) -> Result<Vec<f64>, String> {
             return Err(why.to_string());
         }
     }
+    for balance in &sound.balances {
+        if let Some(latched) = balance.weighed(&bench.whole.network, bench.circuit).at(&stand.positions) {
+            return Err(latched.clause.to_string());
+        }
+    }
     let all = vec![true; sound.structure.size()];
     numbers(bench.whole, bench.circuit, stand, &sound.pencil, &sound.structure, &all)
 }

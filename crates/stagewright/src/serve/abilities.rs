@@ -1,20 +1,14 @@
-//! What the client said that it can do, and what it gets instead where it cannot; and what it wishes where there is a choice.
+//! What the client said that it can do, and what it gets instead where it cannot.
 
 use std::path::PathBuf;
-use std::time::Duration;
 
-use serde::Deserialize;
 use tower_lsp::ls_types::{InitializeParams, MarkupKind, Uri};
 
-use super::document::UNDER_WAY;
 use super::position::Encoding;
 use super::uri::path_of;
 
-/// A pause without end would be one that no clock can tell.
-const LONGEST_PAUSE: Duration = Duration::from_secs(24 * 3600);
-
 /// The client's abilities, as far as they matter here.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Abilities {
     /// What a column counts.
     pub encoding: Encoding,
@@ -40,41 +34,18 @@ pub struct Abilities {
     pub completion: super::completion::Able,
     /// What it can make of signatures.
     pub signature: super::signature::Able,
-    /// How long the word that was last touched is taken to be still under way.
-    pub pause: Duration,
-    /// What is missing at the end of the entry that is being typed is not said at all; else it is a faint mark.
-    pub hides_unfinished: bool,
-}
-
-/// What the client's `initializationOptions` may hold. What cannot be read is passed over, and so is what else stands there.
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Wishes {
-    /// Milliseconds.
-    pause: Option<u64>,
-    /// `"faint"` or `"hidden"`.
-    unfinished: Option<String>,
-}
-
-impl Default for Abilities {
-    fn default() -> Self {
-        Self {
-            encoding: Encoding::default(),
-            nested_symbols: false,
-            markdown: false,
-            refresh_hints: false,
-            watches_files: false,
-            folders: Vec::new(),
-            versioned_edits: false,
-            action_literals: false,
-            preferred_actions: false,
-            disabled_actions: false,
-            completion: Default::default(),
-            signature: Default::default(),
-            pause: UNDER_WAY,
-            hides_unfinished: false,
-        }
-    }
+    /// The client asks for diagnostics, and can be told to ask again; else they are sent to it.
+    pub pulls_diagnostics: bool,
+    /// The client shows progress.
+    pub progress: bool,
+    /// An edit may stand under a label.
+    pub annotated_edits: bool,
+    /// The client asks whether a name may be renamed before it is typed.
+    pub prepares_renames: bool,
+    /// The client can be asked for its configuration.
+    pub configuration: bool,
+    /// The client tells of changes of its configuration once it has been asked to.
+    pub tells_configuration: bool,
 }
 
 impl Abilities {
@@ -86,11 +57,7 @@ impl Abilities {
         let offered = general.and_then(|general| general.position_encodings.as_deref()).unwrap_or_default();
         let hover = text.and_then(|text| text.hover.as_ref()?.content_format.clone()).unwrap_or_default();
         let action = text.and_then(|text| text.code_action.as_ref());
-        let wishes = params.initialization_options.as_ref().and_then(|wishes| Wishes::deserialize(wishes).ok());
-        let wishes = wishes.unwrap_or_default();
         Self {
-            pause: wishes.pause.map_or(UNDER_WAY, Duration::from_millis).min(LONGEST_PAUSE),
-            hides_unfinished: wishes.unfinished.as_deref() == Some("hidden"),
             completion: super::completion::Able::of(params),
             signature: super::signature::Able::of(params),
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
@@ -107,6 +74,17 @@ impl Abilities {
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
             disabled_actions: action.and_then(|action| action.disabled_support) == Some(true),
+            pulls_diagnostics: text.is_some_and(|text| text.diagnostic.is_some())
+                && workspace.and_then(|workspace| workspace.diagnostics.as_ref()?.refresh_support) == Some(true),
+            progress: params.capabilities.window.as_ref().and_then(|window| window.work_done_progress) == Some(true),
+            annotated_edits: workspace
+                .and_then(|workspace| workspace.workspace_edit.as_ref()?.change_annotation_support.as_ref())
+                .is_some(),
+            prepares_renames: text.and_then(|text| text.rename.as_ref()?.prepare_support) == Some(true),
+            configuration: workspace.and_then(|workspace| workspace.configuration) == Some(true),
+            tells_configuration: workspace
+                .and_then(|workspace| workspace.did_change_configuration.as_ref()?.dynamic_registration)
+                == Some(true),
         }
     }
 }

@@ -15,13 +15,21 @@ use super::abilities::Abilities;
 use super::actions::Actions;
 use super::bench::View;
 use super::completion::{Completion, Resolve};
-use super::definition::{self, Definition};
+use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
 use super::format::{Lines, Typed, Whole};
+use super::highlight::Highlight;
 use super::hover::Hover;
+use super::linked::Linked;
 use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
+use super::position::Position;
+use super::progress::Running;
+use super::pull::{Pull, Report};
+use super::references::References;
+use super::rename::{Answer, Prepare, Rename};
+use super::settings::section;
 use super::signature::Signature;
 use super::symbols::Symbols;
 use super::tokens;
@@ -39,6 +47,8 @@ pub struct Handlers<V: View> {
     pub outbox: Outbox,
     /// Looks after the client's process.
     pub watch: Watch,
+    /// Long work that is under way.
+    pub running: Running,
 }
 
 /// Sets the flag when the framework drops a handler, which is how it cancels.
@@ -88,11 +98,34 @@ impl<V: View> Handlers<V> {
             .ok_or_else(|| tower_lsp::jsonrpc::Error::invalid_params(format!("the library has no {}", params.uri)))
     }
 
-    /// `window/workDoneProgress/cancel`: no work of this server reports progress, so there is none to stop; the client is not told off.
+    /// `window/workDoneProgress/cancel`. What is done already cannot be taken back; the client is not told off.
     pub async fn cancel_progress(&self, params: lsp::WorkDoneProgressCancelParams) {
-        tracing::debug!(?params, "a progress that is not under way was taken back");
+        let token = match &params.token {
+            lsp::ProgressToken::String(token) => token.clone(),
+            lsp::ProgressToken::Number(token) => token.to_string(),
+        };
+        if !self.running.cancel(&token) {
+            tracing::debug!(token, "a progress that is not under way was taken back");
+        }
     }
 }
+
+/// The document and the place in it that a request points at.
+fn pointed_at(at: lsp::TextDocumentPositionParams) -> (String, Position) {
+    (at.text_document.uri.as_str().to_string(), position_of(at.position))
+}
+
+/// An answer, or the sentence that refuses it, which a client shows to the person.
+fn told<T>(Answer(answer): Answer<T>) -> Result<Option<T>> {
+    answer.map_err(|sentence| Error {
+        code: ErrorCode::ServerError(REQUEST_FAILED),
+        message: sentence.into(),
+        data: None,
+    })
+}
+
+/// The protocol's code for a request that is in order and cannot be granted.
+const REQUEST_FAILED: i64 = -32803;
 
 fn trace_of(value: lsp::TraceValue) -> Trace {
     match value {
@@ -105,7 +138,7 @@ impl<V: View> LanguageServer for Handlers<V> {
     async fn initialize(&self, params: lsp::InitializeParams) -> Result<lsp::InitializeResult> {
         let abilities = Abilities::of(&params);
         let capabilities = offered(&abilities);
-        self.tell(Event::Begin(abilities));
+        self.tell(Event::Begin(abilities, params.initialization_options.unwrap_or_default()));
         self.outbox.set_trace(params.trace.map_or(Trace::Off, trace_of));
         if let Some(process) = params.process_id {
             self.watch.over(process);
@@ -122,6 +155,12 @@ impl<V: View> LanguageServer for Handlers<V> {
 
     async fn initialized(&self, _: lsp::InitializedParams) {
         self.tell(Event::Ready);
+    }
+
+    async fn did_change_configuration(&self, params: lsp::DidChangeConfigurationParams) {
+        // A client that can be asked often sends nothing but the word that something has changed.
+        let sent = section(&params.settings);
+        self.tell(if sent.is_null() { Event::AskSettings } else { Event::Settings(sent.clone()) });
     }
 
     async fn did_change_watched_files(&self, params: lsp::DidChangeWatchedFilesParams) {
@@ -171,6 +210,57 @@ impl<V: View> LanguageServer for Handlers<V> {
         self.ask(Definition { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) })
             .await
     }
+
+    async fn goto_declaration(
+        &self,
+        params: lsp::request::GotoDeclarationParams,
+    ) -> Result<Option<lsp::request::GotoDeclarationResponse>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Declaration(Definition { uri, position })).await
+    }
+
+    async fn goto_type_definition(
+        &self,
+        params: lsp::request::GotoTypeDefinitionParams,
+    ) -> Result<Option<lsp::request::GotoTypeDefinitionResponse>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(TypeDefinition { uri, position }).await
+    }
+
+    async fn references(&self, params: lsp::ReferenceParams) -> Result<Option<Vec<lsp::Location>>> {
+        let (uri, position) = pointed_at(params.text_document_position);
+        self.ask(References { uri, position, with_declaration: params.context.include_declaration }).await
+    }
+
+    async fn document_highlight(
+        &self,
+        params: lsp::DocumentHighlightParams,
+    ) -> Result<Option<Vec<lsp::DocumentHighlight>>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Highlight { uri, position }).await
+    }
+
+    async fn prepare_rename(
+        &self,
+        params: lsp::TextDocumentPositionParams,
+    ) -> Result<Option<lsp::PrepareRenameResponse>> {
+        let (uri, position) = pointed_at(params);
+        self.ask(Prepare { uri, position }).await.and_then(told)
+    }
+
+    async fn rename(&self, params: lsp::RenameParams) -> Result<Option<lsp::WorkspaceEdit>> {
+        let (uri, position) = pointed_at(params.text_document_position);
+        self.ask(Rename { uri, position, new: params.new_name }).await.and_then(told)
+    }
+
+    async fn linked_editing_range(
+        &self,
+        params: lsp::LinkedEditingRangeParams,
+    ) -> Result<Option<lsp::LinkedEditingRanges>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Linked { uri, position }).await
+    }
+
     async fn hover(&self, params: lsp::HoverParams) -> Result<Option<lsp::Hover>> {
         let at = params.text_document_position_params;
         self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await
@@ -209,6 +299,12 @@ impl<V: View> LanguageServer for Handlers<V> {
             only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
         })
         .await
+    }
+
+    async fn diagnostic(&self, params: lsp::DocumentDiagnosticParams) -> Result<lsp::DocumentDiagnosticReportResult> {
+        let uri = params.text_document.uri.as_str().to_string();
+        let Report(report) = self.ask(Pull { uri, previous: params.previous_result_id }).await?;
+        serde_json::from_value(report).map_err(|_| Error::internal_error())
     }
 
     async fn semantic_tokens_full(

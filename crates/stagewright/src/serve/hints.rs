@@ -60,8 +60,12 @@ impl Feature for Hints {
             let waits = context.steady.lock().map(|s| (s.has_read(context.generation), s.reads_slowly()));
             waits.is_ok_and(|(read, slowly)| !read && (slowly || view.takes_long(&context.path)))
         };
-        let all = || view.hints(&context.path, Some(range.clone()));
-        let mut hints = if late { view.quick_hints(&context.path, Some(range.clone())) } else { all() };
+        let wanted = |mut hints: Vec<Hint>| {
+            hints.retain(|hint| !context.settings.without.contains(&hint.kind));
+            hints
+        };
+        let all = || wanted(view.hints(&context.path, Some(range.clone())));
+        let mut hints = if late { wanted(view.quick_hints(&context.path, Some(range.clone()))) } else { all() };
         let Ok(mut steady) = context.steady.lock() else {
             return Written::default();
         };

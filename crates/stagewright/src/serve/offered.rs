@@ -26,6 +26,18 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         completion_provider: Some(super::completion::options()),
         signature_help_provider: Some(super::signature::options()),
         definition_provider: Some(lsp::OneOf::Left(true)),
+        declaration_provider: Some(lsp::DeclarationCapability::Simple(true)),
+        type_definition_provider: Some(lsp::TypeDefinitionProviderCapability::Simple(true)),
+        references_provider: Some(lsp::OneOf::Left(true)),
+        document_highlight_provider: Some(lsp::OneOf::Left(true)),
+        rename_provider: Some(if abilities.prepares_renames {
+            let prepare_provider = Some(true);
+            let work_done_progress_options = lsp::WorkDoneProgressOptions::default();
+            lsp::OneOf::Right(lsp::RenameOptions { prepare_provider, work_done_progress_options })
+        } else {
+            lsp::OneOf::Left(true)
+        }),
+        linked_editing_range_provider: Some(lsp::LinkedEditingRangeServerCapabilities::Simple(true)),
         document_symbol_provider: Some(lsp::OneOf::Left(true)),
         code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
         document_formatting_provider: Some(lsp::OneOf::Left(true)),
@@ -35,6 +47,12 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
             more_trigger_character: None,
         }),
         semantic_tokens_provider: Some(tokens::options()),
+        diagnostic_provider: abilities.pulls_diagnostics.then(|| {
+            lsp::DiagnosticServerCapabilities::Options(lsp::DiagnosticOptions {
+                inter_file_dependencies: true,
+                ..lsp::DiagnosticOptions::default()
+            })
+        }),
         workspace: Some(lsp::WorkspaceServerCapabilities {
             workspace_folders: Some(lsp::WorkspaceFoldersServerCapabilities {
                 supported: Some(true),

@@ -57,6 +57,13 @@ pub const TABLE: &[Line] = &[
     line("textDocument/signatureHelp", Lane::LatencySensitive, Overtaken::Refuse, 8),
     line("completionItem/resolve", Lane::LatencySensitive, Overtaken::Retry, 8),
     line("textDocument/onTypeFormatting", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/declaration", Lane::LatencySensitive, Overtaken::Refuse, 50),
+    line("textDocument/typeDefinition", Lane::LatencySensitive, Overtaken::Refuse, 50),
+    line("textDocument/references", Lane::LatencySensitive, Overtaken::Refuse, 50),
+    line("textDocument/documentHighlight", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/prepareRename", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/rename", Lane::Worker, Overtaken::Refuse, 200),
+    line("textDocument/linkedEditingRange", Lane::LatencySensitive, Overtaken::Refuse, 8),
     line("textDocument/codeAction", Lane::Worker, Overtaken::Refuse, 50),
     line("textDocument/formatting", Lane::Worker, Overtaken::Refuse, 50),
     line("textDocument/rangeFormatting", Lane::Worker, Overtaken::Refuse, 50),
@@ -64,6 +71,7 @@ pub const TABLE: &[Line] = &[
     line("textDocument/semanticTokens/full", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/semanticTokens/full/delta", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/documentSymbol", Lane::Worker, Overtaken::Retry, 50),
+    line("textDocument/diagnostic", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/publishDiagnostics", Lane::Worker, Overtaken::Drop, 8),
 ];
 

@@ -187,7 +187,7 @@ struct Benchside<V: View> {
 impl<V: View> Benchside<V> {
     fn job(&self, job: Job<V>) {
         let Job { mut work, view, context, generation } = job;
-        if work.cancelled() {
+        if work.cancel().is_set() {
             return work.refuse(Refusal::Cancelled);
         }
         if generation != self.generation.load(Ordering::Acquire) {
@@ -196,7 +196,9 @@ impl<V: View> Benchside<V> {
             return;
         }
         let began = Instant::now();
+        work.cancel().arm(Some(view.stop()));
         let done = catch_unwind(AssertUnwindSafe(|| work.run(&view, &context)));
+        work.cancel().arm(None);
         // The owner may be waiting for the last view to go before it can take in an edit.
         drop(view);
         let took = began.elapsed();
@@ -205,6 +207,7 @@ impl<V: View> Benchside<V> {
                 self.note(work.as_ref(), took, context.version);
                 work.deliver();
             }
+            Err(payload) if V::overtaken(payload.as_ref()) && work.cancel().is_set() => work.refuse(Refusal::Cancelled),
             Err(payload) if V::overtaken(payload.as_ref()) => {
                 let _ = self.owner.send(Event::Overtaken(work, context.version));
             }

@@ -1,4 +1,12 @@
-//! What an editor does with the text: one file a feature, each a function of the database and a place.
+//! What an editor does with a design beside reading it: find names, rename them, tell what can stand at the cursor, and the like. One file a
+//! feature.
+//!
+//! Everything here is plain data with byte offsets, like the rest of the crate. What needs text and trees alone asks for no circuit, so
+//! that it answers at once and whatever else is wrong with the file.
 
 pub(crate) mod complete;
+pub(crate) mod family;
+pub(crate) mod mentions;
+pub mod names;
+pub mod rename;
 pub(crate) mod signature;
