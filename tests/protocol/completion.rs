@@ -113,12 +113,17 @@ fn a_type_has_its_sheet_and_a_stage_what_it_promises() {
     let mut client = Client::begun(Workbench::new(), able());
     let list = complete(&mut client, &format!("{DESIGN}stage more: out -> far\n  U2a "));
     let resolved = client.call("completionItem/resolve", item(&list, "ne5532").clone());
-    assert!(resolved["documentation"]["value"].as_str().is_some_and(|v| v.contains("```stage\ndatasheet ne5532: opamp")));
+    assert!(
+        resolved["documentation"]["value"].as_str().is_some_and(|v| v.contains("```stage\ndatasheet ne5532: opamp"))
+    );
     let list = complete(&mut client, DESIGN);
     let stage = item(&list, "non-inverting amplifier");
     assert_eq!(stage["insertTextMode"], 1, "its lines are kept as they are");
     let text = stage["textEdit"]["newText"].as_str().expect("a text");
-    assert!(text.starts_with("stage ${1:amp}: ${2:out} -> ${3:out2}\n  ${2:out} -- R5 ${4:100k} -- gnd\n  U2a ${5:tl072}:"), "{text}");
+    assert!(
+        text.starts_with("stage ${1:amp}: ${2:out} -> ${3:out2}\n  ${2:out} -- R5 ${4:100k} -- gnd\n  U2a ${5:tl072}:"),
+        "{text}"
+    );
     let said = stage["documentation"]["value"].as_str().expect("said at once");
     assert!(said.contains("`gain out -> out2` reads 20.8 dB."), "{said}");
     client.leave();
@@ -174,7 +179,8 @@ fn an_include_is_offered_the_files_of_its_folders_and_none_outside() {
         let text = format!("include \"{path}\"\n");
         client.open(&uri, &text);
         let position = json!({ "line": 0, "character": 9 + path.len() });
-        let list = client.call("textDocument/completion", json!({ "textDocument": { "uri": uri }, "position": position }));
+        let list =
+            client.call("textDocument/completion", json!({ "textDocument": { "uri": uri }, "position": position }));
         let labels = list["items"].as_array().cloned().unwrap_or_default();
         labels.iter().map(|item| item["label"].as_str().unwrap_or_default().to_string()).collect::<Vec<_>>()
     };
@@ -190,7 +196,8 @@ fn an_include_is_offered_the_files_of_its_folders_and_none_outside() {
 fn a_signature_follows_the_cursor() {
     let mut client = Client::begun(Workbench::new(), able());
     let stage = format!("{DESIGN}stage more: out -> far\n  U2a tl072: + out, ");
-    let help = ask(&mut client, "textDocument/signatureHelp", &stage, json!({ "triggerKind": 1, "isRetrigger": false }));
+    let help =
+        ask(&mut client, "textDocument/signatureHelp", &stage, json!({ "triggerKind": 1, "isRetrigger": false }));
     let signature = &help["signatures"][0];
     assert_eq!(signature["label"], "U2a tl072: + NODE, - NODE, out NODE[, supply RAIL RAIL]");
     assert_eq!(signature["activeParameter"], 2);

@@ -207,14 +207,19 @@ fn at_home(class: Class, word: &str) -> bool {
         _ => &[1, 2],
     };
     let film = class == Class::Resistor && matches!(word, "film" | "foil");
-    film || class == Class::Capacitor && word == "foil" || own.iter().any(|k| MADE_OF[*k].iter().any(|f| f.contains(&word)))
+    film || class == Class::Capacitor && word == "foil"
+        || own.iter().any(|k| MADE_OF[*k].iter().any(|f| f.contains(&word)))
 }
 
 /// Whether of two words behind a part of a class only one can be right.
 pub fn clash(class: &str, a: &str, b: &str) -> bool {
     let both = |x, y| (a, b) == (x, y) || (b, a) == (x, y);
     let tapers = taper(a).is_some() && taper(b).is_some();
-    a == b || tapers || both("open", "closed") || both("external", "unfitted") || exclude(Class::of(class), a, b).is_some()
+    a == b
+        || tapers
+        || both("open", "closed")
+        || both("external", "unfitted")
+        || exclude(Class::of(class), a, b).is_some()
 }
 
 /// The first two words of a part of which only one can be right.

@@ -32,7 +32,9 @@ fn told(marked: &str) -> Vec<String> {
 fn item(marked: &str, label: &str) -> Completion {
     let items = asked(marked).items;
     let found = items.iter().find(|i| i.label == label);
-    found.unwrap_or_else(|| panic!("{label} is not among {:?}", items.iter().map(|i| &i.label).collect::<Vec<_>>())).clone()
+    found
+        .unwrap_or_else(|| panic!("{label} is not among {:?}", items.iter().map(|i| &i.label).collect::<Vec<_>>()))
+        .clone()
 }
 
 /// The text with an item accepted and nothing filled in.
@@ -175,7 +177,9 @@ impl Faults {
                 let key = (block.kind, heading, own.to_string());
                 let read = self.0.entry(key).or_insert_with(|| read(block.kind, heading, own));
                 // An entry has one message.
-                found.extend(chunk.fault.as_ref().map(|f| f.message.clone()).or(read.clone()).map(|f| format!("{own}: {f}")));
+                found.extend(
+                    chunk.fault.as_ref().map(|f| f.message.clone()).or(read.clone()).map(|f| format!("{own}: {f}")),
+                );
             }
         }
         found
@@ -218,7 +222,12 @@ fn what_is_accepted_in_the_place_of_any_word_reads_no_worse() {
                 let after = faults.of(&after);
                 if after.len() > before.len() {
                     let line = text[..range.start].matches('\n').count() + 1;
-                    wrong.push(format!("{name}:{line} `{}` -> `{}`: {:?}", &text[range.clone()], item.plain(), after.iter().find(|f| !before.contains(f))));
+                    wrong.push(format!(
+                        "{name}:{line} `{}` -> `{}`: {:?}",
+                        &text[range.clone()],
+                        item.plain(),
+                        after.iter().find(|f| !before.contains(f))
+                    ));
                 }
             }
         }
@@ -288,7 +297,9 @@ fn skeletons_keep_their_promises() {
             for promise in about.lines().filter_map(|l| l.strip_suffix('.')?.split_once(" reads ")) {
                 let (phrase, wanted) = promise;
                 let read = snapshot.read("a", phrase);
-                let [workbench::Answer::Reading(reading)] = &read[..] else { panic!("{name}, {}: {phrase}: {read:?}", item.label) };
+                let [workbench::Answer::Reading(reading)] = &read[..] else {
+                    panic!("{name}, {}: {phrase}: {read:?}", item.label)
+                };
                 let reads = reading.value_text(quantity::Style::default());
                 assert!(reads.contains(wanted), "{name}, {}: {phrase} reads {reads}, not {wanted}\n{text}", item.label);
                 kept += 1;
@@ -361,7 +372,10 @@ fn units_stand_behind_a_number_by_what_the_place_wants() {
     assert_eq!(labels(&below("require", "  gain in -> hot at 20 ¦")), ["Hz", "kHz", "MHz"]);
     assert_eq!(labels(&below("require", "  input impedance of pre > 5 M¦"))[..3], ["kohm", "Mohm", "ohm"]);
     assert_eq!(item(&below("require", "  input impedance of pre > 5 kΩ¦"), "kohm").filter.as_deref(), Some("kΩ"));
-    assert_eq!(item(&below("require", "  noise density of hot at 1 kHz < 5 ¦"), "nV/√Hz").filter.as_deref(), Some("nV/rtHz"));
+    assert_eq!(
+        item(&below("require", "  noise density of hot at 1 kHz < 5 ¦"), "nV/√Hz").filter.as_deref(),
+        Some("nV/rtHz")
+    );
     assert_eq!(labels(&below("require", "  noise of hot < -80 ¦"))[0], "dBu");
     assert_eq!(labels(&below("design", "  temperature 25¦")), ["25 degC"]);
     has(&labels(&below("datasheet x: opamp", "  slew rate 5¦")), &["5 V/us"]);
@@ -381,7 +395,9 @@ fn types_come_with_their_key_data_and_their_sheet() {
     let (text, _) = cut(&marked);
     let snapshot = bench(&text).snapshot();
     let sheet = snapshot.told("a", &item(&marked, "ne5532").about).expect("a sheet");
-    assert!(sheet.markdown.contains("datasheet ne5532: opamp\n  gain bandwidth") && sheet.plain.contains("voltage noise"));
+    assert!(
+        sheet.markdown.contains("datasheet ne5532: opamp\n  gain bandwidth") && sheet.plain.contains("voltage noise")
+    );
     let sheet = snapshot.told("a", &item(&marked, "wren").about).expect("a sheet");
     assert!(sheet.plain.starts_with("datasheet wren: opamp\n  gain bandwidth 4 MHz"), "{sheet:?}");
 }
@@ -401,7 +417,10 @@ fn terminals_are_those_that_a_device_lacks() {
 fn quantities_say_what_they_need_and_are_whole_as_they_come() {
     let quantities = told(&below("require", "  ¦"));
     assert_eq!(quantities[0], "gain: NODE -> NODE at FREQUENCY");
-    has(&quantities, &["phase margin: of AMPLIFIER", "balance: of PAIR", "input impedance: of STAGE", "power: of PART"]);
+    has(
+        &quantities,
+        &["phase margin: of AMPLIFIER", "balance: of PAIR", "input impedance: of STAGE", "power: of PART"],
+    );
     assert_eq!(item(&below("require", "  ¦"), "gain").plain(), "gain in -> line at 1 kHz");
     assert_eq!(item(&below("require", "  ¦"), "noise").plain(), "noise of line");
     assert_eq!(labels(&below("require", "  phase ¦"))[0], "margin");
@@ -411,7 +430,10 @@ fn quantities_say_what_they_need_and_are_whole_as_they_come() {
     assert_eq!(labels(&below("require", "  input impedance of ¦")), ["pre", "post"]);
     assert_eq!(labels(&below("require", "  balance of ¦")), ["line"]);
     // Without a pair there is nothing that a balance could be of.
-    lacks(&labels("stage a: in -> out\n  in -- R1 1k -- out\n\nrequire\n  ¦"), &["balance", "rejection", "phase margin"]);
+    lacks(
+        &labels("stage a: in -> out\n  in -- R1 1k -- out\n\nrequire\n  ¦"),
+        &["balance", "rejection", "phase margin"],
+    );
     // What follows already has to fit.
     assert_eq!(labels(&below("require", "  ¦ impedance of pre > 1 kohm")), ["input", "output"]);
 }
@@ -426,7 +448,8 @@ fn clauses_are_those_that_the_quantity_takes() {
     assert_eq!(labels(&below("require", "  gain in -> mid when low, ¦")), ["VR1", "high"]);
     assert_eq!(labels(&below("require", "  gain in -> mid when VR1 ¦")), ["0 %", "50 %", "100 %"]);
     assert_eq!(item(&below("require", "  gain in -> mid ¦"), "over").plain(), "over 20 Hz .. 20 kHz");
-    let switched = "stage a: in -> out\n  in -- SW1 open -- out\n  SW2: pole in, 1 a, 2 b\n\nrequire\n  gain in -> out when ";
+    let switched =
+        "stage a: in -> out\n  in -- SW1 open -- out\n  SW2: pole in, 1 a, 2 b\n\nrequire\n  gain in -> out when ";
     assert_eq!(labels(&format!("{switched}SW1 ¦")), ["open", "closed"]);
     assert_eq!(labels(&format!("{switched}SW2 ¦")), ["1", "2"]);
 }
@@ -444,7 +467,8 @@ fn algebra_has_the_names_of_the_file() {
 
 #[test]
 fn design_entries_go_on_by_their_first_word() {
-    let entries = labels(&format!("design\n  band 20 Hz .. 20 kHz\n  ¦\n\n{}", &WEIR[WEIR.find("stage pre").unwrap()..]));
+    let entries =
+        labels(&format!("design\n  band 20 Hz .. 20 kHz\n  ¦\n\n{}", &WEIR[WEIR.find("stage pre").unwrap()..]));
     lacks(&entries, &["band"]);
     has(&entries, &["supply", "source", "setting", "accept", "trim"]);
     let design = |line: &str| WEIR.replace("  tolerance  R 1 %\n", &format!("  tolerance  R 1 %\n{line}\n"));
@@ -457,7 +481,8 @@ fn design_entries_go_on_by_their_first_word() {
     has(&labels(&design("  accept no ¦")), &["bias return", "dc path", "end stop"]);
     assert_eq!(labels(&design("  accept no bias return ¦")), ["for"]);
     has(&labels(&design("  accept no bias return for ¦")), &["U1a", "pre", "mid", "line"]);
-    let page = bench(&cut(&design("  accept ¦")).0).snapshot().told("a", &item(&design("  accept ¦"), "no bias return").about);
+    let page =
+        bench(&cut(&design("  accept ¦")).0).snapshot().told("a", &item(&design("  accept ¦"), "no bias return").about);
     assert!(page.is_some_and(|p| p.markdown.ends_with("`stagewright explain no-bias-return`")));
 }
 
@@ -535,7 +560,12 @@ fn headings_stand_in_column_0() {
 #[test]
 fn every_place_has_an_answer_whatever_stands_there() {
     for (name, text) in designs() {
-        for form in [text.clone(), text.replace('\n', "\r\n"), format!("\u{FEFF}{text}"), text.replace("-- ", "").replace(':', " Ω🎚")] {
+        for form in [
+            text.clone(),
+            text.replace('\n', "\r\n"),
+            format!("\u{FEFF}{text}"),
+            text.replace("-- ", "").replace(':', " Ω🎚"),
+        ] {
             let snapshot = bench(&form).snapshot();
             // Past the end, too, and between the bytes of a character.
             for at in (0..form.len() + 3).step_by(3) {

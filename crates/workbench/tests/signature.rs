@@ -35,7 +35,10 @@ fn a_device_asks_for_the_terminals_that_it_lacks() {
     assert_eq!(stage("U2a tl072: + mid, ¦"), format!("U2a tl072: + NODE, ‹- NODE›, out NODE{supply}"));
     assert_eq!(stage("U2a tl072: + mid, out ¦"), format!("U2a tl072: + NODE, - NODE, ‹out NODE›{supply}"));
     assert_eq!(stage("U2a tl072: out out, - fb, ¦"), format!("U2a tl072: ‹+ NODE›, - NODE, out NODE{supply}"));
-    assert_eq!(stage("U2a tl072: + mid, - fb, out out, ¦"), "U2a tl072: + NODE, - NODE, out NODE[, ‹supply RAIL RAIL›]");
+    assert_eq!(
+        stage("U2a tl072: + mid, - fb, out out, ¦"),
+        "U2a tl072: + NODE, - NODE, out NODE[, ‹supply RAIL RAIL›]"
+    );
     assert_eq!(stage("VR1 10k lin: cw mid, ¦"), "VR1 OHMS [TAPER] [at POSITION]: cw NODE, ‹wiper NODE›, ccw NODE");
     assert_eq!(stage("VR1 ¦"), "VR1 ‹OHMS [TAPER] [at POSITION]›: cw NODE, wiper NODE, ccw NODE");
     assert_eq!(stage("SW1 at 1: pole mid, 1 a, 2 ¦"), "SW1 [at POSITION]: pole NODE, 1 NODE, ‹2 NODE›, …");
@@ -59,7 +62,10 @@ fn a_quantity_tells_its_clauses() {
     assert_eq!(require("gain in -> ¦"), format!("gain NODE -> ‹NODE› {rest} {limit}"));
     let at = rest.replace("at FREQUENCY", "‹at FREQUENCY›");
     assert_eq!(require("gain in -> mid at ¦"), format!("gain NODE -> NODE {at} {limit}"));
-    assert_eq!(require("gain in -> mid at 1 kHz = ¦"), format!("gain NODE -> NODE {rest} [< GAIN] [> GAIN] [‹= GAIN ± GAIN›]"));
+    assert_eq!(
+        require("gain in -> mid at 1 kHz = ¦"),
+        format!("gain NODE -> NODE {rest} [< GAIN] [> GAIN] [‹= GAIN ± GAIN›]")
+    );
     assert_eq!(
         require("noise of ¦"),
         "noise of ‹NODE, …› [over FREQUENCY .. FREQUENCY] [when SETTING, …] [A-weighted] [< LEVEL] [> LEVEL] [= LEVEL ± LEVEL]"
@@ -76,7 +82,10 @@ fn headings_sheets_and_design_entries_have_their_places() {
     assert_eq!(shown(&format!("{DESIGN}use pre as ¦")), "use pre as ‹NAME›: in -> mid");
     assert_eq!(shown("datasheet wren: ¦"), "datasheet NAME: ‹opamp›");
     assert_eq!(shown("assume within ¦"), "assume within ‹ERROR›");
-    assert_eq!(below("datasheet wren: opamp", "gain bandwidth typ 3 MHz, min ¦"), "gain bandwidth [typ FREQUENCY][, ‹min FREQUENCY›][, max FREQUENCY]");
+    assert_eq!(
+        below("datasheet wren: opamp", "gain bandwidth typ 3 MHz, min ¦"),
+        "gain bandwidth [typ FREQUENCY][, ‹min FREQUENCY›][, max FREQUENCY]"
+    );
     assert_eq!(below("datasheet wren: opamp", "supply range 7 V .. ¦"), "supply range VOLTAGE .. ‹VOLTAGE›");
     assert_eq!(below("design", "band 20 Hz .. ¦"), "band FREQUENCY .. ‹FREQUENCY›");
     assert_eq!(below("design", "supply vpos +12 V, ¦"), "supply RAIL VOLTAGE, ‹RAIL› VOLTAGE");

@@ -221,11 +221,8 @@ fn snippet(pieces: &[Piece]) -> String {
 
 /// Documentation as the client takes it.
 pub fn documentation(told: Told, markdown: bool) -> lsp::Documentation {
-    let (kind, value) = if markdown {
-        (lsp::MarkupKind::Markdown, told.markdown)
-    } else {
-        (lsp::MarkupKind::PlainText, told.plain)
-    };
+    let (kind, value) =
+        if markdown { (lsp::MarkupKind::Markdown, told.markdown) } else { (lsp::MarkupKind::PlainText, told.plain) };
     lsp::Documentation::MarkupContent(lsp::MarkupContent { kind, value })
 }
 

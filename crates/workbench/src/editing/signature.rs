@@ -43,7 +43,8 @@ pub struct SignaturePlace {
 pub(crate) fn signature(db: &dyn Desk, document: Document, offset: usize) -> Option<Signature> {
     let (text, layout) = (document.text(db), layout(db, document));
     let cursor = Cursor::at(text, &layout, offset)?;
-    if cursor.inside != Inside::Code && cursor.before.first().is_none_or(|t| t.text != "include" && t.text != "design") {
+    if cursor.inside != Inside::Code && cursor.before.first().is_none_or(|t| t.text != "include" && t.text != "design")
+    {
         return None;
     }
     let known = Known::of(db, document, &layout, &cursor);
@@ -59,7 +60,8 @@ fn fresh(c: &Cursor) -> bool {
     let Some(last) = c.last() else { return false };
     matches!(last.kind, TokenKind::Colon | TokenKind::Comma | TokenKind::Arrow)
         || matches!(last.text, "of" | "at" | "over" | "when" | "from" | "against")
-        || phrases::standing(&c.before).rest.is_empty() && matches!(c.kind, Some(BlockKind::Require | BlockKind::Formula))
+        || phrases::standing(&c.before).rest.is_empty()
+            && matches!(c.kind, Some(BlockKind::Require | BlockKind::Formula))
 }
 
 /// A shape as it is written down: `{key|TEXT|what belongs there}` is a place.
@@ -127,12 +129,15 @@ impl Reader<'_, '_> {
         let toks = &self.c.before[..];
         let first = toks.first()?;
         if self.c.heading {
-            return self.heading(first.text, &toks[1..]);
+            return self.heading(&toks[1..]);
         }
         match self.c.kind {
             Some(BlockKind::Design) => self.design(first.text, &toks[1..]),
             Some(BlockKind::Let) => at(
-                Shape::new("{name|NAME|a name of its own} = {value|EXPRESSION|figures with units, parts, other names; with s, f or w a curve}", "let"),
+                Shape::new(
+                    "{name|NAME|a name of its own} = {value|EXPRESSION|figures with units, parts, other names; with s, f or w a curve}",
+                    "let",
+                ),
                 if toks.iter().any(|t| t.kind == TokenKind::Equal) { "value" } else { "name" },
             ),
             Some(BlockKind::Stage | BlockKind::Use) | None => self.stage(toks),
@@ -160,14 +165,16 @@ impl Reader<'_, '_> {
         at(Shape::new(written, name.text), if second { "b" } else { "a" })
     }
 
-    fn heading(&self, word: &str, rest: &[Tok]) -> Found {
+    fn heading(&self, rest: &[Tok]) -> Found {
         let colon = rest.iter().position(|t| t.kind == TokenKind::Colon);
         let ports = |colon: usize| {
             let outputs = rest[colon + 1..].iter().any(|t| t.kind == TokenKind::Arrow);
             if outputs { "out" } else { "in" }
         };
         match self.c.kind? {
-            BlockKind::Design => at(Shape::new("design {title|\"TITLE\"|what the design is called, in quotes}", "design"), "title"),
+            BlockKind::Design => {
+                at(Shape::new("design {title|\"TITLE\"|what the design is called, in quotes}", "design"), "title")
+            }
             BlockKind::Stage => at(
                 Shape::new(
                     "stage {name|NAME|what the stage is called}: {in|INPUT, …|the nodes where signals come in} -> {out|OUTPUT, …|the nodes where they go out; none for a load}",
@@ -176,7 +183,8 @@ impl Reader<'_, '_> {
                 colon.map_or("name", ports),
             ),
             BlockKind::Use => {
-                let pattern = rest.first().filter(|t| t.kind == TokenKind::Name).and_then(|t| self.known.pattern(t.text));
+                let pattern =
+                    rest.first().filter(|t| t.kind == TokenKind::Name).and_then(|t| self.known.pattern(t.text));
                 let list = |ports: &[notation::Name], side: &str| {
                     let one = |(i, n): (usize, &notation::Name)| format!("{{{side}{i}|{n}|the node in {n}'s place}}");
                     ports.iter().enumerate().map(one).collect::<Vec<_>>().join(", ")
@@ -185,7 +193,7 @@ impl Reader<'_, '_> {
                     let shape = "use {stage|STAGE|the stage that is copied} as {name|NAME|what the copy is called}: {in|INPUT, …|nodes in the inputs' places} -> {out|OUTPUT, …|nodes in the outputs' places}";
                     let key = match (rest, colon) {
                         (_, Some(colon)) => ports(colon),
-                        ([] , _) => "stage",
+                        ([], _) => "stage",
                         _ => "name",
                     };
                     return at(Shape::new(shape, "use"), key);
@@ -208,18 +216,18 @@ impl Reader<'_, '_> {
                 };
                 Some((Shape::new(shape, "use"), Some(key)))
             }
-            BlockKind::Include => at(Shape::new("include {file|\"FILE\"|its path from this file's folder}", "include"), "file"),
+            BlockKind::Include => {
+                at(Shape::new("include {file|\"FILE\"|its path from this file's folder}", "include"), "file")
+            }
             BlockKind::Datasheet => at(
                 Shape::new("datasheet {name|NAME|the type's name}: {kind|opamp|what it describes}", "datasheet"),
                 if colon.is_some() { "kind" } else { "name" },
             ),
-            BlockKind::Assume => {
-                at(Shape::new("assume within {error|ERROR|what one neglect may cost, in dB; 0.1 dB without}", "assume"), "error")
-            }
-            _ => {
-                let _ = word;
-                None
-            }
+            BlockKind::Assume => at(
+                Shape::new("assume within {error|ERROR|what one neglect may cost, in dB; 0.1 dB without}", "assume"),
+                "error",
+            ),
+            _ => None,
         }
     }
 
@@ -228,7 +236,10 @@ impl Reader<'_, '_> {
         let (_, own) = behind(rest, &[TokenKind::Comma, TokenKind::Colon]);
         let second = |a: &'static str, b: &'static str| if own.is_empty() { a } else { b };
         let (shape, key) = match word {
-            "band" => ("band {a|FREQUENCY|its lower edge} .. {b|FREQUENCY|its upper edge}", if has(TokenKind::Range) { "b" } else { "a" }),
+            "band" => (
+                "band {a|FREQUENCY|its lower edge} .. {b|FREQUENCY|its upper edge}",
+                if has(TokenKind::Range) { "b" } else { "a" },
+            ),
             "reference" => ("reference {a|FREQUENCY|where a reading is taken that says nothing else}", "a"),
             "temperature" => ("temperature {a|TEMPERATURE|of resistors and junctions, in degC}", "a"),
             "supply" => {
@@ -241,32 +252,52 @@ impl Reader<'_, '_> {
                 };
                 (shape, key)
             }
-            "source" => ("source {a|NODE|a node or a pair} {b|LEVEL|a voltage, or a current into the node, rms} [{c|peak|the level is peak, or pp}]", match rest.len() {
-                0 => "a",
-                1 | 2 => "b",
-                _ => "c",
-            }),
-            "tolerance" => ("tolerance {a|CLASS|R, C, L or VR} {b|PERCENT|how far its parts may be off}, …", second("a", "b")),
-            "matched" => ("matched {a|PART, …|parts that are alike} {b|PERCENT|how far any two of them differ at most}", if own.iter().any(|t| t.kind == TokenKind::Figure) { "b" } else { "a" }),
-            "balanced" => ("balanced {name|NAME|what the pair is called}: {a|HOT|the node that counts positive}, {b|COLD|the other}", match (has(TokenKind::Colon), has(TokenKind::Comma)) {
-                (false, _) => "name",
-                (true, false) => "a",
-                (true, true) => "b",
-            }),
-            "setting" => ("setting {name|NAME|what the setting is called}: {a|CONTROL|a VR or a SW} {b|POSITION|a percentage, a position, open or closed}, …", match has(TokenKind::Colon) {
-                false => "name",
-                true => second("a", "b"),
-            }),
-            "trim" => ("trim {a|CONTROL|the preset}: {b|QUANTITY|what it is set by} = {c|TARGET|what that comes to; without, to its greatest}", match (has(TokenKind::Colon), has(TokenKind::Equal)) {
-                (false, _) => "a",
-                (true, false) => "b",
-                (true, true) => "c",
-            }),
-            "accept" => ("accept {a|RULE|its name, with blanks} for {b|NAME|a part, a node or a stage}: {c|\"REASON\"|which a report lists}", match (rest.iter().any(|t| t.text == "for"), has(TokenKind::Colon)) {
-                (_, true) => "c",
-                (true, _) => "b",
-                _ => "a",
-            }),
+            "source" => (
+                "source {a|NODE|a node or a pair} {b|LEVEL|a voltage, or a current into the node, rms} [{c|peak|the level is peak, or pp}]",
+                match rest.len() {
+                    0 => "a",
+                    1 | 2 => "b",
+                    _ => "c",
+                },
+            ),
+            "tolerance" => {
+                ("tolerance {a|CLASS|R, C, L or VR} {b|PERCENT|how far its parts may be off}, …", second("a", "b"))
+            }
+            "matched" => (
+                "matched {a|PART, …|parts that are alike} {b|PERCENT|how far any two of them differ at most}",
+                if own.iter().any(|t| t.kind == TokenKind::Figure) { "b" } else { "a" },
+            ),
+            "balanced" => (
+                "balanced {name|NAME|what the pair is called}: {a|HOT|the node that counts positive}, {b|COLD|the other}",
+                match (has(TokenKind::Colon), has(TokenKind::Comma)) {
+                    (false, _) => "name",
+                    (true, false) => "a",
+                    (true, true) => "b",
+                },
+            ),
+            "setting" => (
+                "setting {name|NAME|what the setting is called}: {a|CONTROL|a VR or a SW} {b|POSITION|a percentage, a position, open or closed}, …",
+                match has(TokenKind::Colon) {
+                    false => "name",
+                    true => second("a", "b"),
+                },
+            ),
+            "trim" => (
+                "trim {a|CONTROL|the preset}: {b|QUANTITY|what it is set by} = {c|TARGET|what that comes to; without, to its greatest}",
+                match (has(TokenKind::Colon), has(TokenKind::Equal)) {
+                    (false, _) => "a",
+                    (true, false) => "b",
+                    (true, true) => "c",
+                },
+            ),
+            "accept" => (
+                "accept {a|RULE|its name, with blanks} for {b|NAME|a part, a node or a stage}: {c|\"REASON\"|which a report lists}",
+                match (rest.iter().any(|t| t.text == "for"), has(TokenKind::Colon)) {
+                    (_, true) => "c",
+                    (true, _) => "b",
+                    _ => "a",
+                },
+            ),
             _ => return None,
         };
         at(Shape::new(shape, word), key)
@@ -281,7 +312,9 @@ impl Reader<'_, '_> {
             let name = part(toks.first()?)?;
             return match colon {
                 Some(colon) => self.device(&name, toks, &toks[colon + 1..]),
-                None if matches!(&*name.class, "U" | "VR" | "SW") && self.c.kind != Some(BlockKind::Use) => self.device(&name, toks, &[]),
+                None if matches!(&*name.class, "U" | "VR" | "SW") && self.c.kind != Some(BlockKind::Use) => {
+                    self.device(&name, toks, &[])
+                }
                 None => element(&name, &toks[1..]),
             };
         }
@@ -320,19 +353,23 @@ impl Reader<'_, '_> {
         if !toks.iter().any(|t| t.kind == TokenKind::Colon) {
             return at(shape, "head");
         }
-        let given: Vec<&str> = terminals.split(|t| t.kind == TokenKind::Comma).filter_map(|t| t.first()).map(|t| t.text).collect();
+        let given: Vec<&str> =
+            terminals.split(|t| t.kind == TokenKind::Comma).filter_map(|t| t.first()).map(|t| t.text).collect();
         let (_, own) = behind(terminals, &[TokenKind::Comma]);
         let begun = own.first().map(|t| t.text).or_else(|| order.contains(&self.c.typed).then_some(self.c.typed));
         let position = |word: &str| word.parse::<u32>().ok().map(|n| if n == 1 { "1" } else { "2" });
         let key = match begun {
             Some(word) => position(word).unwrap_or(word).to_string(),
-            None => order.iter().find(|t| !given.contains(t)).or(order.last()).map_or(String::new(), ToString::to_string),
+            None => {
+                order.iter().find(|t| !given.contains(t)).or(order.last()).map_or(String::new(), ToString::to_string)
+            }
         };
         Some((shape, Some(key)))
     }
 
     fn datum(&self, toks: &[Tok]) -> Found {
-        let count = toks.iter().take_while(|t| t.kind == TokenKind::Name && !matches!(t.text, "typ" | "min" | "max")).count();
+        let count =
+            toks.iter().take_while(|t| t.kind == TokenKind::Name && !matches!(t.text, "typ" | "min" | "max")).count();
         let said = toks[..count].iter().map(|t| t.text).collect::<Vec<_>>().join(" ");
         let (words, want) = circuit::datum::keys().find(|(words, _)| *words == said)?;
         let figure = word_of(want);
@@ -341,7 +378,8 @@ impl Reader<'_, '_> {
             let key = if toks.iter().any(|t| t.kind == TokenKind::Range) { "b" } else { "a" };
             return at(Shape::new(shape, words), key);
         }
-        let tag = toks[count..].iter().rev().find(|t| matches!(t.text, "typ" | "min" | "max")).map_or("typ", |t| t.text);
+        let tag =
+            toks[count..].iter().rev().find(|t| matches!(t.text, "typ" | "min" | "max")).map_or("typ", |t| t.text);
         let shape = format!(
             "{words} [{{typ|typ {figure}|what the middle of the lot does}}][, {{min|min {figure}|the guaranteed least}}][, {{max|max {figure}|the guaranteed most}}]"
         );

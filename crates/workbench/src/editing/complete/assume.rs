@@ -35,10 +35,16 @@ fn subject(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
                 _ => false,
             };
             if stages && named {
-                out.put(2, CompletionKind::Word, "stage").detail("its input ports draw nothing").page("stage").insert(template("stage "));
+                out.put(2, CompletionKind::Word, "stage")
+                    .detail("its input ports draw nothing")
+                    .page("stage")
+                    .insert(template("stage "));
             }
             if scene.known.stages().any(|s| s.pattern.is_some()) {
-                out.put(3, CompletionKind::Word, "all").detail("a part and its copies").page("all").insert(template(if scene.cursor.ends() { "all " } else { "all" }));
+                out.put(3, CompletionKind::Word, "all")
+                    .detail("a part and its copies")
+                    .page("all")
+                    .insert(template(if scene.cursor.ends() { "all " } else { "all" }));
             }
         }
         [stage] if stage.text == "stage" => nodes::stages(scene, out, 0),
@@ -52,7 +58,9 @@ fn subject(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
             for neglect in fitting(class.as_deref()) {
                 // A capacitor is a short high up and open low down, an inductor the other way round.
                 let tail = match (class.as_deref(), *neglect, scene.cursor.ends()) {
-                    (Some("C"), "short", true) | (Some("L"), "open", true) => format!("{neglect} above {{1:{}}}", band[0]),
+                    (Some("C"), "short", true) | (Some("L"), "open", true) => {
+                        format!("{neglect} above {{1:{}}}", band[0])
+                    }
                     (Some("C"), "open", true) | (Some("L"), "short", true) | (Some("U"), _, true) => {
                         format!("{neglect} below {{1:{}}}", band[1])
                     }

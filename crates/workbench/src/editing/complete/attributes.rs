@@ -10,7 +10,8 @@ use super::{Basket, CompletionKind, Scene, units};
 /// Attributes of a part of a class that has `own` tokens already.
 pub(crate) fn attributes(scene: &Scene, out: &mut Basket, class: &str, own: &[Tok]) {
     let c = &scene.cursor;
-    let behind = c.after.iter().take_while(|t| !matches!(t.kind, TokenKind::Link | TokenKind::Parallel | TokenKind::Colon));
+    let behind =
+        c.after.iter().take_while(|t| !matches!(t.kind, TokenKind::Link | TokenKind::Parallel | TokenKind::Colon));
     let there: Vec<&Tok> = own.iter().chain(behind).collect();
     if !c.naming() {
         let unit = match class {
@@ -35,7 +36,9 @@ pub(crate) fn attributes(scene: &Scene, out: &mut Basket, class: &str, own: &[To
     if matches!(class, "R" | "C" | "L" | "VR") {
         if !there.iter().any(|t| t.kind == TokenKind::Percent) {
             for share in usual(class) {
-                out.put(6, CompletionKind::Attribute, *share).detail("how far the value may be off").page("part tolerance");
+                out.put(6, CompletionKind::Attribute, *share)
+                    .detail("how far the value may be off")
+                    .page("part tolerance");
             }
         }
         // A figure is not rounded, so only an expression has a use for its series.

@@ -30,7 +30,7 @@ impl<'c> Basket<'c> {
     pub fn put(&mut self, rank: u32, kind: CompletionKind, label: impl Into<String>) -> &mut Completion {
         let label = label.into();
         if !self.said.insert((label.clone(), kind)) {
-            // What stands there twice keeps its first place.
+            // What stands there twice has the better of its two places; the other is dropped in the end.
             let known = self.items.iter().position(|(_, i)| i.label == label && i.kind == kind).unwrap_or_default();
             if self.items[known].0 <= rank {
                 self.items.push((u32::MAX, item(label, kind)));
@@ -192,6 +192,9 @@ mod tests {
 
     #[test]
     fn what_the_trade_writes_in_its_own_letters_is_found() {
-        assert_eq!((plainly("kΩ").as_str(), plainly("µF").as_str(), plainly("nV/√Hz").as_str()), ("kohm", "uF", "nV/rtHz"));
+        assert_eq!(
+            (plainly("kΩ").as_str(), plainly("µF").as_str(), plainly("nV/√Hz").as_str()),
+            ("kohm", "uF", "nV/rtHz")
+        );
     }
 }

@@ -78,7 +78,8 @@ fn sources(scene: &Scene) -> Vec<String> {
     if !written.is_empty() {
         return written;
     }
-    let driven = |n: &notation::Name| known.stages().any(|s| s.outputs.contains(n)) || known.rails().any(|(r, _)| r == n);
+    let driven =
+        |n: &notation::Name| known.stages().any(|s| s.outputs.contains(n)) || known.rails().any(|(r, _)| r == n);
     let mut open: Vec<String> = Vec::new();
     for port in known.stages().flat_map(|s| &s.inputs).filter(|n| !driven(n)) {
         if !open.iter().any(|o| **o == **port) {
@@ -203,7 +204,11 @@ pub(crate) fn position(scene: &Scene, out: &mut Basket, own: &[Tok]) -> bool {
         [control] if control.kind == TokenKind::Part => parts::positions(scene, out, control.text),
         // A setting is whole by its name.
         [_] => return true,
-        [control, figure] if figure.kind == TokenKind::Figure && !control.text.contains("SW") && amount(&own[1..]) == Amount::Bare(1) => {
+        [control, figure]
+            if figure.kind == TokenKind::Figure
+                && !control.text.contains("SW")
+                && amount(&own[1..]) == Amount::Bare(1) =>
+        {
             units::behind_figure(scene, out, figure, Want::Percentage, 0);
         }
         _ => return true,

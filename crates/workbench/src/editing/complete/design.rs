@@ -71,7 +71,10 @@ fn shape(scene: &Scene, word: &str) -> (&'static str, String) {
         "matched" => ("parts that are alike", "{1:R1, R2} {2:0.1 %}".into()),
         "balanced" => ("a pair of nodes", "{1:line}: {2:hot}, {3:cold}".into()),
         "setting" => ("positions with a name", format!("{{1:low}}: {{2:{control}}} {{3:0 %}}")),
-        "trim" => ("a preset, set in every build", format!("{{1:{control}}}: gain {{2:{input}}} -> {{3:{output}}} = {{4:20 dB}}")),
+        "trim" => (
+            "a preset, set in every build",
+            format!("{{1:{control}}}: gain {{2:{input}}} -> {{3:{output}}} = {{4:20 dB}}"),
+        ),
         "temperature" => ("of resistors and junctions", "{1:25 degC}".into()),
         _ => ("a rule is silent there", "{1:no dc path} for {2:out}: \"{3:the reason}\"".into()),
     }
@@ -86,7 +89,11 @@ fn supply(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
             for name in usual.iter().filter(|n| !taken.iter().any(|t| t == **n)) {
                 let volts = if comma.is_some() { "-12 V" } else { "+12 V" };
                 let insert = template(&format!("{name} {{1:{volts}}}"));
-                out.put(0, CompletionKind::Rail, *name).insert(if scene.cursor.ends() { insert } else { vec![text(*name)] });
+                out.put(0, CompletionKind::Rail, *name).insert(if scene.cursor.ends() {
+                    insert
+                } else {
+                    vec![text(*name)]
+                });
             }
         }
         [name] if name.kind == TokenKind::Name => figure(scene, out, &[], Want::Voltage),
@@ -114,7 +121,9 @@ fn source(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
         }
         [_, rest @ ..] => match amount(rest) {
             Amount::Whole(n) if n == rest.len() => {
-                if scene.cursor.after.is_empty() && rest.last().is_some_and(|t| t.text.ends_with('V') || t.text.ends_with('A')) {
+                if scene.cursor.after.is_empty()
+                    && rest.last().is_some_and(|t| t.text.ends_with('V') || t.text.ends_with('A'))
+                {
                     for word in ["peak", "pp"] {
                         out.put(0, CompletionKind::Word, word).page(word);
                     }

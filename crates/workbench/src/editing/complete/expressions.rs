@@ -28,7 +28,8 @@ pub(crate) fn operand(scene: &Scene, out: &mut Basket) {
     });
     if !wanted {
         // A unit is followed by an operator.
-        let operand = |k| matches!(k, TokenKind::Name | TokenKind::Part | TokenKind::Figure | TokenKind::Open | TokenKind::Unit);
+        let operand =
+            |k| matches!(k, TokenKind::Name | TokenKind::Part | TokenKind::Figure | TokenKind::Open | TokenKind::Unit);
         let free = !c.after.first().is_some_and(|t| operand(t.kind));
         if let Some(figure) = last.filter(|t| t.kind == TokenKind::Figure && free) {
             units::behind_figure(scene, out, figure, Want::Any, 0);
@@ -64,12 +65,18 @@ pub(crate) fn operand(scene: &Scene, out: &mut Basket) {
     for name in scene.known.lets().filter(|n| ***n != *c.before.first().map_or("", |t| t.text)) {
         out.put(0, CompletionKind::Let, &**name).page("let");
     }
-    for (name, what) in
-        [("pi", "3.14159…"), ("s", "the Laplace variable, j·2·pi·f"), ("f", "the frequency"), ("w", "the angular frequency, 2·pi·f")]
-    {
+    for (name, what) in [
+        ("pi", "3.14159…"),
+        ("s", "the Laplace variable, j·2·pi·f"),
+        ("f", "the frequency"),
+        ("w", "the angular frequency, 2·pi·f"),
+    ] {
         // A variable makes a curve: what has one value has no use for it.
         let curve = name != "pi";
-        if !curve || matches!(c.kind, Some(notation::tree::BlockKind::Formula | notation::tree::BlockKind::Let)) && c.parenthesised_value() {
+        if !curve
+            || matches!(c.kind, Some(notation::tree::BlockKind::Formula | notation::tree::BlockKind::Let))
+                && c.is_algebra()
+        {
             out.put(3, CompletionKind::Let, name).detail(what).page(name);
         }
     }
@@ -96,7 +103,7 @@ fn part(scene: &Scene, classes: &[&str]) -> Option<String> {
 
 impl super::Cursor<'_> {
     /// Whether the expression is an entry's own, and not an amount in parentheses.
-    pub(crate) fn parenthesised_value(&self) -> bool {
+    pub(crate) fn is_algebra(&self) -> bool {
         self.before.iter().any(|t| t.kind == TokenKind::Equal)
     }
 }

@@ -27,12 +27,14 @@ pub(crate) fn words(scene: &Scene, out: &mut Basket) {
         if *kind == BlockKind::Design && designed && scene.known_word() != *word {
             continue;
         }
-        if !c.ends() && !notation::read_heading(&format!("{word} {}", c.rest(scene.document.text(scene.db)))).fault.is_none() {
+        let rest = c.rest(scene.document.text(scene.db));
+        if !c.ends() && notation::read_heading(&format!("{word} {rest}")).fault.is_some() {
             continue;
         }
         let (detail, behind) = shape(scene, *kind);
         let insert = if c.ends() { template(&format!("{word}{behind}")) } else { vec![text(*word)] };
-        let item = out.put(rank + order(*kind, i), CompletionKind::Heading, *word).detail(detail).insert(insert).page(word);
+        let item =
+            out.put(rank + order(*kind, i), CompletionKind::Heading, *word).detail(detail).insert(insert).page(word);
         item.unindent.clone_from(&unindent);
     }
     if !c.indented && c.ends() && !c.followed {
@@ -74,13 +76,24 @@ fn shape(scene: &Scene, kind: BlockKind) -> (&'static str, String) {
         BlockKind::Let => ("names for values", String::new()),
         BlockKind::Stage => {
             let above = skeletons::input(scene);
-            ("parts between ports", format!(" {{1:{}}}: {{2:{above}}} -> {{3:{}}}", skeletons::unused(scene, "amp"), skeletons::unused(scene, "out")))
+            (
+                "parts between ports",
+                format!(
+                    " {{1:{}}}: {{2:{above}}} -> {{3:{}}}",
+                    skeletons::unused(scene, "amp"),
+                    skeletons::unused(scene, "out")
+                ),
+            )
         }
         BlockKind::Use => {
             let pattern = known.stages().find(|s| s.kind == Some(BlockKind::Stage) && s.name.is_some());
-            let included = known.included.iter().map(|(_, b)| &**b).find(|b| b.kind == Some(BlockKind::Stage) && b.name.is_some());
+            let included =
+                known.included.iter().map(|(_, b)| &**b).find(|b| b.kind == Some(BlockKind::Stage) && b.name.is_some());
             let behind = included.or(pattern).map(|p| copy(scene, p));
-            ("a copy of a stage", format!(" {}", behind.unwrap_or_else(|| "{1:stage} as {2:copy}: {3:in} -> {4:out}".into())))
+            (
+                "a copy of a stage",
+                format!(" {}", behind.unwrap_or_else(|| "{1:stage} as {2:copy}: {3:in} -> {4:out}".into())),
+            )
         }
         BlockKind::Include => ("stages and data sheets of another file", " \"{1:other.stage}\"".into()),
         BlockKind::Datasheet => ("an amplifier's figures", " {1:name}: opamp".into()),
@@ -140,7 +153,9 @@ pub(crate) fn line(scene: &Scene, out: &mut Basket) {
             }
             [_, figure @ ..] => match amount(figure) {
                 Amount::Missing => values::figure(scene, out, Want::Decibels),
-                Amount::Bare(n) if n == figure.len() => units::behind_figure(scene, out, &figure[n - 1], Want::Decibels, 0),
+                Amount::Bare(n) if n == figure.len() => {
+                    units::behind_figure(scene, out, &figure[n - 1], Want::Decibels, 0)
+                }
                 _ => {}
             },
         },

@@ -63,7 +63,8 @@ pub(crate) struct BlockKnown {
 #[salsa::tracked(returns(clone))]
 pub(crate) fn block_known<'db>(db: &'db dyn Desk, key: BlockText<'db>) -> Arc<BlockKnown> {
     let (reads, text) = (block_reads(db, key), key.text(db));
-    let mut found = Gatherer { known: BlockKnown { kind: key.kind(db), ..BlockKnown::default() }, nodes: HashMap::new() };
+    let mut found =
+        Gatherer { known: BlockKnown { kind: key.kind(db), ..BlockKnown::default() }, nodes: HashMap::new() };
     if let Some(Read::Heading(heading)) = reads.heading.as_deref() {
         found.heading(&heading.tree);
     }
@@ -166,7 +167,8 @@ impl Gatherer {
         let (Some(Amount::Figure(figure)), Some((letter, want))) = (&e.value, value_of(&e.part.class)) else { return };
         if let Ok((value, _)) = quantity::read(&figure.text, figure.unit.as_deref(), want) {
             self.known.values.push((letter, value.value));
-            let between = |c: char| figure.text.split_once(c).is_some_and(|(_, d)| d.starts_with(|c: char| c.is_ascii_digit()));
+            let between =
+                |c: char| figure.text.split_once(c).is_some_and(|(_, d)| d.starts_with(|c: char| c.is_ascii_digit()));
             self.known.spelt[0] += u32::from("RkKMGpnum".chars().any(between));
             self.known.spelt[1] += u32::from(figure.text.contains('.'));
         }

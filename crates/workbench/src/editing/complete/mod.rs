@@ -205,7 +205,8 @@ fn wanted(c: &Cursor) -> bool {
         || matches!(last.text, "of" | "when" | "from" | "for" | "accept") && !c.heading
         || c.heading && last.text == "use"
         || matches!(last.kind, K::Plus | K::Minus) && c.before.iter().any(|t| t.kind == K::Colon)
-        || matches!(last.text, "out" | "supply" | "cw" | "wiper" | "ccw" | "pole") && c.before.iter().any(|t| t.kind == K::Colon)
+        || matches!(last.text, "out" | "supply" | "cw" | "wiper" | "ccw" | "pole")
+            && c.before.iter().any(|t| t.kind == K::Colon)
 }
 
 /// Puts all that can stand at the cursor into the basket.

@@ -89,7 +89,9 @@ fn copied(scene: &Scene, out: &mut Basket, rank: u32) {
                 || known.sources().any(|(s, _)| **s == *n)
                 || known.stages().any(|s| s.inputs.iter().chain(&s.outputs).any(|p| **p == *n))
         };
-        for node in known.nodes(pattern).filter(|n| !shared(n) && !pattern.inputs.contains(n) && !pattern.outputs.contains(n)) {
+        for node in
+            known.nodes(pattern).filter(|n| !shared(n) && !pattern.inputs.contains(n) && !pattern.outputs.contains(n))
+        {
             out.put(rank, CompletionKind::Node, format!("{copy}.{node}")).detail(in_stage(copy));
         }
     }

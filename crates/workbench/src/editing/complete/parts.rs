@@ -14,7 +14,8 @@ pub(crate) fn new_in_path(scene: &Scene, out: &mut Basket, rank: u32) {
     for (i, (class, what, _)) in CLASSES.iter().enumerate().filter(|(_, c)| c.0 != "U") {
         let mut put = |rank: u32, number: u32| {
             let name = format!("{class}{number}");
-            let insert = if valued { vec![text(&name)] } else { [vec![text(format!("{name} "))], value(class)].concat() };
+            let insert =
+                if valued { vec![text(&name)] } else { [vec![text(format!("{name} "))], value(class)].concat() };
             out.put(rank, CompletionKind::Part, &name).detail(*what).insert(insert).page(class);
         };
         put(rank + i as u32, scene.known.free(class));
@@ -49,9 +50,8 @@ pub(crate) fn new_devices(scene: &Scene, out: &mut Basket, rank: u32) {
         let page = name.trim_end_matches(|c: char| !c.is_ascii_uppercase()).to_string();
         out.put(rank + i, CompletionKind::Part, name).detail(what).insert(insert).page(&page);
     };
-    let amplifier = |own: &str| {
-        super::basket::template(&format!(" {{1:{kind}}}: + {{2:{own}}}, - {{3:fb}}, out {{4:{output}}}"))
-    };
+    let amplifier =
+        |own: &str| super::basket::template(&format!(" {{1:{kind}}}: + {{2:{own}}}, - {{3:fb}}, out {{4:{output}}}"));
     if let Some(next) = next_unit(scene) {
         device(0, next, "the next amplifier of the package", amplifier(&input));
     }

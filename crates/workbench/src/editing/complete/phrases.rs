@@ -82,7 +82,8 @@ fn fits(after: &[Tok], form: PhraseForm) -> bool {
         PhraseForm::FromTo => {
             let sum = |t: &&Tok| matches!(t.kind, TokenKind::Plus | TokenKind::Minus | TokenKind::Name);
             let point = after.iter().take_while(sum).count();
-            after.get(point).is_some_and(|t| t.kind == TokenKind::Arrow) && after.get(1).is_some_and(|t| t.kind != TokenKind::Name)
+            after.get(point).is_some_and(|t| t.kind == TokenKind::Arrow)
+                && after.get(1).is_some_and(|t| t.kind != TokenKind::Name)
         }
     }
 }
@@ -105,7 +106,8 @@ impl Subject {
                 _ => from,
             };
             let mut pieces = vec![stop(1, from), text(" -> "), stop(2, to)];
-            let (mut needs, reads) = (if words == "rejection" { "PAIR -> NODE" } else { "NODE -> NODE" }.to_string(), reads_at(words));
+            let (mut needs, reads) =
+                (if words == "rejection" { "PAIR -> NODE" } else { "NODE -> NODE" }.to_string(), reads_at(words));
             if let Some(at) = reads {
                 needs.push_str(" at FREQUENCY");
                 let reference = scene.known.reference().filter(|r| r.starts_with(|c: char| c.is_ascii_digit()));

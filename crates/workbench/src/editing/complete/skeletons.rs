@@ -212,11 +212,13 @@ pub(crate) fn skeletons(scene: &Scene, out: &mut Basket, rank: u32) {
         let text = names.filled(skeleton.text);
         let insert = template(&text);
         let plain: String = insert.iter().map(super::Piece::plain).collect();
-        let item = out.put(rank + i as u32, CompletionKind::Skeleton, skeleton.name).detail(skeleton.what).insert(insert);
+        let item =
+            out.put(rank + i as u32, CompletionKind::Skeleton, skeleton.name).detail(skeleton.what).insert(insert);
         // A person types `stage`, or what the stage is.
         let mut about = format!("```stage\n{plain}\n```\n");
         for (phrase, reads) in skeleton.promises {
-            let phrase: String = template(&first_of(&text, &names.filled(phrase))).iter().map(super::Piece::plain).collect();
+            let phrase: String =
+                template(&first_of(&text, &names.filled(phrase))).iter().map(super::Piece::plain).collect();
             about.push_str(&format!("\n`{phrase}` reads {reads}.\n"));
         }
         item.about = About::Said(about);

@@ -2,7 +2,6 @@
 
 use notation::token::TokenKind;
 use notation::tree::PartName;
-use notation::word::terminal_words;
 
 use super::basket::template;
 use super::cursor::{Amount, Tok, amount, behind};
@@ -24,7 +23,9 @@ pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
         }
         return;
     };
-    let mark = toks.iter().find(|t| matches!(t.kind, TokenKind::Link | TokenKind::Parallel | TokenKind::Colon | TokenKind::Comma));
+    let mark = toks
+        .iter()
+        .find(|t| matches!(t.kind, TokenKind::Link | TokenKind::Parallel | TokenKind::Colon | TokenKind::Comma));
     let device = first.kind == TokenKind::Part
         && mark.is_none_or(|t| matches!(t.kind, TokenKind::Colon | TokenKind::Comma))
         && class(first).is_some_and(|c| value_of(&c).is_none() || c == "VR");
@@ -58,7 +59,8 @@ fn step(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
                 _ => None,
             };
             let attributed = c.after.first().is_some_and(|t| !matches!(t.kind, TokenKind::Link | TokenKind::Parallel));
-            let parallel = mark == Some(TokenKind::Parallel) || c.after.first().is_some_and(|t| t.kind == TokenKind::Parallel);
+            let parallel =
+                mark == Some(TokenKind::Parallel) || c.after.first().is_some_and(|t| t.kind == TokenKind::Parallel);
             let between = previous.is_some_and(|t| !is_part(t)) || next.is_some_and(|t| !is_part(t));
             parts::new_in_path(scene, out, 10);
             // No two nodes stand in a row, and a node has no value.
@@ -76,8 +78,7 @@ fn element(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
     let c = &scene.cursor;
     let Some((part, rest)) = toks.split_first() else { return };
     let Some(class) = class(part) else { return };
-    if let Some(at) = rest.last().filter(|t| t.text == "at") {
-        let _ = at;
+    if rest.last().is_some_and(|t| t.text == "at") {
         return parts::positions(scene, out, part.text);
     }
     match (&*class, value_of(&class)) {
@@ -165,7 +166,6 @@ fn terminals(scene: &Scene, out: &mut Basket, class: &str, toks: &[Tok]) {
         }
         _ => {}
     }
-    debug_assert!(class.is_empty() || terminal_words(class).len() <= 3);
 }
 
 impl Scene<'_> {
@@ -201,7 +201,9 @@ pub(crate) fn replacement(scene: &Scene, out: &mut Basket) {
     let given: Vec<&str> = scene.known.block().map(|b| b.parts.iter().map(|p| &*p.name).collect()).unwrap_or_default();
     for part in pattern.parts.iter().filter(|p| !given.contains(&&*p.name) || *p.name == *scene.known_word()) {
         let insert = match c.ends() && !part.value.is_empty() && value_of(&part.class).is_some() {
-            true => vec![super::basket::text(format!("{} ", part.name)), super::basket::stop(1, first_word(&part.value))],
+            true => {
+                vec![super::basket::text(format!("{} ", part.name)), super::basket::stop(1, first_word(&part.value))]
+            }
             false => template(&part.name),
         };
         out.put(0, CompletionKind::Part, &*part.name).detail(&*part.value).insert(insert).page(&part.class);
@@ -210,6 +212,10 @@ pub(crate) fn replacement(scene: &Scene, out: &mut Basket) {
 
 /// The value without its attributes.
 fn first_word(value: &str) -> String {
-    let end = if value.starts_with('(') { value.rfind(')').map_or(value.len(), |i| i + 1) } else { value.find(' ').unwrap_or(value.len()) };
+    let end = if value.starts_with('(') {
+        value.rfind(')').map_or(value.len(), |i| i + 1)
+    } else {
+        value.find(' ').unwrap_or(value.len())
+    };
     value[..end].to_string()
 }

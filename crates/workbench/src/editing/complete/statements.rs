@@ -36,25 +36,23 @@ pub(crate) fn require(scene: &Scene, out: &mut Basket) {
         Amount::Bare(n) if n == own.len() => {
             units::behind_figure(scene, out, &own[n - 1], want, 0);
             if equal && by.is_none() && matches!(want, Want::Gain | Want::Number) {
-                tolerance(scene, out, want);
+                tolerance(scene, out);
             }
         }
         Amount::Bare(_) => {}
-        Amount::Whole(n) if n == own.len() && equal && by.is_none() => tolerance(scene, out, want),
+        Amount::Whole(n) if n == own.len() && equal && by.is_none() => tolerance(scene, out),
         Amount::Whole(_) => {}
     }
 }
 
 /// How far from a figure a reading may be.
-fn tolerance(scene: &Scene, out: &mut Basket, want: Want) {
+fn tolerance(scene: &Scene, out: &mut Basket) {
     if !scene.cursor.ends() {
         return;
     }
     let decibels = scene.cursor.last().is_some_and(|t| t.text.contains("dB"));
     let by = if decibels { "± {1:1 dB}" } else { "± {1:5 %}" };
-    if !(matches!(want, Want::Decibels | Want::Level) && !decibels && want == Want::Decibels) {
-        out.put(5, CompletionKind::Word, "±").detail("how far from it").insert(template(by)).filter("+/-").page("±");
-    }
+    out.put(5, CompletionKind::Word, "±").detail("how far from it").insert(template(by)).filter("+/-").page("±");
 }
 
 /// The unit that a limit's tolerance is for.
@@ -65,7 +63,6 @@ fn unit_of(want: Want) -> Unit {
         Want::Resistance => Unit::Ohm,
         Want::Angle => Unit::Degree,
         Want::Voltage => Unit::Volt,
-        Want::Number => Unit::One,
         _ => Unit::One,
     }
 }

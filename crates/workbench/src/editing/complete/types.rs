@@ -39,7 +39,8 @@ pub(crate) fn written<'db>(db: &'db dyn Desk, document: Document) -> Vec<(Option
 
 /// The type that the file uses most, or a usual one.
 pub(crate) fn usual(scene: &Scene) -> String {
-    let own: Vec<_> = written(scene.db, scene.document).into_iter().filter_map(|(_, key)| sheet_of(scene.db, key)).collect();
+    let own: Vec<_> =
+        written(scene.db, scene.document).into_iter().filter_map(|(_, key)| sheet_of(scene.db, key)).collect();
     let known = |t: &&&notation::Name| circuit::library::sheet(t).is_some() || own.iter().any(|s| s.name == ***t);
     scene.known.types().iter().find(known).map_or_else(|| "audio_dual".to_string(), ToString::to_string)
 }

@@ -22,7 +22,12 @@ fn units(want: Want) -> Vec<(Unit, &'static [Prefix])> {
         Want::Voltage => one(Unit::Volt, &[Unity, Milli, Micro]),
         Want::Current => one(Unit::Ampere, &[Milli, Micro, Nano, Pico, Unity]),
         Want::Source => {
-            vec![(Unit::Volt, &[Milli, Unity, Micro]), (Unit::Dbu, none), (Unit::Dbv, none), (Unit::Ampere, &[Nano, Micro])]
+            vec![
+                (Unit::Volt, &[Milli, Unity, Micro]),
+                (Unit::Dbu, none),
+                (Unit::Dbv, none),
+                (Unit::Ampere, &[Nano, Micro]),
+            ]
         }
         Want::Level => vec![(Unit::Dbu, none), (Unit::Dbv, none), (Unit::Volt, &[Milli, Micro, Unity])],
         Want::Power => one(Unit::Watt, &[Milli, Unity, Micro]),
@@ -93,7 +98,8 @@ pub(crate) fn behind_word(scene: &Scene, out: &mut Basket, want: Want) {
     }
     out.hangs_on_letters();
     for (i, (symbol, printed)) in symbols(want).into_iter().enumerate() {
-        let begun = |s: &str| s.starts_with(letters) || s.to_ascii_lowercase().starts_with(&letters.to_ascii_lowercase());
+        let begun =
+            |s: &str| s.starts_with(letters) || s.to_ascii_lowercase().starts_with(&letters.to_ascii_lowercase());
         if !(begun(&symbol) || begun(&printed)) {
             continue;
         }

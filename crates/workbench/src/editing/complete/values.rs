@@ -26,7 +26,7 @@ pub(crate) fn of_part(scene: &Scene, out: &mut Basket, class: &str) {
     if typed.is_empty() {
         return usual(scene, out, letter);
     }
-    let lettered = if typed.contains('.') { false } else { scene.known.lettered() };
+    let lettered = !typed.contains('.') && scene.known.lettered();
     let series = asked(scene).unwrap_or_else(|| scene.known.series(letter));
     let digits: String = typed.chars().filter(char::is_ascii_digit).collect();
     let whole = quantity::read(typed, None, want).ok().map(|(q, _)| q.value).filter(|x| *x > 0.0);
@@ -63,10 +63,12 @@ pub(crate) fn of_part(scene: &Scene, out: &mut Basket, class: &str) {
     // What begins with the digits typed, decade by decade.
     let fine = series.count() > 24 && digits.len() < 2;
     let members = if fine { Series::E24 } else { series };
+    // Behind a letter the figure is whole, and its neighbours go first.
+    let first = if whole.is_some() && typed.ends_with(|c: char| c.is_ascii_alphabetic()) { 40 } else { 5 };
     for (rank, power) in decades(letter).iter().enumerate() {
         for member in members.members().filter(|m| begins(*m, &digits)) {
             let Ok(value) = format!("{member}e{}", power - 2).parse::<f64>() else { continue };
-            put(if whole.is_some() && typed.ends_with(|c: char| c.is_ascii_alphabetic()) { 40 } else { 5 } + rank as u32, value);
+            put(first + rank as u32, value);
         }
     }
 }
@@ -75,7 +77,7 @@ pub(crate) fn of_part(scene: &Scene, out: &mut Basket, class: &str) {
 fn begins(member: u16, digits: &str) -> bool {
     let digits = digits.trim_end_matches('0');
     let member = member.to_string();
-    if digits.len() <= 3 { member.starts_with(digits) } else { false }
+    digits.len() <= 3 && member.starts_with(digits)
 }
 
 /// `+6.3 %`
