@@ -88,11 +88,10 @@ fn clause(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
         return words(scene, out, toks);
     };
     // Behind `on` stands a quantity with clauses of its own.
-    if let Some(on) = toks.iter().position(|t| t.text == "on") {
-        if on == at || toks[at].text == "over" {
-            phrases::quantity(scene, out, &toks[on + 1..], "");
-            return;
-        }
+    if let Some(on) = toks.iter().position(|t| t.text == "on")
+        && (on == at || toks[at].text == "over")
+    {
+        return phrases::quantity(scene, out, &toks[on + 1..], "");
     }
     let own = &toks[at + 1..];
     let whole = match toks[at].text {

@@ -1,24 +1,36 @@
 //! The things that can stand at a place as they are gathered, and their order.
 
-use std::collections::HashSet;
+use std::collections::HashMap;
 
 use super::{About, Completion, CompletionKind, Cursor, Piece};
 
 /// How many a list holds at most: more than anyone reads, and little to send.
 const MOST: usize = 100;
 
+/// The rank of what has no place any more.
+const GONE: u32 = u32::MAX;
+
 /// What was gathered.
 pub(crate) struct Basket<'c> {
     cursor: &'c Cursor<'c>,
     /// Each with its rank: the lower, the sooner; of one rank the first put in stands first.
     items: Vec<(u32, Completion)>,
-    said: HashSet<(String, CompletionKind)>,
+    /// Where each word of a kind stands among them.
+    said: HashMap<(String, CompletionKind), usize>,
+    /// What is changed of a word that has a better place already.
+    spare: Completion,
     incomplete: bool,
 }
 
 impl<'c> Basket<'c> {
     pub fn new(cursor: &'c Cursor<'c>) -> Self {
-        Basket { cursor, items: Vec::new(), said: HashSet::new(), incomplete: false }
+        Basket {
+            cursor,
+            items: Vec::new(),
+            said: HashMap::new(),
+            spare: item(String::new(), CompletionKind::Word),
+            incomplete: false,
+        }
     }
 
     /// What was put in hangs on the very letters that were typed.
@@ -26,32 +38,31 @@ impl<'c> Basket<'c> {
         self.incomplete = true;
     }
 
-    /// Puts a word in that stands for itself. What follows may change any of it.
+    /// Puts a word in that stands for itself. What follows may change any of it. A word that is there already keeps the better place.
     pub fn put(&mut self, rank: u32, kind: CompletionKind, label: impl Into<String>) -> &mut Completion {
         let label = label.into();
-        if !self.said.insert((label.clone(), kind)) {
-            // What stands there twice has the better of its two places; the other is dropped in the end.
-            let known = self.items.iter().position(|(_, i)| i.label == label && i.kind == kind).unwrap_or_default();
-            if self.items[known].0 <= rank {
-                self.items.push((u32::MAX, item(label, kind)));
-            } else {
-                self.items.remove(known);
-                self.items.push((rank, item(label, kind)));
+        let key = (label.clone(), kind);
+        match self.said.get(&key) {
+            Some(known) if self.items[*known].0 <= rank => {
+                self.spare = item(label, kind);
+                return &mut self.spare;
             }
-        } else {
-            self.items.push((rank, item(label, kind)));
+            Some(known) => self.items[*known].0 = GONE,
+            None => {}
         }
+        self.said.insert(key, self.items.len());
+        self.items.push((rank, item(label, kind)));
         &mut self.items.last_mut().expect("one was just pushed").1
     }
 
     /// Takes out what has no place there after all.
     pub fn leave_out(&mut self, what: impl Fn(&Completion) -> bool) {
-        self.items.retain(|(_, item)| !what(item));
+        self.items.iter_mut().filter(|(_, item)| what(item)).for_each(|(rank, _)| *rank = GONE);
     }
 
     /// The likeliest, and whether some were left out or hang on the letters typed.
     pub fn finish(mut self) -> (Vec<Completion>, bool) {
-        self.items.retain(|(rank, _)| *rank != u32::MAX);
+        self.items.retain(|(rank, _)| *rank != GONE);
         self.items.sort_by_key(|(rank, _)| *rank);
         let plain = plainly(self.cursor.typed);
         if plain != self.cursor.typed {

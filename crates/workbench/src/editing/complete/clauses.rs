@@ -101,10 +101,11 @@ pub(crate) fn inside(scene: &Scene, out: &mut Basket, words: &str, toks: &[Tok],
     let more = |out: &mut Basket| self::words(scene, out, words, toks, of);
     match toks[at].text {
         "at" => frequency(scene, out, own, &more),
-        "over" => match range(scene, out, own, Want::Frequency) {
-            true => more(out),
-            false => {}
-        },
+        "over" => {
+            if range(scene, out, own, Want::Frequency) {
+                more(out);
+            }
+        }
         "when" => states(scene, out, own, &more),
         "from" => match own {
             [] if words.ends_with("put impedance") => {
@@ -187,7 +188,7 @@ pub(crate) fn controls(scene: &Scene, out: &mut Basket) {
         return;
     }
     // In front of a part stands `all` or nothing.
-    if !scene.cursor.after.first().is_some_and(|t| t.kind == TokenKind::Part) {
+    if scene.cursor.after.first().is_none_or(|t| t.kind != TokenKind::Part) {
         parts::controls(scene, out, 1);
     }
     if scene.known.stages().any(|s| s.pattern.is_some()) {

@@ -18,7 +18,7 @@ pub(crate) fn words(scene: &Scene, out: &mut Basket) {
     // In an indented line entries go first, and a heading takes the blanks in front of it away.
     let deep = c.indented && !c.heading;
     let rank = if deep { 500 } else { 0 };
-    let unindent = deep.then(|| c.line..c.word.start);
+    let unindent = deep.then_some(c.line..c.word.start);
     let designed = scene.known.blocks.iter().any(|b| b.kind == Some(BlockKind::Design));
     for (i, (word, kind)) in HEADING_WORDS.iter().enumerate() {
         if c.followed && !leaves(scene, *kind) {
@@ -134,10 +134,8 @@ pub(crate) fn line(scene: &Scene, out: &mut Basket) {
         Some(BlockKind::Use) => match (rest, colon) {
             (_, Some(colon)) => ports(scene, out, &rest[colon + 1..]),
             ([], None) => patterns(scene, out),
-            ([_], None) => {
-                if !c.after.first().is_some_and(|t| t.text == "as") {
-                    out.put(0, CompletionKind::Word, "as").page("use");
-                }
+            ([_], None) if c.after.first().is_none_or(|t| t.text != "as") => {
+                out.put(0, CompletionKind::Word, "as").page("use");
             }
             _ => {}
         },
@@ -146,7 +144,7 @@ pub(crate) fn line(scene: &Scene, out: &mut Basket) {
         }
         Some(BlockKind::Assume) => match rest {
             [] => {
-                if c.naming() && !c.after.first().is_some_and(|t| t.text == "within") {
+                if c.naming() && c.after.first().is_none_or(|t| t.text != "within") {
                     let insert = template(if c.ends() { "within {1:0.1 dB}" } else { "within" });
                     out.put(0, CompletionKind::Clause, "within").insert(insert).page("within");
                 }

@@ -1,6 +1,6 @@
 //! The names that a file has, gathered block by block: an edit changes one block's.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
 use notation::Name;
@@ -20,6 +20,9 @@ pub(crate) struct PartKnown {
     pub class: Name,
     /// What stands behind its name: `10k 1%`.
     pub value: Name,
+    /// The number in its name, and the unit letter.
+    pub number: Option<u32>,
+    pub unit: Option<char>,
     /// A selector's positions, rising.
     pub positions: Vec<u32>,
 }
@@ -146,9 +149,11 @@ impl Gatherer {
     }
 
     fn part(&mut self, part: &PartName, value: Name, positions: Vec<u32>) {
+        // A name in a copy is not made here.
+        let number = part.number.filter(|_| part.prefix == 0);
         if part.number.is_some() {
-            let (name, class) = (part.text.clone(), part.class.clone());
-            self.known.parts.push(PartKnown { name, class, value, positions });
+            let (name, class, unit) = (part.text.clone(), part.class.clone(), part.unit);
+            self.known.parts.push(PartKnown { name, class, value, number, unit, positions });
         }
     }
 
@@ -357,8 +362,8 @@ impl Known {
     }
 
     /// Every name of the file that a new one must not be.
-    pub fn taken(&self) -> BTreeSet<&str> {
-        let mut all = BTreeSet::from(["gnd"]);
+    pub fn taken(&self) -> HashSet<&str> {
+        let mut all = HashSet::from(["gnd"]);
         for b in &self.blocks {
             all.extend(b.nodes.iter().map(|(n, _)| &**n));
             all.extend(b.name.iter().chain(&b.inputs).chain(&b.outputs).chain(&b.lets).map(|n| &**n));
@@ -368,19 +373,20 @@ impl Known {
         all
     }
 
-    /// The next numbers of a class that no part of the file has.
+    /// The numbers of a class that the file's own parts have.
+    fn numbers<'a>(&'a self, class: &'a str) -> impl Iterator<Item = u32> + 'a {
+        let own = self.blocks.iter().filter(|b| b.kind != Some(BlockKind::Use));
+        own.flat_map(|b| self.parts(b)).filter(move |p| *p.class == *class).filter_map(|p| p.number)
+    }
+
+    /// The next number of a class that no part of the file has.
     pub fn free(&self, class: &str) -> u32 {
-        let number = |p: &PartKnown| PartName::parse(&p.name).filter(|n| n.prefix == 0)?.number;
-        let parts = self.blocks.iter().flat_map(|b| self.parts(b));
-        let last = parts.filter(|p| *p.class == *class).filter_map(number).max();
-        last.unwrap_or(0).saturating_add(1)
+        self.numbers(class).max().unwrap_or(0).saturating_add(1)
     }
 
     /// The least number of a class that no part of the file has, where one is left out below its last.
     pub fn gap(&self, class: &str) -> Option<u32> {
-        let number = |p: &PartKnown| PartName::parse(&p.name).filter(|n| n.prefix == 0)?.number;
-        let parts = self.blocks.iter().filter(|b| b.kind != Some(BlockKind::Use)).flat_map(|b| self.parts(b));
-        let taken: BTreeSet<u32> = parts.filter(|p| *p.class == *class).filter_map(number).collect();
+        let taken: BTreeSet<u32> = self.numbers(class).collect();
         let last = *taken.last()?;
         (1..last).find(|n| !taken.contains(n))
     }

@@ -1,7 +1,6 @@
 //! Parts: the next free designators where one is made, and those of the file where one is named.
 
 use notation::token::TokenKind;
-use notation::tree::PartName;
 use notation::word::CLASSES;
 
 use super::basket::{stop, text};
@@ -72,9 +71,9 @@ pub(crate) fn new_devices(scene: &Scene, out: &mut Basket, rank: u32) {
 fn next_unit(scene: &Scene) -> Option<String> {
     let known = &scene.known;
     let number = known.free("U").checked_sub(1).filter(|n| *n > 0)?;
-    let units = known.blocks.iter().flat_map(|b| known.parts(b)).filter(|p| &*p.class == "U");
-    let names = units.filter_map(|p| PartName::parse(&p.name)).filter(|n| n.number == Some(number));
-    let taken: Vec<char> = names.filter_map(|n| n.unit).collect();
+    let units =
+        known.blocks.iter().flat_map(|b| known.parts(b)).filter(|p| &*p.class == "U" && p.number == Some(number));
+    let taken: Vec<char> = units.filter_map(|p| p.unit).collect();
     if taken.is_empty() {
         return None;
     }

@@ -29,7 +29,7 @@ pub(crate) fn entry(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
     let said = toks.iter().map(|t| t.text).collect::<Vec<_>>().join(" ");
     for rule in rules() {
         if rule == said {
-            if !c.after.first().is_some_and(|t| t.text == "for") {
+            if c.after.first().is_none_or(|t| t.text != "for") {
                 out.put(0, CompletionKind::Clause, "for").page("accept");
             }
             continue;

@@ -53,7 +53,7 @@ fn tag_told(tag: &str) -> &'static str {
 /// The keys that go on from the words that stand there, those that the sheet has not got yet.
 fn words(scene: &Scene, out: &mut Basket, said: &str) {
     let given = scene.known.block().map(|b| &b.words[..]).unwrap_or_default();
-    let own = scene.cursor.before.iter().map(|t| t.text).chain([&*scene.known_word()]).collect::<Vec<_>>().join(" ");
+    let own = scene.cursor.before.iter().map(|t| t.text).chain([scene.known_word()]).collect::<Vec<_>>().join(" ");
     for (i, (words, want)) in circuit::datum::keys().enumerate() {
         let Some(label) = words.strip_prefix(said).map(str::trim_start).filter(|l| !l.is_empty()) else { continue };
         if !said.is_empty() && !words[said.len()..].starts_with(' ') {

@@ -2,9 +2,10 @@
 //!
 //! What a stage promises is written with it, shown in its documentation, and held against the workbench by a test.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use notation::tree::BlockKind;
+use notation::word::CLASSES;
 
 use super::basket::template;
 use super::{About, Basket, CompletionKind, Scene, types};
@@ -207,18 +208,24 @@ stage {1:$volume}: {2:$in} -> {3:$out}
 
 /// Puts all in.
 pub(crate) fn skeletons(scene: &Scene, out: &mut Basket, rank: u32) {
+    let file = Found {
+        taken: scene.known.taken(),
+        free: CLASSES.iter().map(|(class, ..)| (*class, scene.known.free(class))).collect(),
+        input: input(scene),
+        kind: types::usual(scene),
+        rail: scene.known.rails().next().map(|(n, _)| n.to_string()),
+        sourced: scene.known.sources().next().is_some(),
+    };
     for (i, skeleton) in SKELETONS.iter().enumerate() {
-        let mut names = Names { scene, given: BTreeMap::new() };
+        let mut names = Names { file: &file, given: BTreeMap::new() };
         let text = names.filled(skeleton.text);
         let insert = template(&text);
         let plain: String = insert.iter().map(super::Piece::plain).collect();
         let item =
             out.put(rank + i as u32, CompletionKind::Skeleton, skeleton.name).detail(skeleton.what).insert(insert);
-        // A person types `stage`, or what the stage is.
         let mut about = format!("```stage\n{plain}\n```\n");
         for (phrase, reads) in skeleton.promises {
-            let phrase: String =
-                template(&first_of(&text, &names.filled(phrase))).iter().map(super::Piece::plain).collect();
+            let phrase = first_of(&text, &names.filled(phrase));
             about.push_str(&format!("\n`{phrase}` reads {reads}.\n"));
         }
         item.about = About::Said(about);
@@ -237,13 +244,23 @@ fn first_of(text: &str, phrase: &str) -> String {
     phrase
 }
 
+/// What the file has, looked up once for all skeletons.
+struct Found<'s> {
+    taken: HashSet<&'s str>,
+    free: Vec<(&'static str, u32)>,
+    input: String,
+    kind: String,
+    rail: Option<String>,
+    sourced: bool,
+}
+
 /// The names that a skeleton is given.
-struct Names<'s, 't> {
-    scene: &'s Scene<'t>,
+struct Names<'s> {
+    file: &'s Found<'s>,
     given: BTreeMap<String, String>,
 }
 
-impl Names<'_, '_> {
+impl Names<'_> {
     /// A text with its names filled in.
     fn filled(&mut self, text: &str) -> String {
         let mut out = String::with_capacity(text.len() * 2);
@@ -269,14 +286,15 @@ impl Names<'_, '_> {
                 let class: String = word.chars().take_while(char::is_ascii_uppercase).collect();
                 let digits: String = word[class.len()..].chars().take_while(char::is_ascii_digit).collect();
                 let unit = &word[class.len() + digits.len()..];
-                let number = self.scene.known.free(&class) - 1 + digits.parse::<u32>().unwrap_or(1);
+                let free = self.file.free.iter().find(|(c, _)| *c == class).map_or(1, |(_, n)| *n);
+                let number = free - 1 + digits.parse::<u32>().unwrap_or(1);
                 format!("{class}{number}{unit}")
             }
-            (_, "type") => types::usual(self.scene),
-            (_, "rail") => self.scene.known.rails().next().map_or_else(|| self.unused("vcc"), |(n, _)| n.to_string()),
-            (_, "in") => input(self.scene),
+            (_, "type") => self.file.kind.clone(),
+            (_, "rail") => self.file.rail.clone().unwrap_or_else(|| self.unused("vcc")),
+            (_, "in") => self.file.input.clone(),
             // Without a written source each open input has one of its own, and one of them has to be named.
-            (_, "from") if self.scene.known.sources().next().is_none() => " from {2}".to_string(),
+            (_, "from") if !self.file.sourced => " from {2}".to_string(),
             (_, "from") => String::new(),
             _ => self.unused(word),
         };
@@ -286,7 +304,7 @@ impl Names<'_, '_> {
 
     fn unused(&self, word: &str) -> String {
         let given: Vec<&str> = self.given.values().map(String::as_str).collect();
-        free(self.scene, word, &given)
+        free(&self.file.taken, word, &given)
     }
 }
 
@@ -303,11 +321,10 @@ pub(crate) fn input(scene: &Scene) -> String {
 
 /// A name that the file has not got yet: the word itself, or with a number behind it.
 pub(crate) fn unused(scene: &Scene, word: &str) -> String {
-    free(scene, word, &[])
+    free(&scene.known.taken(), word, &[])
 }
 
-fn free(scene: &Scene, word: &str, given: &[&str]) -> String {
-    let taken = scene.known.taken();
+fn free(taken: &HashSet<&str>, word: &str, given: &[&str]) -> String {
     let free = |name: &str| !taken.contains(name) && !given.contains(&name) && !notation::is_reserved_name(name);
     if free(word) {
         return word.to_string();
