@@ -4,6 +4,7 @@ mod actions;
 mod builds;
 mod bursts;
 mod closer;
+mod completion;
 mod definition;
 mod diagnostics;
 mod enclosing;

@@ -293,6 +293,22 @@ impl Snapshot {
         rename::rename(self, document, offset, new)
     }
 
+    /// What can stand at a byte.
+    pub fn completions(&self, path: &str, offset: usize) -> crate::Completions {
+        let document = self.document(path);
+        document.map(|d| crate::editing::complete::completions(&self.database, d, offset)).unwrap_or_default()
+    }
+
+    /// The shape of what is being typed at a byte, place by place.
+    pub fn signature(&self, path: &str, offset: usize) -> Option<crate::Signature> {
+        crate::editing::signature::signature(&self.database, self.document(path)?, offset)
+    }
+
+    /// What there is to read about something that can stand in a file.
+    pub fn told(&self, path: &str, about: &crate::About) -> Option<crate::Told> {
+        crate::editing::complete::told(&self.database, self.document(path), about)
+    }
+
     /// The outline.
     pub fn symbols(&self, path: &str) -> Vec<Symbol> {
         self.document(path).map(|d| symbols::symbols(&self.database, d)).unwrap_or_default()

@@ -48,6 +48,10 @@ pub struct Abilities {
     pub asks_for_texts: bool,
     /// The client shows the pages that a command answers with by itself: it says `pages` among its first options.
     pub shows_pages: bool,
+    /// What it can make of completions.
+    pub completion: super::completion::Able,
+    /// What it can make of signatures.
+    pub signature: super::signature::Able,
     /// The client asks for diagnostics, and can be told to ask again; else they are sent to it.
     pub pulls_diagnostics: bool,
     /// The client shows progress.
@@ -97,6 +101,8 @@ impl Abilities {
         let hover = text.and_then(|text| text.hover.as_ref()?.content_format.clone()).unwrap_or_default();
         let action = text.and_then(|text| text.code_action.as_ref());
         Self {
+            completion: super::completion::Able::of(params),
+            signature: super::signature::Able::of(params),
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),

@@ -2,9 +2,10 @@
 
 use std::any::Any;
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+pub use crate::includes::Neighbour;
 use workbench::editing::fold::Fold;
 use workbench::editing::links::Link;
 use workbench::editing::names;
@@ -130,6 +131,23 @@ pub trait View: Clone + Send + 'static {
     }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
+    /// What can stand at a place.
+    fn completions(&self, _path: &str, _offset: usize) -> workbench::Completions {
+        workbench::Completions::default()
+    }
+    /// What there is to read about something that can stand in a file.
+    fn told(&self, _path: &str, _about: &workbench::About) -> Option<workbench::Told> {
+        None
+    }
+    /// The shape of what is being typed at a place.
+    fn signature(&self, _path: &str, _offset: usize) -> Option<workbench::Signature> {
+        None
+    }
+    /// The designs and folders that a path begun in an `include` of a file can go on with; `folders` are the client's own, and nothing
+    /// outside of the innermost that holds the file is looked at.
+    fn neighbours(&self, _path: &str, _folders: &[PathBuf], _written: &str) -> Vec<Neighbour> {
+        Vec::new()
+    }
     /// The words with what they are, within `range`, or all.
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
     /// The ways out of a problem, those included that take their time to find.
@@ -268,6 +286,25 @@ impl View for workbench::Snapshot {
     }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)
+    }
+    fn completions(&self, path: &str, offset: usize) -> workbench::Completions {
+        workbench::Snapshot::completions(self, path, offset)
+    }
+    fn told(&self, path: &str, about: &workbench::About) -> Option<workbench::Told> {
+        workbench::Snapshot::told(self, path, about)
+    }
+    fn signature(&self, path: &str, offset: usize) -> Option<workbench::Signature> {
+        workbench::Snapshot::signature(self, path, offset)
+    }
+    fn neighbours(&self, path: &str, folders: &[PathBuf], written: &str) -> Vec<Neighbour> {
+        let file = Path::new(path);
+        if !file.is_absolute() {
+            return Vec::new();
+        }
+        let holds = |folder: &&PathBuf| file.starts_with(folder);
+        let folder = folders.iter().filter(holds).max_by_key(|folder| folder.components().count());
+        let root = folder.map_or_else(|| crate::includes::workspace(file), Clone::clone);
+        crate::includes::neighbours(&root, file, written)
     }
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
         workbench::Snapshot::tokens(self, path, range)

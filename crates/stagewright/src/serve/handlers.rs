@@ -14,6 +14,7 @@ use tower_lsp::{LanguageServer, ls_types as lsp};
 use super::abilities::Abilities;
 use super::actions::{self, Actions};
 use super::bench::View;
+use super::completion::{Completion, Resolve};
 use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
 use super::finding::Finding;
@@ -21,7 +22,7 @@ use super::folding::Folding;
 use super::format::{Lines, Typed, Whole};
 use super::front::Session;
 use super::highlight::Highlight;
-use super::hints_resolved::{Resolve, Resolved};
+use super::hints_resolved::{self, Resolved};
 use super::hover::Hover;
 use super::lenses;
 use super::linked::Linked;
@@ -38,6 +39,7 @@ use super::references::References;
 use super::rename::{Answer, Prepare, Rename};
 use super::selection::Selection;
 use super::settings::section;
+use super::signature::Signature;
 use super::survey::{Designs, Survey, Surveyed};
 use super::symbols::Symbols;
 use super::tokens;
@@ -344,6 +346,27 @@ impl<V: View> LanguageServer for Handlers<V> {
         self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await
     }
 
+    async fn completion(&self, params: lsp::CompletionParams) -> Result<Option<lsp::CompletionResponse>> {
+        let at = params.text_document_position;
+        self.ask(Completion {
+            uri: at.text_document.uri.as_str().to_string(),
+            position: position_of(at.position),
+            trigger: params.context.and_then(|context| context.trigger_character),
+        })
+        .await
+    }
+
+    async fn completion_resolve(&self, mut item: lsp::CompletionItem) -> Result<lsp::CompletionItem> {
+        if let Some(resolve) = Resolve::of(item.data.as_ref()) {
+            item.documentation = self.ask(resolve).await?;
+        }
+        Ok(item)
+    }
+
+    async fn signature_help(&self, params: lsp::SignatureHelpParams) -> Result<Option<lsp::SignatureHelp>> {
+        self.ask(Signature::of(&params)).await
+    }
+
     async fn document_symbol(&self, params: lsp::DocumentSymbolParams) -> Result<Option<lsp::DocumentSymbolResponse>> {
         self.ask(Symbols { uri: params.text_document.uri.as_str().to_string() }).await
     }
@@ -407,7 +430,7 @@ impl<V: View> LanguageServer for Handlers<V> {
 
     async fn inlay_hint_resolve(&self, hint: lsp::InlayHint) -> Result<lsp::InlayHint> {
         let asked = serde_json::to_value(&hint).unwrap_or_default();
-        let Resolved(found) = self.ask(Resolve::of(asked)).await?;
+        let Resolved(found) = self.ask(hints_resolved::Resolve::of(asked)).await?;
         // A hint of a document that has been closed since stays as it is.
         Ok(found.and_then(|found| serde_json::from_value(found).ok()).unwrap_or(hint))
     }

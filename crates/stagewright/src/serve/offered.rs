@@ -31,6 +31,8 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
             lsp::OneOf::Left(true)
         }),
         hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
+        completion_provider: Some(super::completion::options()),
+        signature_help_provider: Some(super::signature::options()),
         definition_provider: Some(lsp::OneOf::Left(true)),
         declaration_provider: Some(lsp::DeclarationCapability::Simple(true)),
         type_definition_provider: Some(lsp::TypeDefinitionProviderCapability::Simple(true)),
