@@ -406,7 +406,8 @@ fn there_and_back_gives_the_same_text_and_the_same_readings() {
             for ((path, _), before) in files.iter().zip(&before) {
                 let mut before: Vec<String> = before.iter().map(|line| modulo(line, &names)).collect();
                 let mut after: Vec<String> = shown(&other, path).iter().map(|line| modulo(line, &names)).collect();
-                (before.sort(), after.sort());
+                before.sort();
+                after.sort();
                 assert_eq!(before, after, "{path}: {old}");
             }
         }

@@ -83,7 +83,6 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
                 will_rename: Some(designs_and_folders()),
                 ..lsp::WorkspaceFileOperationsServerCapabilities::default()
             }),
-            ..lsp::WorkspaceServerCapabilities::default()
         }),
         ..lsp::ServerCapabilities::default()
     }

@@ -433,7 +433,7 @@ mod tests {
         write("made/CACHEDIR.TAG", "Signature: 8a477f597d28d172789f06886806bc55");
         write("made/g.stage", "stage bell: in -> out\n");
         std::fs::write(root.join("bytes.stage"), [0xff, 0xfe]).unwrap();
-        let files = look(&[root.clone()], &Files::default());
+        let files = look(std::slice::from_ref(&root), &Files::default());
         assert_eq!(names(&files, &root), ["a.stage", "below/b.stage"]);
         assert!(files.whole);
 
@@ -441,11 +441,11 @@ mod tests {
         write("below/b.stage", "stage horn: in -> out\nstage drum: a -> b\n");
         std::fs::remove_file(root.join("a.stage")).unwrap();
         write("c.stage", "include \"below/b.stage\"\n");
-        let again = look(&[root.clone()], &files);
+        let again = look(std::slice::from_ref(&root), &files);
         assert_eq!(names(&again, &root), ["below/b.stage", "c.stage"]);
         let b = root.join("below/b.stage");
         assert!(!Arc::ptr_eq(&files.by_path[&b], &again.by_path[&b]));
-        let third = look(&[root.clone()], &again);
+        let third = look(std::slice::from_ref(&root), &again);
         assert!(Arc::ptr_eq(&third.by_path[&b], &again.by_path[&b]));
         let including = again.including(&b);
         assert_eq!(including.iter().map(|f| f.path.clone()).collect::<Vec<_>>(), [root.join("c.stage")]);

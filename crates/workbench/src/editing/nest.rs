@@ -15,7 +15,7 @@ use crate::database::{Desk, Document, Read, layout, reads};
 pub(crate) fn around(db: &dyn Desk, document: Document, offset: usize) -> Vec<Range<usize>> {
     let (layout, reads, text) = (layout(db, document), reads(db, document), document.text(db));
     let offset = (0..=offset.min(text.len())).rev().find(|i| text.is_char_boundary(*i)).unwrap_or(0);
-    let mut found = vec![0..text.len()];
+    let mut found: Vec<Range<usize>> = std::iter::once(0..text.len()).collect();
     let mut word = None;
     for (block, read) in layout.blocks.iter().zip(reads.iter()) {
         let chunks = || block.heading.iter().chain(&block.entries);
