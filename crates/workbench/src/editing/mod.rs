@@ -5,7 +5,11 @@
 
 pub(crate) mod actions;
 pub(crate) mod family;
+pub mod fold;
+pub mod index;
 pub(crate) mod lenses;
+pub mod links;
 pub(crate) mod mentions;
 pub mod names;
+pub(crate) mod nest;
 pub mod rename;
