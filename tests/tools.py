@@ -95,13 +95,20 @@ def packages() -> Path:
 
 
 @cache
-def extension() -> Path:
-    """The VS Code extension, packed."""
+def client_library() -> Path:
+    """The folder with the packages of the VS Code extension, among them the client library that VS Code uses."""
     folder = ROOT / "editors" / "vscode"
     lock = folder / "package-lock.json"
     if not _stamped(folder / "node_modules", lock):
         npm("ci", cwd=folder)
         _stamp(folder / "node_modules", lock)
+    return folder
+
+
+@cache
+def extension() -> Path:
+    """The VS Code extension, packed."""
+    folder = client_library()
     npm("run", "--silent", "pack", cwd=folder)
     return folder / "stagewright.vsix"
 

@@ -4,8 +4,12 @@ import json
 from collections import Counter
 from pathlib import Path
 
+from capabilities import promised
+
 # Answers that the protocol has for what was overtaken or taken back; every other error is a fault.
 HARMLESS = (-32800, -32801, -32802)
+# There is no such method.
+UNKNOWN = -32601
 
 
 def messages(path: Path) -> list:
@@ -27,6 +31,8 @@ def faults(path: Path) -> list:
     """What is wrong with what was said: a request that got no reply or two, a reply to nothing, an error."""
     if not path.exists():
         return ["nothing was recorded: the editor has not started the server of this test"]
+    if not any(message.get("method") == "textDocument/inlayHint" for who, message in messages(path) if who == "editor"):
+        return ["the editor has not asked for hints"]
     return [fault for said in sessions(path) for fault in _faults(said)]
 
 
@@ -35,6 +41,8 @@ def _faults(said: list) -> list:
     end = next((at for at, (_, message) in enumerate(said) if message.get("method") == "shutdown"), len(said))
     late = {message["id"] for who, message in said[end + 1 :] if who == "editor" and "method" in message and "id" in message}
     said = [(who, message) for who, message in said if message.get("id") not in late or who == ("server" if "method" in message else "")]
+    begun = next((message["result"] for who, message in said if who == "server" and "capabilities" in (message.get("result") or {})), None)
+    offered = promised(begun["capabilities"]) if begun else set()
     wrong = []
     for asks, answers in (("editor", "server"), ("server", "editor")):
         asked = {message["id"]: message["method"] for who, message in said if who == asks and "method" in message and "id" in message}
@@ -42,10 +50,14 @@ def _faults(said: list) -> list:
         count = Counter(reply["id"] for reply in replies)
         if asks == "editor":
             wrong += [f"{method} (id {id}) got {count[id]} replies" for id, method in asked.items() if count[id] != 1]
-            wrong += [f"{asked.get(r['id'])} was answered {r['error']}" for r in replies if "error" in r and r["error"]["code"] not in HARMLESS]
+            errors = [(asked.get(reply["id"]), reply["error"]) for reply in replies if "error" in reply]
+            # Some editors ask for what the server never said that it can do.
+            wrong += [
+                f"{method} was answered {error}"
+                for method, error in errors
+                if error["code"] not in HARMLESS and (error["code"] != UNKNOWN or method in offered)
+            ]
         wrong += [f"the {answers} answered {id}, which the {asks} never asked" for id in count if id not in asked]
-    if not any(message.get("method") == "textDocument/inlayHint" for who, message in said if who == "editor"):
-        wrong.append("the editor has not asked for hints")
     return wrong
 
 

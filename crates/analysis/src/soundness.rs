@@ -534,13 +534,25 @@ fn islands(network: &Network) -> Vec<Flaw> {
             let part = group.iter().filter_map(|n| first[n.at()]).min();
             let said = and(&names[..names.len().min(4)]);
             let verb = if names.len() == 1 { "hangs" } else { "hang" };
-            Flaw {
-                id: "floating",
-                grave: true,
-                message: format!(
-                    "{said} {verb} in the air: no part ties {} to gnd, to a rail or to a source",
-                    if names.len() == 1 { "it" } else { "them" }
+            let them = if names.len() == 1 { "it" } else { "them" };
+            // A pair that a floating source drives has a difference, and no voltage against gnd.
+            let pair = network.feeds.iter().find(|f| group.contains(&f.plus) && group.contains(&f.minus));
+            let message = match pair {
+                Some(f) => format!(
+                    "{said} {verb} in the air: {} floats, and no part ties {them} to gnd or to a rail. Two equal resistors, from {} and from {} to gnd, would; 100 kΩ each load a pad by next to nothing.",
+                    f.name,
+                    network.nodes[f.plus.at()],
+                    network.nodes[f.minus.at()],
                 ),
+                None => format!(
+                    "{said} {verb} in the air: no part ties {them} to gnd, to a rail or to a source. A resistor from {} to gnd would.",
+                    names[0]
+                ),
+            };
+            Flaw {
+                id: "undetermined",
+                grave: true,
+                message,
                 clause: format!("{said} {verb} in the air"),
                 part: part.map(|i| PartId(i as u32)),
                 node: group.first().copied(),

@@ -7,8 +7,8 @@ use std::sync::Arc;
 use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
-use crate::definition::{Definition, Where};
-use crate::editing::{names, rename};
+use crate::definition::{Definition, Found, Where};
+use crate::editing::{fold, links, names, nest, rename};
 use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
@@ -199,17 +199,25 @@ impl Snapshot {
 
     /// Where the name at a byte is made.
     pub fn definition(&self, path: &str, offset: usize) -> Option<Definition> {
-        use crate::definition::Found;
         let (word, found) = crate::definition::definition(&self.database, self.document(path)?, offset)?;
-        let (place, name) = match found {
+        let (place, name) = self.place(found)?;
+        Some(Definition { word, place, name })
+    }
+
+    /// Where a name of a file is made: in which file, and where in it.
+    pub fn made(&self, path: &str, name: &str) -> Option<(Where, Range<usize>)> {
+        self.place(crate::definition::made(&self.database, self.document(path)?, name)?)
+    }
+
+    fn place(&self, found: Found) -> Option<(Where, Range<usize>)> {
+        Some(match found {
             Found::Here(name) => (Where::Here, name),
             Found::Other(other, name) => {
                 let path = self.documents.iter().find(|(_, d)| **d == other)?.0.clone();
                 (Where::File(path, other.text(&self.database).clone()), name)
             }
             Found::Library(origin) => (Where::Library(origin.volume.file, origin.volume.text), origin.name),
-        };
-        Some(Definition { word, place, name })
+        })
     }
 
     /// All files by their names.
@@ -235,6 +243,21 @@ impl Snapshot {
     /// Where the data sheet is made that the amplifier at a byte goes by.
     pub fn type_definition(&self, path: &str, offset: usize) -> Option<Definition> {
         names::type_of(&self.database, self.known(), self.document(path)?, offset)
+    }
+
+    /// What may be folded away.
+    pub fn folds(&self, path: &str) -> Vec<fold::Fold> {
+        self.document(path).map(|d| fold::folds(&self.database, d)).unwrap_or_default()
+    }
+
+    /// What encloses a byte, from the word to the file, each inside the next.
+    pub fn around(&self, path: &str, offset: usize) -> Vec<Range<usize>> {
+        self.document(path).map(|d| nest::around(&self.database, d, offset)).unwrap_or_default()
+    }
+
+    /// What leads out of a file.
+    pub fn links(&self, path: &str) -> Vec<links::Link> {
+        self.document(path).map(|d| links::links(&self.database, self.known(), d)).unwrap_or_default()
     }
 
     /// The name at a byte with its place, if it may be renamed; nothing where no name stands.

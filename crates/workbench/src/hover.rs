@@ -114,7 +114,8 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
             }
             Paragraph::Reading { line, working } => {
                 let list: String = working.iter().map(|w| format!("\n- {w}")).collect();
-                markdown.push(format!("{line}\n{list}"));
+                // A list without a line above it needs no blank one either: clients that show Markdown as it is show every blank line.
+                markdown.push(if line.is_empty() { list.trim_start().into() } else { format!("{line}\n{list}") });
                 let list: String = working.iter().map(|w| format!("\n  {w}")).collect();
                 plain.push(if line.is_empty() {
                     list.trim_start_matches('\n').into()

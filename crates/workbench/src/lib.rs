@@ -31,6 +31,7 @@ mod problems;
 mod proposals;
 mod renumber;
 mod review;
+mod slips;
 mod statement;
 mod symbols;
 mod tokens;

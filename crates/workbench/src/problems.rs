@@ -189,10 +189,13 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
                 Fault { id: "undetermined", span, message: message.into(), unfinished: false, fixes: Vec::new() };
             found.push(problem(lines, Severity::Error, &fault, Vec::new()));
         }
+        let circuit_of = &all.circuit;
         for flaw in sound.iter().flat_map(|s| &s.flaws) {
-            // Outputs that stand at one node were told by the drawing already.
+            // Outputs that stand at one node were told by the drawing already; one and the same amplifier twice is a block that was
+            // pasted, which is told as such.
             let told = |f: &&circuit::Finding| f.fault.id == flaw.id && flaw.names.iter().all(|n| f.names.contains(n));
-            if flaw.id == "outputs-tied" && all.findings.iter().any(|f| told(&f)) {
+            let pasted = flaw.names.iter().all(|name| *name == flaw.names[0]);
+            if flaw.id == "outputs-tied" && (pasted || all.findings.iter().any(|f| told(&f))) {
                 continue;
             }
             let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));
@@ -201,13 +204,22 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
             let Some(range) = range_of(&layout, *place) else { continue };
             let severity = if flaw.is_error() { Severity::Error } else { Severity::Warning };
             flaws.insert((range.start, flaw.id));
+            // A pair that floats is tied by both of its legs.
+            let floats = |s: &&circuit::Source| {
+                let named = |n: circuit::NodeId| flaw.names.iter().any(|name| *name == *circuit_of.node_name(n));
+                s.minus != circuit::GROUND && named(s.plus) && named(s.minus)
+            };
+            let pair = circuit_of.sources.iter().find(floats).filter(|_| flaw.id == "undetermined");
+            let legs = pair.map(|s| [s.plus, s.minus].map(|n| circuit_of.node_name(n)));
+            let tied =
+                legs.and_then(|legs| crate::review::tied(db, document, &layout, document.text(db), legs, *place));
             found.push(Problem {
                 range,
                 severity,
                 id: flaw.id,
                 message: flaw.message.clone(),
                 names: flaw.names.clone(),
-                fixes: Vec::new(),
+                fixes: tied.into_iter().collect(),
                 unfinished: false,
             });
         }

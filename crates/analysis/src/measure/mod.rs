@@ -23,7 +23,7 @@ pub use loops::{Crossing, Loop, loops};
 pub use noise::noise_makers;
 pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
-pub use survey::{Moved, View, amplifiers, ripple, survey};
+pub use survey::{Moved, View, amplifiers, drift, resonances, ripple, survey};
 pub use unstable::{Growth, unstable};
 
 use std::collections::{BTreeSet, HashMap};

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use tower_lsp::ls_types::{InitializeParams, MarkupKind, Uri};
+use tower_lsp::ls_types::{InitializeParams, MarkupKind, TextDocumentClientCapabilities, Uri};
 
 use super::position::Encoding;
 use super::uri::path_of;
@@ -16,6 +16,12 @@ pub struct Abilities {
     pub nested_symbols: bool,
     /// A hover may be Markdown; else it is plain text.
     pub markdown: bool,
+    /// What of a hint may be left until somebody looks at it: the tooltip, the places that its label leads to.
+    pub resolves_hints: Resolves,
+    /// A diagnostic may name other places.
+    pub related_places: bool,
+    /// A diagnostic may name the page that explains it.
+    pub explains: bool,
     /// The client can be asked to fetch its hints again.
     pub refresh_hints: bool,
     /// The client can be asked to tell when files on disk change.
@@ -42,10 +48,35 @@ pub struct Abilities {
     pub annotated_edits: bool,
     /// The client asks whether a name may be renamed before it is typed.
     pub prepares_renames: bool,
+    /// It folds whole lines alone.
+    pub folds_lines_only: bool,
+    /// It wants no more folds than these.
+    pub fold_limit: Option<usize>,
+    /// A link may say where it leads.
+    pub link_tooltips: bool,
+    /// It asks what is to follow before it renames files.
+    pub asks_before_moving: bool,
     /// The client can be asked for its configuration.
     pub configuration: bool,
     /// The client tells of changes of its configuration once it has been asked to.
     pub tells_configuration: bool,
+}
+
+/// What of a hint may be left until somebody looks at it.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Resolves {
+    /// The tooltip.
+    pub tooltip: bool,
+    /// The places that parts of the label lead to.
+    pub places: bool,
+}
+
+impl Resolves {
+    fn of(text: Option<&TextDocumentClientCapabilities>) -> Self {
+        let support = text.and_then(|text| text.inlay_hint.as_ref()?.resolve_support.as_ref());
+        let has = |what: &str| support.is_some_and(|support| support.properties.iter().any(|p| p == what));
+        Self { tooltip: has("tooltip"), places: has("label.location") }
+    }
 }
 
 impl Abilities {
@@ -63,7 +94,11 @@ impl Abilities {
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),
-            markdown: hover.contains(&MarkupKind::Markdown),
+            resolves_hints: Resolves::of(text),
+            related_places: text.and_then(|text| text.publish_diagnostics.as_ref()?.related_information) == Some(true),
+            explains: text.and_then(|text| text.publish_diagnostics.as_ref()?.code_description_support) == Some(true),
+            // The order is the client's preference: one that shows Markdown as it is written names plain text first.
+            markdown: hover.first() == Some(&MarkupKind::Markdown),
             refresh_hints: workspace.and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support) == Some(true),
             watches_files: workspace
                 .and_then(|workspace| workspace.did_change_watched_files.as_ref()?.dynamic_registration)
@@ -81,6 +116,11 @@ impl Abilities {
                 .and_then(|workspace| workspace.workspace_edit.as_ref()?.change_annotation_support.as_ref())
                 .is_some(),
             prepares_renames: text.and_then(|text| text.rename.as_ref()?.prepare_support) == Some(true),
+            folds_lines_only: text.and_then(|text| text.folding_range.as_ref()?.line_folding_only) == Some(true),
+            fold_limit: text.and_then(|text| text.folding_range.as_ref()?.range_limit).map(|limit| limit as usize),
+            link_tooltips: text.and_then(|text| text.document_link.as_ref()?.tooltip_support) == Some(true),
+            asks_before_moving: workspace.and_then(|workspace| workspace.file_operations.as_ref()?.will_rename)
+                == Some(true),
             configuration: workspace.and_then(|workspace| workspace.configuration) == Some(true),
             tells_configuration: workspace
                 .and_then(|workspace| workspace.did_change_configuration.as_ref()?.dynamic_registration)
@@ -114,6 +154,14 @@ mod tests {
         let plain = of(json!({}));
         assert_eq!(plain.encoding, Encoding::Utf16);
         assert!(!plain.markdown && !plain.nested_symbols && !plain.refresh_hints && !plain.action_literals);
+    }
+
+    #[test]
+    fn a_hover_has_the_format_that_the_client_names_first() {
+        let of = |formats: serde_json::Value| of(json!({ "textDocument": { "hover": { "contentFormat": formats } } }));
+        assert!(of(json!(["markdown", "plaintext"])).markdown);
+        assert!(!of(json!(["plaintext", "markdown"])).markdown);
+        assert!(!of(json!([])).markdown);
     }
 
     #[test]

@@ -6,9 +6,11 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 pub use crate::includes::Neighbour;
+use workbench::editing::fold::Fold;
+use workbench::editing::links::Link;
 use workbench::editing::names;
 use workbench::editing::rename::Renamed;
-use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways};
+use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways, Where};
 
 use super::work::Stop;
 
@@ -94,6 +96,18 @@ pub trait View: Clone + Send + 'static {
     fn type_definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
         None
     }
+    /// What may be folded away.
+    fn folds(&self, _path: &str) -> Vec<Fold> {
+        Vec::new()
+    }
+    /// What encloses a place, from the word to the file.
+    fn around(&self, _path: &str, _offset: usize) -> Vec<Range<usize>> {
+        Vec::new()
+    }
+    /// What leads out of the file.
+    fn links(&self, _path: &str) -> Vec<Link> {
+        Vec::new()
+    }
     /// The name at a place with its bytes, if it may be renamed; else a sentence.
     ///
     /// # Errors
@@ -107,6 +121,10 @@ pub trait View: Clone + Send + 'static {
     /// Why it cannot be called so.
     fn rename(&self, _path: &str, _offset: usize, _new: &str) -> Result<Option<Vec<Renamed>>, String> {
         Ok(None)
+    }
+    /// Where a name of the file is made.
+    fn made(&self, _path: &str, _name: &str) -> Option<(Where, Range<usize>)> {
+        None
     }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
@@ -219,11 +237,23 @@ impl View for workbench::Snapshot {
     fn type_definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
         workbench::Snapshot::type_definition(self, path, offset)
     }
+    fn folds(&self, path: &str) -> Vec<Fold> {
+        workbench::Snapshot::folds(self, path)
+    }
+    fn around(&self, path: &str, offset: usize) -> Vec<Range<usize>> {
+        workbench::Snapshot::around(self, path, offset)
+    }
+    fn links(&self, path: &str) -> Vec<Link> {
+        workbench::Snapshot::links(self, path)
+    }
     fn prepare_rename(&self, path: &str, offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
         workbench::Snapshot::prepare_rename(self, path, offset)
     }
     fn rename(&self, path: &str, offset: usize, new: &str) -> Result<Option<Vec<Renamed>>, String> {
         workbench::Snapshot::rename(self, path, offset, new)
+    }
+    fn made(&self, path: &str, name: &str) -> Option<(Where, Range<usize>)> {
+        workbench::Snapshot::made(self, path, name)
     }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)

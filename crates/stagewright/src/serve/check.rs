@@ -9,7 +9,7 @@ use std::time::Instant;
 use workbench::Problem;
 
 use super::bench::View;
-use super::diagnostics::{diagnostic, is_begun, touches};
+use super::diagnostics::{MOST_RELATED, diagnostic, is_begun, related, touches};
 use super::outbox::json;
 use super::progress::Progress;
 use super::schedule::{Line, line_of};
@@ -121,7 +121,12 @@ pub fn look<V: View>(view: &V, context: &Context, depth: Depth) -> Checked {
     now.extend(last.built.iter().filter(|_| found.as_ref().is_none_or(|found| found.built.is_none())));
     now.retain(|problem| !hidden(problem));
     now.sort_by_key(|problem| (problem.range.start, problem.range.end));
-    let list: Vec<_> = now.iter().map(|problem| diagnostic(problem, context)).collect();
+    let mut list: Vec<_> = now.iter().map(|problem| diagnostic(problem, context)).collect();
+    if context.abilities.related_places {
+        for (diagnostic, problem) in list.iter_mut().zip(&now).take(MOST_RELATED) {
+            diagnostic.related_information = related(problem, view, context);
+        }
+    }
     Checked {
         uri: context.uri.to_string(),
         version: context.version,

@@ -25,13 +25,20 @@ pub struct ContentParams {
 #[derive(Debug, Serialize)]
 pub struct Content {
     /// The document's text.
-    pub text: &'static str,
+    pub text: std::borrow::Cow<'static, str>,
 }
 
-/// The text of a file of the library by its address.
+/// In front of the name of a page of the manual, as an address.
+pub const MANUAL: &str = "stagewright:///manual/";
+
+/// The text of a file of the library, or of a page of the manual, by its address.
 pub fn content(uri: &str) -> Option<Content> {
+    if let Some(name) = uri.strip_prefix(MANUAL) {
+        let page = manual::find(name.strip_suffix(".md").unwrap_or(name))?;
+        return Some(Content { text: format!("# {}\n\n{}", page.title, page.text).into() });
+    }
     let name = uri.strip_prefix(LIBRARY)?;
-    workbench::library().find(|(file, _)| *file == name).map(|(_, text)| Content { text })
+    workbench::library().find(|(file, _)| *file == name).map(|(_, text)| Content { text: text.into() })
 }
 
 /// The request.

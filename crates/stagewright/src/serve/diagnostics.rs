@@ -3,16 +3,27 @@
 use std::ops::Range;
 
 use serde::Serialize;
-use workbench::{Problem, Severity};
+use tower_lsp::ls_types as lsp;
+use workbench::{Problem, Severity, Where};
 
+use super::bench::View;
+use super::definition::MANUAL;
+use super::elsewhere::location;
 use super::position::Span;
 use super::work::Context;
+
+/// More places than a person follows up are not looked for, and not for more messages than one reads.
+const MOST_PLACES: usize = 4;
+
+/// See [`MOST_PLACES`].
+pub const MOST_RELATED: usize = 100;
 
 /// The name under which they are published.
 pub const SOURCE: &str = "stagewright";
 
 /// A diagnostic as the protocol has it.
 #[derive(Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
 pub struct Diagnostic<'a> {
     /// Where.
     pub range: Span,
@@ -24,9 +35,31 @@ pub struct Diagnostic<'a> {
     pub source: &'static str,
     /// What to say.
     pub message: &'a str,
+    /// The page that explains it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub code_description: Option<Page>,
+    /// Where what it names is made.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub related_information: Vec<Related>,
     /// The ways out, for a client that wants to offer them itself.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub data: Option<Data<'a>>,
+}
+
+/// A page of the manual.
+#[derive(Debug, Serialize)]
+pub struct Page {
+    /// Its address, under which the server has it.
+    pub href: String,
+}
+
+/// A place that a diagnostic speaks of.
+#[derive(Debug, Serialize)]
+pub struct Related {
+    /// Where.
+    pub location: lsp::Location,
+    /// What stands there.
+    pub message: String,
 }
 
 /// What stands in a diagnostic's `data`.
@@ -83,8 +116,26 @@ pub fn diagnostic<'a>(problem: &'a Problem, context: &Context) -> Diagnostic<'a>
         code: problem.id,
         source: SOURCE,
         message: &problem.message,
+        code_description: page(problem.id, context),
+        related_information: Vec::new(),
         data: (!problem.fixes.is_empty()).then(|| fixes(problem)),
     }
+}
+
+/// The page that explains a problem, for a client that shows it.
+fn page(id: &str, context: &Context) -> Option<Page> {
+    let found = Some(id).filter(|_| context.abilities.explains).and_then(manual::find);
+    found.map(|_| Page { href: format!("{MANUAL}{id}.md") })
+}
+
+/// Where the names of a problem are made, but for those that it stands at itself.
+pub fn related<V: View>(problem: &Problem, view: &V, context: &Context) -> Vec<Related> {
+    let elsewhere = |(place, range): &(Where, Range<usize>)| *place != Where::Here || !touches(range, &problem.range);
+    let place = |name: &String| {
+        let (place, range) = view.made(&context.path, name).filter(elsewhere)?;
+        Some(Related { location: location(place, &range, context)?, message: name.clone() })
+    };
+    problem.names.iter().take(MOST_PLACES).filter_map(place).collect()
 }
 
 /// Whether the problem is that something is missing at the end of the entry that is being typed.

@@ -17,10 +17,15 @@ use super::bench::View;
 use super::completion::{Completion, Resolve};
 use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
+use super::finding::Finding;
+use super::folding::Folding;
 use super::format::{Lines, Typed, Whole};
 use super::highlight::Highlight;
+use super::hints_resolved::{Resolve, Resolved};
 use super::hover::Hover;
 use super::linked::Linked;
+use super::links::Links;
+use super::moving::Moving;
 use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
@@ -29,8 +34,10 @@ use super::progress::Running;
 use super::pull::{Pull, Report};
 use super::references::References;
 use super::rename::{Answer, Prepare, Rename};
+use super::selection::Selection;
 use super::settings::section;
 use super::signature::Signature;
+use super::survey::{Designs, Survey, Surveyed};
 use super::symbols::Symbols;
 use super::tokens;
 use super::tokens_delta::Delta;
@@ -38,6 +45,7 @@ use super::translate::{position_of, span_of};
 use super::uri::path_of;
 use super::watch::Watch;
 use super::work::{Cancel, Feature, Refusal, Reply, Request};
+use super::workspace::{Errand, Errands};
 
 /// The handlers' own state: ways to send, nothing else.
 pub struct Handlers<V: View> {
@@ -49,6 +57,8 @@ pub struct Handlers<V: View> {
     pub watch: Watch,
     /// Long work that is under way.
     pub running: Running,
+    /// What was found in designs that are not open.
+    pub surveyed: Surveyed,
 }
 
 /// Sets the flag when the framework drops a handler, which is how it cancels.
@@ -76,10 +86,18 @@ impl<V: View> Handlers<V> {
     }
 
     async fn ask<F: Feature>(&self, feature: F) -> Result<F::Answer> {
+        self.answered(|reply| Event::Ask(Box::new(Request::new(feature, reply)))).await
+    }
+
+    async fn ask_around<E: Errand>(&self, errand: E) -> Result<E::Answer> {
+        self.answered(|reply| Event::Errand(Errands::new(errand, reply))).await
+    }
+
+    async fn answered<T: Send + 'static>(&self, event: impl FnOnce(Reply<T>) -> Event<V>) -> Result<T> {
         let cancel = Cancel::default();
         let (send, answer) = oneshot::channel();
         let reply = Reply::new(cancel.clone(), move |answer| drop(send.send(answer)));
-        self.tell(Event::Ask(Box::new(Request::new(feature, reply))));
+        self.tell(event(reply));
         let _cancel = CancelOnDrop(cancel);
         answer.await.unwrap_or(Err(Refusal::Broke)).map_err(|refusal| {
             let (code, message) = error_of(refusal);
@@ -253,6 +271,28 @@ impl<V: View> LanguageServer for Handlers<V> {
         self.ask(Rename { uri, position, new: params.new_name }).await.and_then(told)
     }
 
+    async fn folding_range(&self, params: lsp::FoldingRangeParams) -> Result<Option<Vec<lsp::FoldingRange>>> {
+        self.ask(Folding { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn selection_range(&self, params: lsp::SelectionRangeParams) -> Result<Option<Vec<lsp::SelectionRange>>> {
+        let positions = params.positions.into_iter().map(position_of).collect();
+        self.ask(Selection { uri: params.text_document.uri.as_str().to_string(), positions }).await
+    }
+
+    async fn document_link(&self, params: lsp::DocumentLinkParams) -> Result<Option<Vec<lsp::DocumentLink>>> {
+        self.ask(Links { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn symbol(&self, params: lsp::WorkspaceSymbolParams) -> Result<Option<lsp::WorkspaceSymbolResponse>> {
+        self.ask_around(Finding { query: params.query }).await
+    }
+
+    async fn will_rename_files(&self, params: lsp::RenameFilesParams) -> Result<Option<lsp::WorkspaceEdit>> {
+        let moves = params.files.into_iter().map(|file| (file.old_uri, file.new_uri)).collect();
+        self.ask_around(Moving { moves }).await
+    }
+
     async fn linked_editing_range(
         &self,
         params: lsp::LinkedEditingRangeParams,
@@ -305,6 +345,40 @@ impl<V: View> LanguageServer for Handlers<V> {
         let uri = params.text_document.uri.as_str().to_string();
         let Report(report) = self.ask(Pull { uri, previous: params.previous_result_id }).await?;
         serde_json::from_value(report).map_err(|_| Error::internal_error())
+    }
+
+    async fn workspace_diagnostic(
+        &self,
+        params: lsp::WorkspaceDiagnosticParams,
+    ) -> Result<lsp::WorkspaceDiagnosticReportResult> {
+        let held = self.ask_around(Designs).await?;
+        let previous =
+            params.previous_result_ids.into_iter().map(|id| (id.uri.as_str().to_string(), id.value)).collect();
+        let token = |token: Option<lsp::ProgressToken>| token.and_then(|token| serde_json::to_value(token).ok());
+        let survey = Survey {
+            previous,
+            progress: token(params.work_done_progress_params.work_done_token),
+            partial: token(params.partial_result_params.partial_result_token),
+            outbox: self.outbox.clone(),
+            surveyed: self.surveyed.clone(),
+        };
+        let cancel = Cancel::default();
+        let (send, answer) = oneshot::channel();
+        let _cancel = CancelOnDrop(cancel.clone());
+        let run = move || drop(send.send(survey.run(&held, &cancel)));
+        let thread = std::thread::Builder::new().name("survey".into()).stack_size(super::workers::STACK).spawn(run);
+        if let Err(error) = thread {
+            tracing::warn!("nobody looks through the designs: {error}");
+        }
+        let report = answer.await.map_err(|_| Error::internal_error())?;
+        serde_json::from_value(report).map_err(|_| Error::internal_error())
+    }
+
+    async fn inlay_hint_resolve(&self, hint: lsp::InlayHint) -> Result<lsp::InlayHint> {
+        let asked = serde_json::to_value(&hint).unwrap_or_default();
+        let Resolved(found) = self.ask(Resolve::of(asked)).await?;
+        // A hint of a document that has been closed since stays as it is.
+        Ok(found.and_then(|found| serde_json::from_value(found).ok()).unwrap_or(hint))
     }
 
     async fn semantic_tokens_full(

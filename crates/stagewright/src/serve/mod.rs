@@ -10,6 +10,8 @@
 //! * The **framework** (tower-lsp) routes messages and keeps the order of life; its handlers send to the owner and compute nothing.
 //! * The **owner** has the open documents and the workbench. It applies edits at once and in order.
 //! * The **workers** compute on views. A newer text overtakes them: they unwind, and the [`schedule`] says what becomes of the work.
+//! * The **workspace** (a thread, begun where the client has folders) reads the designs of those folders; what is asked of all of them, and what wants
+//!   to know which files include a document, goes by way of it, so that nobody else waits for a disk.
 //!
 //! Invariants: the types of the protocol, JSON and tokio stay inside this module; places are bytes everywhere but in [`position`]'s
 //! callers that write to the client; every request is answered exactly once; a panic ends the work that it happened in and nothing else;
@@ -32,14 +34,19 @@ mod definition;
 mod diagnostics;
 pub mod document;
 mod elsewhere;
+mod finding;
+mod folding;
 mod format;
 mod front;
 mod handlers;
 mod highlight;
 mod hints;
+mod hints_resolved;
 mod hover;
 mod linked;
+mod links;
 mod moved;
+mod moving;
 mod offered;
 mod outbox;
 mod owner;
@@ -50,9 +57,11 @@ mod references;
 mod rename;
 mod reviewed;
 pub mod schedule;
+mod selection;
 mod settings;
 mod signature;
 mod steady;
+mod survey;
 mod symbols;
 mod tokens;
 mod tokens_delta;
@@ -62,6 +71,7 @@ mod uri;
 mod watch;
 mod work;
 mod workers;
+mod workspace;
 
 /// How a session ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -93,7 +103,13 @@ pub fn serve<B: Bench>(
         let client = |owner| Client { client, runtime, owner };
         let sender = owner::start(bench, client, outbox.clone(), running.clone());
         owner = Some(sender.clone());
-        handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer), running }
+        handlers::Handlers {
+            owner: sender,
+            outbox: outbox.clone(),
+            watch: watch::Watch::new(closer),
+            running,
+            surveyed: survey::Surveyed::default(),
+        }
     });
     let (service, socket) = build
         .custom_method(definition::CONTENT, handlers::Handlers::content)

@@ -21,7 +21,14 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
     lsp::ServerCapabilities {
         position_encoding: Some(lsp::PositionEncodingKind::new(abilities.encoding.name())),
         text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
-        inlay_hint_provider: Some(lsp::OneOf::Left(true)),
+        inlay_hint_provider: Some(if abilities.resolves_hints.tooltip || abilities.resolves_hints.places {
+            lsp::OneOf::Right(lsp::InlayHintServerCapabilities::Options(lsp::InlayHintOptions {
+                resolve_provider: Some(true),
+                ..lsp::InlayHintOptions::default()
+            }))
+        } else {
+            lsp::OneOf::Left(true)
+        }),
         hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
         completion_provider: Some(super::completion::options()),
         signature_help_provider: Some(super::signature::options()),
@@ -38,6 +45,13 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
             lsp::OneOf::Left(true)
         }),
         linked_editing_range_provider: Some(lsp::LinkedEditingRangeServerCapabilities::Simple(true)),
+        folding_range_provider: Some(lsp::FoldingRangeProviderCapability::Simple(true)),
+        selection_range_provider: Some(lsp::SelectionRangeProviderCapability::Simple(true)),
+        document_link_provider: Some(lsp::DocumentLinkOptions {
+            resolve_provider: Some(false),
+            work_done_progress_options: lsp::WorkDoneProgressOptions::default(),
+        }),
+        workspace_symbol_provider: Some(lsp::OneOf::Left(true)),
         document_symbol_provider: Some(lsp::OneOf::Left(true)),
         code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
         document_formatting_provider: Some(lsp::OneOf::Left(true)),
@@ -50,6 +64,7 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         diagnostic_provider: abilities.pulls_diagnostics.then(|| {
             lsp::DiagnosticServerCapabilities::Options(lsp::DiagnosticOptions {
                 inter_file_dependencies: true,
+                workspace_diagnostics: true,
                 ..lsp::DiagnosticOptions::default()
             })
         }),
@@ -58,8 +73,26 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
                 supported: Some(true),
                 change_notifications: Some(lsp::OneOf::Left(true)),
             }),
+            file_operations: abilities.asks_before_moving.then(|| lsp::WorkspaceFileOperationsServerCapabilities {
+                will_rename: Some(designs_and_folders()),
+                ..lsp::WorkspaceFileOperationsServerCapabilities::default()
+            }),
             ..lsp::WorkspaceServerCapabilities::default()
         }),
         ..lsp::ServerCapabilities::default()
+    }
+}
+
+/// What may be included: a design, or a folder that may hold some.
+fn designs_and_folders() -> lsp::FileOperationRegistrationOptions {
+    let filter = |glob: &str, matches| lsp::FileOperationFilter {
+        scheme: Some("file".to_string()),
+        pattern: lsp::FileOperationPattern { glob: glob.to_string(), matches: Some(matches), options: None },
+    };
+    lsp::FileOperationRegistrationOptions {
+        filters: vec![
+            filter("**/*.stage", lsp::FileOperationPatternKind::File),
+            filter("**", lsp::FileOperationPatternKind::Folder),
+        ],
     }
 }

@@ -22,8 +22,9 @@ use super::progress::{Place, Progress, Running, Teller};
 use super::schedule::Overtaken;
 use super::settings::{Builds, Settings, section};
 use super::uri::path_of;
-use super::work::{Cancel, Context, Desk, Opened, Refusal, Work};
+use super::work::{Cancel, Context, Desk, Opened, Reach, Refusal, Work};
 use super::workers::{Batch, Broken, Job, Workers};
+use super::workspace::{Around, Errands, File, Workspace};
 
 /// What the owner is told.
 pub enum Event<V: View> {
@@ -63,6 +64,8 @@ pub enum Event<V: View> {
     Ready,
     /// The client asks something.
     Ask(Box<dyn Work<V>>),
+    /// The client asks something of all designs.
+    Errand(Errands),
     /// A newer text overtook work on this version.
     Overtaken(Box<dyn Work<V>>, i32),
     /// A document was looked through.
@@ -113,6 +116,9 @@ struct Owner<B: Bench, C: Client> {
     bench: B,
     client: C,
     outbox: Outbox,
+    /// Its own door, for what comes back later.
+    /// To itself, for what goes a way round.
+    sender: Sender<Event<B::View>>,
     /// What the work tells goes through it.
     desk: Arc<dyn Desk>,
     workers: Workers<B::View>,
@@ -127,9 +133,18 @@ struct Owner<B: Bench, C: Client> {
     recheck: BTreeSet<String>,
     /// What was asked in this turn, each with the version that it was asked of.
     asked: Vec<Asked<B::View>>,
+    /// The designs in those folders.
+    workspace: Workspace,
+    /// Files that nobody has open, in the workbench because they include what somebody has: by their names there.
+    above: HashMap<String, Arc<str>>,
     /// The documents as other documents' answers speak of them.
     open: Arc<[Opened]>,
     ended: bool,
+}
+
+/// A document as other documents' answers speak of it.
+fn opened(d: &Document) -> Opened {
+    Opened { uri: d.uri.clone(), path: d.path.clone(), version: d.version }
 }
 
 /// Work with the version that it was asked of, if its document was open then.
@@ -146,6 +161,7 @@ pub fn start<B: Bench, C: Client>(
     let client = client(sender.clone());
     let owner = Owner {
         bench,
+        sender: sender.clone(),
         desk: Arc::new(Told {
             owner: sender.clone(),
             teller: Teller { outbox: outbox.clone(), running, place: client.place() },
@@ -160,6 +176,8 @@ pub fn start<B: Bench, C: Client>(
         changed: BTreeSet::new(),
         recheck: BTreeSet::new(),
         asked: Vec::new(),
+        workspace: Workspace::default(),
+        above: HashMap::new(),
         open: Arc::default(),
         ended: false,
     };
@@ -209,6 +227,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
         match event {
             Event::Begin(abilities, wishes) => {
                 self.folders.clone_from(&abilities.folders);
+                self.workspace.look_through(&self.folders);
                 self.abilities = Arc::new(abilities);
                 self.wish(section(&wishes));
             }
@@ -227,6 +246,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::AskSettings if self.abilities.configuration => self.client.ask_settings(),
             Event::AskSettings => {}
             Event::Disk(uris) => {
+                self.workspace.changed();
                 // What the editor holds goes before the disk, so a file that is open is not read again.
                 let open = |uri: &String| self.documents.values().any(|d| *d.path == *path_of(uri));
                 if !uris.iter().all(open) {
@@ -236,12 +256,14 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::Folders(come, gone) => {
                 self.folders.retain(|folder| !gone.contains(folder));
                 self.folders.extend(come);
+                self.workspace.look_through(&self.folders);
                 self.read_again();
             }
             Event::Open { uri, version, text } => {
                 let published = self.documents.remove(&uri).and_then(|document| document.published);
                 let mut document = Document::new(&uri, version, text, self.abilities.encoding, self.settings.pause);
                 document.published = published;
+                self.above.remove(&*document.path);
                 self.documents.insert(uri.clone(), document);
                 self.changed.insert(uri);
             }
@@ -261,7 +283,21 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::Close(uri) => self.close(&uri),
             Event::Ask(work) => {
                 let version = self.documents.get(work.uri()).map(|document| document.version);
-                self.asked.push((work, version));
+                match version {
+                    // It comes back when it is known which files on disk belong to the document.
+                    Some(version) if work.reach() == Reach::Family => {
+                        let sender = self.sender.clone();
+                        let back = move || drop(sender.send(Event::Overtaken(work, version)));
+                        self.workspace.then(!self.abilities.watches_files, back);
+                    }
+                    _ => self.asked.push((work, version)),
+                }
+            }
+            Event::Errand(errand) => {
+                let open = self.documents.values().map(|d| (opened(d), d.text.clone())).collect();
+                let abilities = self.abilities.clone();
+                let around = |files| Around { files, open, abilities };
+                self.workspace.run(!self.abilities.watches_files, errand, around);
             }
             Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
             Event::Checked(checked) => self.publish(checked),
@@ -399,9 +435,9 @@ impl<B: Bench, C: Client> Owner<B, C> {
         changed.retain(|uri| self.documents.contains_key(uri));
         let paths: Vec<&str> = changed.iter().filter_map(|uri| Some(&*self.documents.get(uri)?.path)).collect();
         self.refresh_above(&paths, &changed);
-        let opened = |d: &Document| Opened { uri: d.uri.clone(), path: d.path.clone(), version: d.version };
         if !self.asked.is_empty() {
             self.open = self.documents.values().map(opened).collect();
+            self.take_in_above();
         }
         let mut jobs = Vec::new();
         for (work, version) in std::mem::take(&mut self.asked) {
@@ -443,6 +479,43 @@ impl<B: Bench, C: Client> Owner<B, C> {
             self.bench.include(&document.path, folder.as_deref(), &|path| open.contains(path));
         }
         changed
+    }
+
+    /// Gives the workbench the files on disk that include what was asked about, where the answer looks at those too.
+    fn take_in_above(&mut self) {
+        let family = self.asked.iter().filter(|(work, _)| work.reach() == Reach::Family);
+        let paths: BTreeSet<Arc<str>> =
+            family.filter_map(|(work, _)| Some(self.documents.get(work.uri())?.path.clone())).collect();
+        if paths.is_empty() || self.folders.is_empty() {
+            return;
+        }
+        let files = self.workspace.files();
+        let open: HashSet<Arc<str>> = self.documents.values().map(|d| d.path.clone()).collect();
+        let real = |path: &str| Path::new(path).canonicalize().unwrap_or_else(|_| PathBuf::from(path));
+        let name = |file: &File| file.real.to_string_lossy().into_owned();
+        let shown = |file: &File| open.contains(&*name(file)) || open.contains(&*file.path.to_string_lossy());
+        let mut wanted: Vec<Arc<File>> = paths.iter().flat_map(|path| files.including(&real(path))).collect();
+        wanted.retain(|file| !shown(file) && !self.above.get(&name(file)).is_some_and(|t| Arc::ptr_eq(t, &file.text)));
+        let there: HashSet<String> = files.by_path.values().map(|file| name(file)).collect();
+        let gone: Vec<String> = self.above.keys().filter(|path| !there.contains(*path)).cloned().collect();
+        if wanted.is_empty() && gone.is_empty() {
+            return;
+        }
+        self.workers.overtake();
+        for path in gone {
+            self.above.remove(&path);
+            self.bench.close(&path);
+        }
+        for file in &wanted {
+            self.bench.set_text(&name(file), file.text.to_string());
+        }
+        for file in wanted {
+            let path = name(&file);
+            let folder =
+                self.folder(&path).or_else(|| self.folder(&file.path.to_string_lossy())).map(Path::to_path_buf);
+            self.bench.include(&path, folder.as_deref(), &|path| open.contains(path));
+            self.above.insert(path, file.text.clone());
+        }
     }
 
     /// Lets words that were not touched for a while count as meant.

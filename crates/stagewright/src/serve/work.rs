@@ -42,6 +42,11 @@ impl<T> Reply<T> {
         Self { send: Some(Box::new(send)), cancelled }
     }
 
+    /// Whether anybody still waits for it.
+    pub fn is_wanted(&self) -> bool {
+        !self.cancelled.is_set()
+    }
+
     /// Sends.
     pub fn send(mut self, answer: Result<T, Refusal>) {
         if let Some(send) = self.send.take() {
@@ -106,6 +111,17 @@ pub trait Desk: Send + Sync {
     fn progress(&self, title: &str, cancel: Cancel) -> Progress;
 }
 
+/// Nobody is told anything.
+struct Nobody;
+
+impl Desk for Nobody {
+    fn checked(&self, _: Checked) {}
+    fn pulled(&self, _: &str, _: i32, _: String) {}
+    fn progress(&self, _: &str, _: Cancel) -> Progress {
+        Progress::silent()
+    }
+}
+
 /// The document that a piece of work is about, as it was when the view was taken.
 #[derive(Clone)]
 pub struct Context {
@@ -162,6 +178,27 @@ pub enum Reach {
 }
 
 impl Context {
+    /// That of documents which are not open.
+    pub fn closed(abilities: &Arc<Abilities>) -> Self {
+        Self {
+            uri: "".into(),
+            path: "".into(),
+            text: Text::new("", abilities.encoding),
+            version: 0,
+            generation: 0,
+            touched: None,
+            rests_at: None,
+            reviewed: Arc::default(),
+            said: Arc::default(),
+            steady: Arc::default(),
+            coloured: Arc::default(),
+            abilities: abilities.clone(),
+            settings: Arc::default(),
+            desk: Arc::new(Nobody),
+            open: Arc::new([]),
+        }
+    }
+
     /// The lines of the entry that was last touched.
     pub fn touched_lines(&self) -> Option<Range<u32>> {
         self.touched.as_ref().map(|touched| touched.lines(&self.text))

@@ -17,7 +17,7 @@ use super::schedule::Lane;
 use super::work::{Context, Refusal, Work};
 
 /// Expressions nest as deep as a person can be bothered to type; a thread's stack is cheap where it is not touched.
-const STACK: usize = 16 << 20;
+pub const STACK: usize = 16 << 20;
 
 /// How long a batch waits while another has just been begun: most are done by then, and have worked out much that the next one wants.
 const PATIENCE: Duration = Duration::from_millis(4);

@@ -6,7 +6,11 @@
 
 pub(crate) mod complete;
 pub(crate) mod family;
+pub mod fold;
+pub mod index;
+pub mod links;
 pub(crate) mod mentions;
 pub mod names;
+pub(crate) mod nest;
 pub mod rename;
 pub(crate) mod signature;
