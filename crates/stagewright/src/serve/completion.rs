@@ -237,23 +237,23 @@ fn named(uri: &str, about: &About) -> Option<Value> {
 
 /// The request for an item's documentation.
 #[derive(Debug)]
-pub struct Resolve {
+pub struct Explain {
     /// The document that it was offered in.
     uri: String,
     about: About,
 }
 
-impl Resolve {
+impl Explain {
     /// Of what the client sent back; `None` where there is nothing to be fetched.
-    pub fn of(data: Option<&Value>) -> Option<Resolve> {
+    pub fn of(data: Option<&Value>) -> Option<Explain> {
         let data = data?;
         let word = |key: &str| data.get(key).and_then(Value::as_str).map(str::to_string);
         let about = word("page").map(About::Page).or_else(|| word("sheet").map(About::Sheet))?;
-        Some(Resolve { uri: word("uri")?, about })
+        Some(Explain { uri: word("uri")?, about })
     }
 }
 
-impl Feature for Resolve {
+impl Feature for Explain {
     type Answer = Option<lsp::Documentation>;
     const METHOD: &'static str = "completionItem/resolve";
     fn uri(&self) -> &str {
@@ -290,9 +290,9 @@ mod tests {
 
     #[test]
     fn what_cannot_be_fetched_is_not_asked() {
-        assert!(Resolve::of(None).is_none());
-        assert!(Resolve::of(Some(&json!({ "uri": "a" }))).is_none());
-        assert!(Resolve::of(Some(&json!({ "page": "gain" }))).is_none());
-        assert!(Resolve::of(Some(&json!({ "uri": "a", "page": "gain" }))).is_some());
+        assert!(Explain::of(None).is_none());
+        assert!(Explain::of(Some(&json!({ "uri": "a" }))).is_none());
+        assert!(Explain::of(Some(&json!({ "page": "gain" }))).is_none());
+        assert!(Explain::of(Some(&json!({ "uri": "a", "page": "gain" }))).is_some());
     }
 }

@@ -14,7 +14,7 @@ use tower_lsp::{LanguageServer, ls_types as lsp};
 use super::abilities::Abilities;
 use super::actions::{self, Actions};
 use super::bench::View;
-use super::completion::{Completion, Resolve};
+use super::completion::{Completion, Explain};
 use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
 use super::finding::Finding;
@@ -357,8 +357,8 @@ impl<V: View> LanguageServer for Handlers<V> {
     }
 
     async fn completion_resolve(&self, mut item: lsp::CompletionItem) -> Result<lsp::CompletionItem> {
-        if let Some(resolve) = Resolve::of(item.data.as_ref()) {
-            item.documentation = self.ask(resolve).await?;
+        if let Some(explain) = Explain::of(item.data.as_ref()) {
+            item.documentation = self.ask(explain).await?;
         }
         Ok(item)
     }
