@@ -50,6 +50,9 @@ async function replaceLine(number, text) {
   for (let count = old.length - right - left; count > 0; count -= 1) {
     await page.keyboard.press('Shift+ArrowRight');
   }
+  if (old.length > right + left) {
+    await page.keyboard.press('Delete');
+  }
   // One key after the other, as at a desk; completion stays closed, since a list that opens would take the Enter key.
   await page.keyboard.type(text.slice(left, text.length - right), { delay: 15 });
   await page.keyboard.press('Escape');
