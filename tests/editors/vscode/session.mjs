@@ -100,7 +100,7 @@ asked.definition = probed().line;
 await replaceLine(questions.part.line, questions.untidy);
 await settle(() => probed().text.split('\n')[questions.part.line] === questions.untidy, 8000);
 await page.keyboard.press('Control+Shift+i');
-await settle(() => probed().text.split('\n')[questions.part.line] !== questions.untidy, 8000);
+await settle(() => probed().text.split('\n')[questions.part.line] !== questions.untidy, 30000);
 asked.formatted = probed().text.replace(/\n$/, '').split('\n');
 await page.screenshot({ path: `${task.pictures}-format.png` });
 writeFileSync(task.answers, JSON.stringify({ editor: probed().editor, answers, asked }));
