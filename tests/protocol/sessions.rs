@@ -1,7 +1,7 @@
 //! Sessions of real editors, played back: what each said to the server, in the order in which it said it, with the server's replies where
 //! the editor had them. `tests/editors/keep_sessions.py` keeps them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
@@ -13,6 +13,9 @@ use crate::client::{Client, labels};
 
 /// What the protocol has for requests that the text, or the client, has overtaken.
 const OVERTAKEN: [i64; 3] = [-32800, -32801, -32802];
+
+/// What is asked of a server that was told to shut down.
+const SHUT_DOWN: i64 = -32600;
 
 /// How long the server may take to show at last what it owes. No test measures time with it.
 const PATIENCE: Duration = Duration::from_secs(30);
@@ -136,6 +139,8 @@ fn play(path: &Path) -> usize {
     let mut uri = None;
     let mut checked = false;
     let mut exited = false;
+    let mut late = BTreeSet::new();
+    let mut shut_down = false;
     // What closes the document behind its last edit ends the session, as far as there is anything to show.
     let edits = |line: &Value| {
         matches!(line["editor"]["method"].as_str(), Some("textDocument/didOpen" | "textDocument/didChange"))
@@ -165,6 +170,10 @@ fn play(path: &Path) -> usize {
         message["jsonrpc"] = json!("2.0");
         if let Some(id) = said.get("id") {
             requests.insert(id.to_string(), (id.clone(), json!(method)));
+            if shut_down {
+                late.insert(id.to_string());
+            }
+            shut_down |= method == "shutdown";
         }
         player.client.send(&message);
     }
@@ -187,7 +196,9 @@ fn play(path: &Path) -> usize {
         let replies = &player.replies[key];
         assert_eq!(replies.len(), 1, "{}: {method} got {replies:?}", path.display());
         if let Some(code) = replies[0]["error"]["code"].as_i64() {
-            let expected = OVERTAKEN.contains(&code) || refused.get(key) == Some(&code);
+            // What an editor asks behind its own word to shut down is refused.
+            let late = code == SHUT_DOWN && late.contains(key);
+            let expected = late || OVERTAKEN.contains(&code) || refused.get(key) == Some(&code);
             assert!(expected, "{}: {method} was answered {}", path.display(), replies[0]);
         }
     }

@@ -27,10 +27,12 @@ async def client(request, lsp_client: LanguageClient):
     able = client_capabilities(request.param)
     lsp_client.able = able
     lsp_client.registered = []
-    # What the server asks of a client that can.
-    lsp_client.feature(types.CLIENT_REGISTER_CAPABILITY)(lambda params: lsp_client.registered.extend(params.registrations))
-    for refresh in (types.WORKSPACE_INLAY_HINT_REFRESH, types.WORKSPACE_DIAGNOSTIC_REFRESH, types.WORKSPACE_CODE_LENS_REFRESH):
-        lsp_client.feature(refresh)(lambda _: None)
+    # What the server asks of a client that can; some of it this one can already.
+    asked = {types.CLIENT_REGISTER_CAPABILITY: lambda params: lsp_client.registered.extend(params.registrations)}
+    asked |= dict.fromkeys((types.WORKSPACE_INLAY_HINT_REFRESH, types.WORKSPACE_DIAGNOSTIC_REFRESH, types.WORKSPACE_CODE_LENS_REFRESH), lambda _: None)
+    for method, answer in asked.items():
+        if method not in lsp_client.protocol.fm.features:
+            lsp_client.feature(method)(answer)
     folders = [types.WorkspaceFolder(WALK["folder"], "workspace")]
     lsp_client.begun = await lsp_client.initialize_session(
         types.InitializeParams(capabilities=able, root_uri=WALK["folder"], workspace_folders=folders)
@@ -52,7 +54,7 @@ async def ask(client, method, params):
     if method in types.METHOD_TO_TYPES:
         kind = types.METHOD_TO_TYPES[method][2]
         params = client.protocol._converter.structure(params, kind) if kind else None
-    return plain(client, await asyncio.wait_for(client.protocol.send_request_async(method, params), 30))
+    return plain(client, await asyncio.wait_for(client.protocol.send_request_async(method, params), 120))
 
 
 def first(answer):
