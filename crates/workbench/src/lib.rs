@@ -13,6 +13,7 @@ mod decided;
 mod definition;
 mod derived;
 mod desk;
+pub mod editing;
 mod formulas;
 mod from_included;
 mod hints;
@@ -20,6 +21,7 @@ mod hover;
 mod hover_part;
 mod hover_statement;
 mod hover_word;
+mod latching;
 mod leftmost;
 mod over;
 mod over_text;
@@ -30,6 +32,7 @@ mod problems;
 mod proposals;
 mod renumber;
 mod review;
+mod slips;
 mod statement;
 mod symbols;
 mod tokens;
@@ -57,7 +60,7 @@ pub use tokens::{Token, TokenKind};
 pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
-pub use quantity::{Style, Unit};
+pub use quantity::{Levels, Style, Unit};
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
 pub fn is_reviewed(id: &str) -> bool {
