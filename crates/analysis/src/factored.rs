@@ -64,10 +64,8 @@ impl Factored {
             Plan::Gain(Gain::One) => return Ok(Factored { gain: 1.0, zeros: Vec::new(), poles: Vec::new() }),
             _ => return Err("it is no gain".into()),
         };
-        if let Some(why) = inputs.missing().or(stand.unknown.as_deref()) {
-            return Err(why.to_string());
-        }
-        if let Some(why) = inputs.clash(&stand.positions) {
+        let clash = inputs.clash(&stand.positions);
+        if let Some(why) = inputs.missing().or(stand.unknown.as_deref()).or(clash.as_deref()) {
             return Err(why.to_string());
         }
         Factored::of_gain(local, Response::new(local, inputs).values(stand).numbers())

@@ -5,4 +5,5 @@
 
 pub mod commands;
 pub mod includes;
+pub mod picture;
 pub mod serve;

@@ -46,6 +46,8 @@ Examples:
           problems, and whether what each design requires holds; exit 0 clean, 1 problems, 2 could not run
   stagewright read preamp.stage 'gain in -> out at 1 kHz' 'noise of out A-weighted'
           two readings
+  stagewright plot preamp.stage 'gain in -> out' -o gain.svg
+          a response with its corners, as a picture; without -o in the terminal
   stagewright derive preamp.stage preamp
           the stage worked out by hand, from Kirchhoff's law to its formula
   stagewright format designs/
@@ -68,6 +70,9 @@ enum Command {
     /// Print the hand working of stages: from Kirchhoff's law to the formula, line by line
     #[command(long_about = DERIVE)]
     Derive(commands::Derive),
+    /// Draw curves: gains, phases, impedances, noise, steps, levels
+    #[command(long_about = PLOT)]
+    Plot(commands::Plot),
     /// Lay designs out: columns, blanks, blank lines
     #[command(long_about = FORMAT)]
     Format(commands::Layout),
@@ -83,6 +88,24 @@ Amplifiers are taken as ideal and the file's assumptions are made. Each result i
 past a hand derivation gets its poles, its zeros and its constant instead.
 
 Exit 0 done, 1 the design is unfinished, 2 could not run.";
+
+const PLOT: &str = "\
+Draw curves, in the terminal or as a picture. A phrase is a reading as under require, drawn over frequency, or one of these:
+
+    gain in -> line                          over its control: both ends and rest
+    gain in -> line at 1 kHz against VR1     over the control's travel
+    phase in -> line                         on a second axis beside a gain
+    impedance of line
+    noise density of line                    with the share of what makes it
+    step in -> line                          after a step of 1 V
+    stage preamp                             the stage's response
+    assumption 2, assumption C3              its error, and what it may be
+    level diagram                            noise, signal and clipping from stage to stage
+
+Corners are marked, and limits of requirements that speak of what is drawn are hatched on the side that they forbid. Several phrases stand \
+in one plot: what has another unit counts on the right edge.
+
+Exit 0 drawn, 1 something is not known or has no curve, 2 could not run.";
 
 const FORMAT: &str = "\
 Lay designs out: columns, blanks, blank lines.
@@ -136,6 +159,7 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(&args),
         Command::Read(args) => commands::read(&args),
         Command::Derive(args) => commands::derive(&args),
+        Command::Plot(args) => commands::plot(&args),
         Command::Format(args) => commands::format(&args),
         Command::Explain(args) => commands::explain(&args),
     }

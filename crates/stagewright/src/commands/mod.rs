@@ -7,6 +7,7 @@ pub(crate) mod files;
 mod format;
 mod output;
 mod paint;
+mod plot;
 mod read;
 mod sarif;
 mod show;
@@ -37,6 +38,11 @@ pub fn derive(args: &Derive) -> ExitCode {
 /// Prints a page of the manual.
 pub fn explain(args: &Explain) -> ExitCode {
     explain::run(args)
+}
+
+/// Draws curves.
+pub fn plot(args: &Plot) -> ExitCode {
+    plot::run(args)
 }
 
 /// Gives designs their canonical layout.
@@ -115,6 +121,84 @@ pub struct Derive {
     /// How to print it.
     #[arg(long, value_enum, default_value_t = DeriveFormat::Text)]
     pub format: DeriveFormat,
+}
+
+/// `stagewright plot`.
+#[derive(Debug, Args)]
+pub struct Plot {
+    /// The design.
+    pub file: PathBuf,
+    /// What to draw, each one argument; several stand in one plot.
+    #[arg(required = true, value_name = "PHRASE")]
+    pub phrases: Vec<String>,
+    /// Write to this file: a picture where its name ends in .svg or .png, else text in .txt.
+    #[arg(short, long, value_name = "OUT")]
+    pub output: Option<PathBuf>,
+    /// The span of frequencies, as in --over 20Hz 20kHz.
+    #[arg(long, num_args = 2, value_names = ["FROM", "TO"])]
+    pub over: Option<Vec<String>>,
+    /// Where the controls stand: a named setting, or what would stand behind `when`.
+    #[arg(long, value_name = "SETTING")]
+    pub setting: Option<String>,
+    /// Draw the band about each response that 200 builds within tolerance hold to.
+    #[arg(long)]
+    pub tolerance: bool,
+    /// What to write, where the file's name does not say it.
+    #[arg(long, value_enum)]
+    pub format: Option<PlotFormat>,
+    /// Columns and rows of a text, pixels of a picture: 80x22.
+    #[arg(long, value_name = "WxH", value_parser = size)]
+    pub size: Option<(usize, usize)>,
+    /// The characters of a text.
+    #[arg(long, value_enum, default_value_t = Characters::Braille)]
+    pub characters: Characters,
+    /// The ground of a picture.
+    #[arg(long, value_enum, default_value_t = Ground::Reader)]
+    pub ground: Ground,
+}
+
+/// `80x22`
+fn size(text: &str) -> Result<(usize, usize), &'static str> {
+    let wrong = "a size is two numbers, as 80x22";
+    let (w, h) = text.split_once(['x', '×']).ok_or(wrong)?;
+    match (w.trim().parse(), h.trim().parse()) {
+        (Ok(w @ 1..=10_000), Ok(h @ 1..=10_000)) => Ok((w, h)),
+        (Ok(_), Ok(_)) => Err("a size is from 1 to 10000"),
+        _ => Err(wrong),
+    }
+}
+
+/// What `plot` writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PlotFormat {
+    /// Characters.
+    Text,
+    /// A picture of lines (W3C's SVG).
+    Svg,
+    /// A picture of pixels.
+    Png,
+}
+
+/// The characters that a plot in text is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Characters {
+    /// Braille patterns, eight dots each.
+    Braille,
+    /// Quarter blocks.
+    Blocks,
+    /// Nothing beyond ASCII.
+    Ascii,
+}
+
+/// The ground of a picture.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Ground {
+    /// As its reader has set it; light in a PNG.
+    Reader,
+    /// White.
+    Light,
+    /// Dark.
+    Dark,
 }
 
 /// `stagewright explain`.
