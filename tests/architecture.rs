@@ -3,7 +3,7 @@
 use std::path::Path;
 
 /// From the bottom up: a crate may use those before it, and nobody behind it.
-const ORDER: [&str; 10] = [
+const ORDER: [&str; 11] = [
     "quantity",
     "manual",
     "notation",
@@ -11,6 +11,7 @@ const ORDER: [&str; 10] = [
     "pencil",
     "analysis",
     "derivation",
+    "drawing",
     "argument",
     "workbench",
     "stagewright",

@@ -48,6 +48,8 @@ Examples:
           two readings
   stagewright derive preamp.stage preamp
           the stage worked out by hand, from Kirchhoff's law to its formula
+  stagewright draw preamp.stage -o preamp.svg
+          the circuit as a picture
   stagewright format designs/
           columns, blanks and blank lines; with --check only shown
   stagewright serve
@@ -68,6 +70,9 @@ enum Command {
     /// Print the hand working of stages: from Kirchhoff's law to the formula, line by line
     #[command(long_about = DERIVE)]
     Derive(commands::Derive),
+    /// Draw the circuit, or one stage of it, as an SVG picture
+    #[command(long_about = DRAW)]
+    Draw(commands::Draw),
     /// Lay designs out: columns, blanks, blank lines
     #[command(long_about = FORMAT)]
     Format(commands::Layout),
@@ -81,6 +86,15 @@ the nodes that matter, the virtual shorts, the algebra line by line, the result 
 
 Amplifiers are taken as ideal and the file's assumptions are made. Each result is held against the solver before it is shown. A circuit that is \
 past a hand derivation gets its poles, its zeros and its constant instead.
+
+Exit 0 done, 1 the design is unfinished, 2 could not run.";
+
+const DRAW: &str = "\
+Draw the circuit, from the text alone: signal from left to right, a frame a stage, feedback above its amplifier, designators and values beside the \
+symbols. The picture is SVG, readable on light and dark ground and in print.
+
+Where things stand hangs on who is joined to whom and on the names, so another value changes its text and nothing else. What is not finished in the \
+design is left out, and a line below the picture says so.
 
 Exit 0 done, 1 the design is unfinished, 2 could not run.";
 
@@ -136,6 +150,7 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(&args),
         Command::Read(args) => commands::read(&args),
         Command::Derive(args) => commands::derive(&args),
+        Command::Draw(args) => commands::draw(&args),
         Command::Format(args) => commands::format(&args),
         Command::Explain(args) => commands::explain(&args),
     }

@@ -13,6 +13,7 @@ mod decided;
 mod definition;
 mod derived;
 mod desk;
+mod drawn_out;
 mod formulas;
 mod from_included;
 mod hints;
@@ -54,6 +55,7 @@ pub use tokens::{Token, TokenKind};
 pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
+pub use drawing;
 pub use quantity::{Style, Unit};
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.

@@ -2,6 +2,7 @@
 
 mod check;
 mod derive;
+mod draw;
 mod explain;
 pub(crate) mod files;
 mod format;
@@ -32,6 +33,11 @@ pub fn check(args: &Check) -> ExitCode {
 /// Prints the hand working of stages.
 pub fn derive(args: &Derive) -> ExitCode {
     derive::run(args)
+}
+
+/// Draws the circuit.
+pub fn draw(args: &Draw) -> ExitCode {
+    draw::run(args)
 }
 
 /// Prints a page of the manual.
@@ -115,6 +121,19 @@ pub struct Derive {
     /// How to print it.
     #[arg(long, value_enum, default_value_t = DeriveFormat::Text)]
     pub format: DeriveFormat,
+}
+
+/// `stagewright draw`.
+#[derive(Debug, Args)]
+pub struct Draw {
+    /// The design.
+    pub file: PathBuf,
+    /// The stage; without one, all of them.
+    #[arg(value_name = "STAGE")]
+    pub stage: Option<String>,
+    /// Where the picture goes, NAME.svg; - is standard output.
+    #[arg(short, long, value_name = "FILE", required = true)]
+    pub output: PathBuf,
 }
 
 /// `stagewright explain`.
