@@ -23,6 +23,8 @@ pub struct Block {
     pub wires: Vec<Wire>,
     /// Nodes that go on from here to what stands elsewhere, and where.
     pub leaves: Vec<(usize, Point)>,
+    /// Where an output leaves its amplifier.
+    pub exits: Vec<(usize, Point)>,
     areas: Vec<Area>,
     lines: Vec<(Option<usize>, Point, Point)>,
 }
@@ -70,7 +72,7 @@ impl Block {
                 *p = p.by(dx, dy);
             }
         }
-        for (_, p) in &mut self.leaves {
+        for (_, p) in self.leaves.iter_mut().chain(&mut self.exits) {
             *p = p.by(dx, dy);
         }
         for a in &mut self.areas {
@@ -87,6 +89,7 @@ impl Block {
         self.symbols.extend(other.symbols);
         self.wires.extend(other.wires);
         self.leaves.extend(other.leaves);
+        self.exits.extend(other.exits);
         self.areas.extend(other.areas);
         self.lines.extend(other.lines);
     }

@@ -149,6 +149,16 @@ impl<'a> Garden<'a> {
         }
     }
 
+    /// A node's edges.
+    pub fn edges_at(&self, node: usize) -> Vec<usize> {
+        self.at[node].clone()
+    }
+
+    /// How many potentiometers and selectors touch a node.
+    pub fn touching_count(&self, node: usize) -> usize {
+        self.touching[node].len()
+    }
+
     /// Ground or a supply.
     pub fn is_rail(&self, node: usize) -> bool {
         self.circuit.nodes[node].role != Role::Signal

@@ -14,6 +14,7 @@ mod label;
 mod model;
 mod reduce;
 mod route;
+mod shapes;
 mod sheet;
 mod stage;
 mod svg;

@@ -6,6 +6,7 @@ use crate::geometry::{Area, Point, STEP, area, at, down, up};
 use crate::grow::{Branch, Garden, Kid, Sub, Way};
 use crate::model::{Circuit, Kind, Role};
 use crate::reduce::Group;
+use crate::shapes::{Band, Ladder};
 use crate::symbol::{Beside, Face, Look, Pin, Stands, Symbol};
 
 /// A stage in its place.
@@ -46,6 +47,13 @@ pub fn arrange(circuit: &Circuit, stage: usize, left: &[usize], right: &[usize])
     hall.edge(left, right)
 }
 
+/// Shapes around an amplifier that are drawn in their own way.
+#[derive(Default)]
+struct Special {
+    bands: Vec<Band>,
+    ladder: Option<Ladder>,
+}
+
 struct Hall<'a> {
     circuit: &'a Circuit,
     field: Block,
@@ -78,9 +86,14 @@ impl Hall<'_> {
                         nodes.push(node);
                     }
                 }
+                let special = if minus == out || self.garden.is_rail(minus) {
+                    Special::default()
+                } else {
+                    Special { bands: self.garden.bands(minus, out), ladder: self.garden.ladder(minus, out) }
+                };
                 let trees = self.garden.grow(&nodes, Some((out, c)));
                 self.garden.claimed[out] = true;
-                roots.push((*amp, nodes, trees));
+                roots.push((nodes, trees, special));
             }
         }
         let mut onwards: Onwards = Vec::new();
@@ -97,16 +110,16 @@ impl Hall<'_> {
             let right = self.field.bounds().map_or(0, |b| b.x1);
             let mut x = None;
             for (row, amp) in column.iter().enumerate() {
-                let (_, nodes, trees) = &roots[k];
+                let (nodes, trees, special) = &roots[k];
                 k += 1;
                 let twin = column.get(row + 1).copied().is_some_and(|next| self.twins(*amp, next));
                 let before = row > 0 && self.twins(column[row - 1], *amp);
                 let (_, _, out) = self.pins(*amp);
-                let mut cell = self.cell(*amp, nodes, trees, twin);
+                let mut cell = self.cell(*amp, nodes, trees, special, twin || special.ladder.is_some());
                 if let Some(at) = onwards.iter().position(|(node, _)| *node == out) {
                     let (_, tree) = onwards.remove(at);
                     let start = Start { side: 1, stack: 1, shunts: 0, kids: 0 };
-                    let from = cell.spots(out).into_iter().max_by_key(|p| (p.x, -p.y.abs())).unwrap_or(at_zero());
+                    let from = cell.exits.first().map_or(at_zero(), |(_, p)| *p);
                     self.append(&mut cell, &tree, 0, from, start);
                 }
                 self.seat(&mut cell, right, &mut x, before);
@@ -172,7 +185,7 @@ impl Hall<'_> {
     }
 
     /// An amplifier with what leads to its inputs and what feeds back, its input side at the origin.
-    fn cell(&self, amp: usize, roots: &[usize], trees: &[Branch], flip: bool) -> Block {
+    fn cell(&self, amp: usize, roots: &[usize], trees: &[Branch], special: &Special, flip: bool) -> Block {
         let (plus, minus, out) = self.pins(amp);
         let f = if flip { -1 } else { 1 };
         let mut block = Block::default();
@@ -214,7 +227,7 @@ impl Hall<'_> {
                 (r, trees)
             });
             let busy = tree.as_ref().is_some_and(|(r, t)| t[*r].kids.len() + t[*r].shunts.len() > 1);
-            if !led && busy {
+            if !led && (busy || !special.bands.is_empty()) {
                 inner = -40;
             }
             block.wire(minus, &[at(0, -20 * f), at(inner, -20 * f)]);
@@ -251,10 +264,16 @@ impl Hall<'_> {
                 }
             }
         }
-        self.feedback(&mut block, trees, (plus, minus, out), f, inner, rails.is_some());
+        if let Some(ladder) = &special.ladder {
+            self.ladder(&mut block, ladder, minus, out);
+        }
+        let least = self.band_width(&special.bands, inner);
+        self.feedback(&mut block, trees, (plus, minus, out), f, inner, rails.is_some(), least);
+        self.bands(&mut block, &special.bands, minus, out, inner);
         block
     }
 
+    #[allow(clippy::too_many_arguments)]
     /// What lies between a tree and the amplifier's own output: above it, the nearer the lower.
     fn feedback(
         &self,
@@ -264,6 +283,7 @@ impl Hall<'_> {
         f: i32,
         inner: i32,
         rails: bool,
+        least: i32,
     ) {
         let mut over: Vec<(Point, usize, Block, i32)> = Vec::new();
         let mut under: Vec<(Point, usize, Block, i32)> = Vec::new();
@@ -282,11 +302,13 @@ impl Hall<'_> {
             }
         }
         over.sort_by_key(|(p, ..)| -p.x);
-        let mut xo = 110;
+        // Where the string of a ladder hangs the output leads there.
+        let mut xo = block.exits.first().map_or(110, |(_, p)| p.x).max(least);
         for (anchor, _, _, w) in over.iter().chain(&under) {
             xo = xo.max(anchor.x + w);
         }
         block.wire(out, &[at(90, 0), at(xo, 0)]);
+        block.exits = vec![(out, at(xo, 0))];
         let first = if rails { 80 } else { 60 };
         if minus == out {
             let y = if rails { 70 } else { 60 } * -f;
@@ -315,6 +337,135 @@ impl Hall<'_> {
                 }
             }
         }
+    }
+
+    /// Half the width of the bands' middle, and the widths of what stands before and behind it.
+    fn band_sizes(&self, bands: &[Band]) -> (i32, i32, i32) {
+        let w = |e: Option<usize>| e.map_or(0, |e| lying(self.circuit, &self.garden.edges[e].group, 0, 0).1);
+        let half = bands.iter().flat_map(|b| [w(b.left_bridge), w(b.right_bridge), w(b.bridge) / 2]).max().unwrap_or(0);
+        let before = bands.iter().map(|b| w(b.before)).max().unwrap_or(0);
+        let behind = bands.iter().map(|b| w(b.behind)).max().unwrap_or(0);
+        (up(half.max(80)), before, behind)
+    }
+
+    /// How far to the right the output's line must stand.
+    fn band_width(&self, bands: &[Band], inner: i32) -> i32 {
+        let (half, _, behind) = self.band_sizes(bands);
+        if bands.is_empty() { 0 } else { inner + 20 + 2 * half + behind }
+    }
+
+    /// The bands of a tone control, one above the other over the amplifier.
+    fn bands(&self, block: &mut Block, bands: &[Band], minus: usize, out: usize, inner: i32) {
+        let (half, before, _) = self.band_sizes(bands);
+        let xo = block.exits.first().map_or(110, |(_, p)| p.x);
+        let (xl, xc, xr) = (inner + 20, inner + 20 + half, inner + 20 + 2 * half);
+        let xd = inner - 20 - before;
+        let mut drivers: Vec<(usize, i32, i32)> = Vec::new();
+        for band in bands.iter().rev() {
+            let [l, r, w] = [band.nodes[band.left], band.nodes[1 - band.left], band.nodes[2]];
+            let mut piece = Block::default();
+            let Kind::Variable { preset, .. } = self.circuit.parts[band.part].kind else { continue };
+            let ends = [band.left, 1 - band.left];
+            piece.add(self.divider(band.part, preset, band.nodes, ends, at(xc - 30, 0), Face::Right, false));
+            let lie = |piece: &mut Block, e: Option<usize>, from: usize, to: usize, x0: i32, x1: i32, y: i32| {
+                let Some(e) = e else { return false };
+                let (mut one, w) = lying(self.circuit, &self.garden.edges[e].from(from), from, to);
+                let x = down((x0 + x1 - w) / 2);
+                one.shift(x, y);
+                one.wire(from, &[at(x0, y), at(x, y)]);
+                one.wire(to, &[at(x + w, y), at(x1, y)]);
+                piece.take(one);
+                true
+            };
+            piece.wire(l, &[at(inner - 20, 0), at(xc - 30, 0)]);
+            piece.wire(r, &[at(xc + 30, 0), at(xr, 0)]);
+            if !lie(&mut piece, band.before, band.driver, l, xd, inner - 20, 0) {
+                piece.wire(l, &[at(xd, 0), at(inner - 20, 0)]);
+            }
+            if !lie(&mut piece, band.behind, r, out, xr, xo, 0) {
+                piece.wire(r, &[at(xr, 0), at(xo, 0)]);
+            }
+            if lie(&mut piece, band.bridge, l, r, xl, xr, -60) {
+                piece.wire(l, &[at(xl, 0), at(xl, -60)]);
+                piece.wire(r, &[at(xr, 0), at(xr, -60)]);
+            }
+            let mut y = 30;
+            if lie(&mut piece, band.left_bridge, l, w, xl, xc, 50) {
+                piece.wire(l, &[at(xl, 0), at(xl, 50)]);
+                y = 50;
+            }
+            if lie(&mut piece, band.right_bridge, w, r, xc, xr, 50) {
+                piece.wire(r, &[at(xr, 0), at(xr, 50)]);
+                y = 50;
+            }
+            piece.wire(w, &[at(xc, 30), at(xc, y)]);
+            if let Some(e) = band.wiper {
+                let (mut one, h) = hanging(self.circuit, &self.garden.edges[e].from(w), w, minus);
+                one.shift(xc, y);
+                piece.take(one);
+                y += h;
+            }
+            piece.wire(minus, &[at(xc, y), at(inner, y)]);
+            piece.shift(0, -100 - y);
+            block.slide(&mut piece, 0, -STEP, 1000);
+            let row = piece.symbols[0].place.y;
+            piece.wire(minus, &[at(inner, row + y), at(inner, -20)]);
+            piece.wire(out, &[at(xo, row), at(xo, 0)]);
+            block.take(piece);
+            match drivers.iter_mut().find(|(d, ..)| *d == band.driver) {
+                Some((_, top, _)) => *top = row,
+                None => drivers.push((band.driver, row, row)),
+            }
+        }
+        for (driver, top, bottom) in drivers {
+            block.wire(driver, &[at(xd, top), at(xd, bottom)]);
+            block.leaves.push((driver, at(xd, bottom)));
+        }
+    }
+
+    /// A string that hangs from the output, with the selector that taps it below the amplifier.
+    fn ladder(&self, block: &mut Block, ladder: &Ladder, minus: usize, out: usize) {
+        let Kind::Selector { contacts, at: rest, .. } = &self.circuit.parts[ladder.part].kind else { return };
+        let xs = 170;
+        let mut y = 90;
+        block.wire(out, &[at(xs, 0), at(xs, y)]);
+        let mut places = vec![y; contacts.len()];
+        for (i, tap) in ladder.taps.iter().enumerate() {
+            places[*tap] = y;
+            let node = contacts[*tap].1;
+            block.wire(node, &[at(80, y), at(xs, y)]);
+            let Some(e) = ladder.steps.get(i).copied().or(ladder.foot) else { break };
+            let to = self.garden.edges[e].other(node);
+            let (mut piece, h) = hanging(self.circuit, &self.garden.edges[e].from(node), node, to);
+            piece.shift(xs, y);
+            block.take(piece);
+            y += h;
+            if self.garden.is_rail(to) {
+                block.take(self.end(to, at(xs, y)));
+            }
+        }
+        let (top, bottom) = (places.iter().min().copied().unwrap_or(y), places.iter().max().copied().unwrap_or(y));
+        let pole = down((top + bottom) / 2);
+        let mut pins = vec![Pin { node: minus, at: at(20, pole) }];
+        pins.extend(contacts.iter().zip(&places).map(|((_, n), y)| Pin { node: *n, at: at(80, *y) }));
+        let part = &self.circuit.parts[ladder.part];
+        block.add(Symbol {
+            look: Look::Selector { positions: contacts.iter().map(|(p, _)| *p).collect(), rest: *rest },
+            of: Stands::Part(ladder.part),
+            place: at(20, pole),
+            face: Face::Right,
+            length: 60,
+            flip: false,
+            pins,
+            name: part.name.clone(),
+            value: part.value.clone(),
+            room: 0,
+            beside: Beside::Above,
+            external: part.external,
+            unfitted: part.unfitted,
+        });
+        block.wire(minus, &[at(-20, 20), at(-20, pole), at(20, pole)]);
+        block.exits.push((out, at(xs, 0)));
     }
 
     fn amplifier(&self, amp: usize, flip: bool) -> Symbol {
@@ -783,7 +934,7 @@ impl Hall<'_> {
                 });
                 hits += ways[0].min(ways[1]);
             }
-            let all = cost + 80 * hits;
+            let all = cost + 160 * hits;
             if found.is_none_or(|(best, ..)| all < best) {
                 found = Some((all, v, x, y));
             }
@@ -815,6 +966,8 @@ impl Hall<'_> {
                 // The end of the line that leads here, where there is one.
                 let ends: Vec<Point> = self.field.leaves.iter().filter(|(n, _)| n == node).map(|(_, p)| *p).collect();
                 let spots = if side == 0 && !ends.is_empty() { ends } else { spots };
+                let exits: Vec<Point> = self.field.exits.iter().filter(|(n, _)| n == node).map(|(_, p)| *p).collect();
+                let spots = if side == 1 && !exits.is_empty() { exits } else { spots };
                 let spot = spots.iter().min_by_key(|p| (if side == 0 { p.x } else { -p.x }, p.y.abs()));
                 let mut y = spot.map_or(0, |p| p.y);
                 while sides[side].iter().any(|(_, p): &(usize, Point)| (p.y - y).abs() < 2 * STEP) {

@@ -284,7 +284,7 @@ impl Symbol {
             Look::Ground => vec![area(p.by(-10, 5), p.by(10, 20))],
             Look::High => vec![area(p.by(-10, -12), p.by(10, -5))],
             Look::Low => vec![area(p.by(-10, 5), p.by(10, 12))],
-            Look::Terminal => vec![area(p.by(-5, -5), p.by(5, 5))],
+            Look::Terminal => vec![self.part_of((1, -5), (9, 5))],
             Look::Flag { .. } => vec![self.part_of((4, -4), (16, 4))],
         }
     }
@@ -370,7 +370,7 @@ impl Symbol {
             Look::Amplifier => {
                 let mut all = vec![small(&self.name, p.by(42, 4), Anchor::Middle, TEXT, "name")];
                 // The type stands on the side on which nothing feeds back, clear of the supply.
-                let below = if self.pins.len() > 3 { 64 } else { 44 };
+                let below = if self.pins.len() > 3 { 67 } else { 44 };
                 let at_line = |n: i32| if self.flip { -below - 2 - 12 * n } else { below + 8 + 12 * n };
                 if chars > 7 {
                     all = vec![small(&self.name, p.by(45, at_line(0)), Anchor::Middle, TEXT, "name")];
@@ -387,8 +387,8 @@ impl Symbol {
             Look::Low => vec![small(&self.name, p.by(0, 22), Anchor::Middle, SMALL, "node")],
             Look::Terminal | Look::Flag { .. } => {
                 let (gap, anchor) = match (&self.look, self.face) {
-                    (Look::Terminal, Face::Left) => (-9, Anchor::End),
-                    (Look::Terminal, _) => (9, Anchor::Start),
+                    (Look::Terminal, Face::Left) => (-13, Anchor::End),
+                    (Look::Terminal, _) => (13, Anchor::Start),
                     (_, Face::Left) => (-19, Anchor::End),
                     _ => (19, Anchor::Start),
                 };
@@ -521,7 +521,10 @@ impl Symbol {
             ],
             Look::High => vec![here(&[(0.0, 0.0), (0.0, -10.0)]), here(&[(-9.0, -10.0), (9.0, -10.0)])],
             Look::Low => vec![here(&[(0.0, 0.0), (0.0, 10.0)]), here(&[(-9.0, 10.0), (9.0, 10.0)])],
-            Look::Terminal => vec![Shape::Circle(px, py, 4.0)],
+            Look::Terminal => {
+                let (x, y) = self.spot(4.0, 0.0);
+                vec![Shape::Circle(x, y, 4.0)]
+            }
             Look::Flag { out } => {
                 // The head points the way of the signal.
                 let (tip, tail) = if *out { (16.0, 7.0) } else { (7.0, 16.0) };
