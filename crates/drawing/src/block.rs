@@ -128,6 +128,48 @@ impl Block {
         self.fits(other)
     }
 
+    /// Whether a pin of one lies so near to a body or text of the other that no wire gets to it.
+    pub fn crowds(&self, other: &Block) -> bool {
+        let near = |a: &Block, b: &Block| {
+            let mine: Vec<Point> = b.symbols.iter().flat_map(|s| &s.pins).map(|p| p.at).collect();
+            let pins = a.symbols.iter().flat_map(|s| &s.pins).filter(|p| !mine.contains(&p.at));
+            pins.into_iter().any(|p| b.areas.iter().any(|area| area.grown(STEP + 4).holds(p.at)))
+        };
+        near(self, other) || near(other, self)
+    }
+
+    /// How many wires of other nodes a wire crosses.
+    pub fn crossed(&self, node: usize, points: &[Point]) -> i32 {
+        let mut count = 0;
+        for pair in points.windows(2) {
+            let run = area(pair[0], pair[1]);
+            for (other, a, b) in &self.lines {
+                if other.is_none_or(|o| o == node) || (a.y == b.y) == (pair[0].y == pair[1].y) {
+                    continue;
+                }
+                count += i32::from(area(*a, *b).grown(1).meets(run.grown(1)));
+            }
+        }
+        count
+    }
+
+    /// The pins and the straight runs of wire of a node.
+    pub fn runs(&self, node: usize) -> Vec<Area> {
+        let pins = self.symbols.iter().flat_map(|s| &s.pins).filter(|p| p.node == node).map(|p| area(p.at, p.at));
+        let along = self.wires.iter().filter(|w| w.node == node).flat_map(|w| w.points.windows(2)).map(|w| area(w[0], w[1]));
+        pins.chain(along).collect()
+    }
+
+    /// Where a wire from a point would best meet a node: at a pin, or anywhere along a wire.
+    pub fn nearest(&self, node: usize, from: Point) -> Option<Point> {
+        let pins = self.symbols.iter().flat_map(|s| &s.pins).filter(|p| p.node == node).map(|p| p.at);
+        let along = self.wires.iter().filter(|w| w.node == node).flat_map(|w| w.points.windows(2)).map(|pair| {
+            let run = area(pair[0], pair[1]);
+            at(from.x.clamp(run.x0, run.x1), from.y.clamp(run.y0, run.y1))
+        });
+        pins.chain(along).min_by_key(|p| (p.way(from), p.x, p.y))
+    }
+
     /// The box around everything.
     pub fn bounds(&self) -> Option<Area> {
         let lines = self.lines.iter().map(|(_, a, b)| area(*a, *b));

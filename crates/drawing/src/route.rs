@@ -188,8 +188,14 @@ impl Raster {
     }
 
     /// Joins all that belongs to each node: first the wires that are meant to run so, then the cheapest ways. Short nodes come first,
-    /// unless `first` names others.
-    pub fn route(mut self, meant: &[Wire], terminals: &[Terminal], first: &[usize]) -> Routed {
+    /// unless `first` names others. `joined` are places of a node that are joined elsewhere.
+    pub fn route(
+        mut self,
+        meant: &[Wire],
+        terminals: &[Terminal],
+        joined: &[(usize, Point, Point)],
+        first: &[usize],
+    ) -> Routed {
         self.shade();
         for wire in meant {
             self.try_wire(wire);
@@ -211,7 +217,8 @@ impl Raster {
         let mut search = Search::new(self.cells.len());
         let mut apart = Vec::new();
         for (node, points) in by_node {
-            if !self.join(node, &points, &mut search) {
+            let elsewhere: Vec<(Point, Point)> = joined.iter().filter(|(n, ..)| *n == node).map(|(_, a, b)| (*a, *b)).collect();
+            if !self.join(node, &points, &elsewhere, &mut search) {
                 apart.push(node);
             }
         }
@@ -219,7 +226,7 @@ impl Raster {
     }
 
     /// Joins the places of one node.
-    fn join(&mut self, node: usize, points: &[Point], search: &mut Search) -> bool {
+    fn join(&mut self, node: usize, points: &[Point], joined: &[(Point, Point)], search: &mut Search) -> bool {
         let mut clusters: Vec<Vec<usize>> = Vec::new();
         let add = |all: &mut Vec<Vec<usize>>, cells: Vec<usize>| {
             let mut joined = cells;
@@ -236,6 +243,11 @@ impl Raster {
         for p in points {
             if let Some(i) = self.index(*p) {
                 add(&mut clusters, vec![i]);
+            }
+        }
+        for (a, b) in joined {
+            if let (Some(i), Some(j)) = (self.index(*a), self.index(*b)) {
+                add(&mut clusters, vec![i, j]);
             }
         }
         let own: Vec<Wire> = self.wires.iter().filter(|w| w.node == node).cloned().collect();
@@ -423,7 +435,7 @@ mod tests {
         for t in terminals {
             raster.pin(t.node, t.at);
         }
-        let routed = raster.route(&[], &terminals, &[]);
+        let routed = raster.route(&[], &terminals, &[], &[]);
         assert!(routed.apart.is_empty(), "{routed:?}");
         assert_eq!(routed.crossings, 1, "{routed:?}");
     }
@@ -433,6 +445,6 @@ mod tests {
         let mut raster = Raster::new(area(at(0, 0), at(200, 200)));
         raster.block(area(at(85, -20), at(115, 220)));
         let terminals = [Terminal { node: 1, at: at(20, 100) }, Terminal { node: 1, at: at(180, 100) }];
-        assert_eq!(raster.route(&[], &terminals, &[]).apart, [1]);
+        assert_eq!(raster.route(&[], &terminals, &[], &[]).apart, [1]);
     }
 }

@@ -71,6 +71,7 @@ struct Port {
     node: usize,
     at: Point,
     left: bool,
+    stage: usize,
 
 }
 
@@ -137,6 +138,13 @@ impl Drawer<'_> {
                 if stages.len() > 1 || sourced(node) {
                     let later = driver[node].is_none() && stages.iter().any(|t| *t > s) && !sourced(node);
                     push(if later { &mut right } else { &mut left }, node);
+                }
+            }
+            // What a stage only hangs on goes on through it to the next that wants it.
+            for node in left.clone() {
+                let later = |t: &crate::model::Stage| t.inputs.contains(&node);
+                if stage.outputs.is_empty() && c.stages[s + 1..].iter().any(later) && !right.contains(&node) {
+                    right.push(node);
                 }
             }
             all.push((left, right));
@@ -254,7 +262,7 @@ impl Drawer<'_> {
             field.reserve(frame.grown(-6));
             self.sheet.frames.push(Frame { stage: done.stage, area: frame });
             for (list, left) in [(&done.arranged.left, true), (&done.arranged.right, false)] {
-                ports.extend(list.iter().map(|(node, p)| Port { node: *node, at: p.by(dx, dy), left }));
+                ports.extend(list.iter().map(|(node, p)| Port { node: *node, at: p.by(dx, dy), left, stage: done.stage }));
             }
         }
         // What is outside: sources, connectors, names of other rows.
@@ -286,7 +294,13 @@ impl Drawer<'_> {
         }
         let grounds: Vec<usize> = terminals.iter().map(|t| t.node).filter(|n| self.circuit.nodes[*n].role != Role::Signal).collect();
         terminals.retain(|t| !grounds.contains(&t.node));
-        let routed = raster.route(&field.wires, &terminals, &[]);
+        // What goes through a stage is joined inside it.
+        let mut joined: Vec<(usize, Point, Point)> = Vec::new();
+        for (k, port) in ports.iter().enumerate() {
+            let inside = ports[..k].iter().rev().find(|p| p.node == port.node && p.stage == port.stage);
+            joined.extend(inside.map(|p| (port.node, p.at, port.at)));
+        }
+        let routed = raster.route(&field.wires, &terminals, &joined, &[]);
         self.sheet.crossings += routed.crossings;
         self.sheet.bends += routed.bends;
         let mut bottom = bounds.y1 - 60;
@@ -337,7 +351,9 @@ impl Drawer<'_> {
             let minus = c.sources[i].minus;
             let mate = ports.iter().find(|p| p.node == minus && p.left == port.left);
             self.source(i, port, mate.copied(), side, field);
-            named.push((node, true));
+            if c.sources[i].name == c.nodes[node].name {
+                named.push((node, true));
+            }
         }
         if what.flag || what.terminal {
             let look = if what.terminal { Look::Terminal } else { Look::Flag { out: !port.left } };
@@ -412,7 +428,7 @@ impl Drawer<'_> {
             .left
             .iter()
             .chain(&done.arranged.right)
-            .map(|(node, p)| Port { node: *node, at: p.by(dx, dy), left: true })
+            .map(|(node, p)| Port { node: *node, at: p.by(dx, dy), left: true, stage: done.stage })
             .collect();
         let block = done.arranged.block;
         let mut taken = Taken::default();
@@ -590,7 +606,7 @@ fn wired(arranged: &Arranged) -> Routed {
             raster.pin(*node, *p);
             terminals.push(Terminal { node: *node, at: *p });
         }
-        let routed = raster.route(&arranged.block.wires, &terminals, &first);
+        let routed = raster.route(&arranged.block.wires, &terminals, &[], &first);
         let better = best.as_ref().is_none_or(|b| routed.apart.len() < b.apart.len());
         let apart = routed.apart.clone();
         if better {

@@ -43,6 +43,7 @@ pub fn arrange(circuit: &Circuit, stage: usize, left: &[usize], right: &[usize])
     let trees = hall.cells(&columns);
     hall.onwards(trees);
     hall.alone();
+    hall.ports(left, right);
     hall.links();
     hall.edge(left, right)
 }
@@ -122,7 +123,10 @@ impl Hall<'_> {
                     let from = cell.exits.first().map_or(at_zero(), |(_, p)| *p);
                     self.append(&mut cell, &tree, 0, from, start);
                 }
-                self.seat(&mut cell, right, &mut x, before);
+                self.seat(&mut cell, right, &mut x);
+                if before {
+                    self.between(column[row - 1], *amp, &mut cell);
+                }
                 self.field.take(cell);
             }
         }
@@ -135,47 +139,92 @@ impl Hall<'_> {
         a != b && self.garden.edges.iter().enumerate().any(|(i, e)| !self.garden.used[i] && (e.ends == [a, b] || e.ends == [b, a]))
     }
 
+    /// Places what joins the inverting inputs of two halves, hanging between them; the lower one is moved down as need be.
+    fn between(&mut self, above: usize, below: usize, cell: &mut Block) {
+        let (a, b) = (self.pins(above).1, self.pins(below).1);
+        let joins = |e: &crate::reduce::Edge| e.ends == [a, b] || e.ends == [b, a];
+        let Some(i) = (0..self.garden.edges.len()).find(|i| !self.garden.used[*i] && joins(&self.garden.edges[*i])) else { return };
+        let input = |block: &Block, amp: usize| {
+            let own = block.symbols.iter().find(|s| s.of == Stands::Part(amp));
+            own.and_then(|s| s.pins.get(1)).map(|p| p.at)
+        };
+        let (Some(upper), Some(mut lower)) = (input(&self.field, above), input(cell, below)) else { return };
+        let (mut piece, h) = hanging(self.circuit, &self.garden.edges[i].from(a), a, b);
+        let missing = up((upper.y + h + 20 - lower.y).max(0));
+        cell.shift(0, missing);
+        self.field.slide(cell, 0, STEP, 400);
+        lower = input(cell, below).unwrap_or(lower);
+        let wide = piece.bounds().map_or(60, |b| b.x1);
+        let top = down((upper.y + lower.y - h) / 2);
+        let x = down(upper.x - 20 - wide);
+        piece.shift(x, top);
+        piece.wire(a, &[upper.by(-20, 0), at(x, upper.y), at(x, top)]);
+        piece.wire(b, &[lower.by(-20, 0), at(x, lower.y), at(x, top + h)]);
+        for _ in 0..20 {
+            if self.field.fits(&piece) && cell.fits(&piece) {
+                self.garden.used[i] = true;
+                self.field.take(piece);
+                return;
+            }
+            // Only the part itself moves on; the wires reach it.
+            piece.shift(-STEP, 0);
+        }
+    }
+
     /// Gives an amplifier with its trees its seat: behind what drives it, at its height, below what stands there already.
-    fn seat(&mut self, cell: &mut Block, right: i32, x: &mut Option<i32>, below_twin: bool) {
-        let driven: Vec<(Point, Point)> = cell
+    fn seat(&self, cell: &mut Block, right: i32, x: &mut Option<i32>) {
+        // By leaf: where it may be joined, the likeliest first.
+        let driven: Vec<(Point, Vec<Point>)> = cell
             .leaves
             .iter()
-            .filter_map(|(node, leaf)| {
-                self.field.spots(*node).into_iter().max_by_key(|p| (p.x, -p.y)).map(|there| (*leaf, there))
+            .map(|(node, leaf)| {
+                let exits = self.field.exits.iter().filter(|(n, _)| n == node).map(|(_, p)| *p);
+                let mut spots = self.field.spots(*node);
+                spots.sort_by_key(|p| (-p.x, p.y));
+                (*leaf, exits.chain(spots).collect::<Vec<_>>())
             })
+            .filter(|(_, spots)| !spots.is_empty())
             .collect();
         let bounds = cell.bounds().unwrap_or(area(at_zero(), at_zero()));
-        let dy = match driven.len() {
-            0 => 0,
-            n => {
-                let sum: i32 = driven.iter().map(|(leaf, there)| there.y - leaf.y).sum();
-                down(sum / n as i32)
+        let own = cell.symbols.iter().find(|s| s.look == Look::Amplifier).map_or(0, |s| s.place.x);
+        match (*x, driven.as_slice()) {
+            (None, [(leaf, spots)]) => {
+                // Straight behind what drives it; a little further to the right if need be, else wherever there is room.
+                let tries = spots.iter().find_map(|there| {
+                    let mut tried = cell.clone();
+                    tried.shift(there.x - leaf.x, there.y - leaf.y);
+                    self.field.slide(&mut tried, STEP, 0, 5).then_some(tried)
+                });
+                *cell = tries.unwrap_or_else(|| {
+                    let mut tried = cell.clone();
+                    tried.shift(spots[0].x - leaf.x, spots[0].y - leaf.y);
+                    if !self.field.slide(&mut tried, STEP, 0, 60) {
+                        tried.shift(-60 * STEP, 0);
+                        self.field.slide(&mut tried, 0, STEP, 400);
+                    }
+                    tried
+                });
             }
-        };
-        match (*x, driven.is_empty()) {
-            (None, false) => {
-                let dx = driven.iter().map(|(leaf, there)| there.x - leaf.x).max().unwrap_or(0);
-                let straight = driven.len() == 1 || driven.iter().all(|(l, t)| t.y - l.y == dy);
+            (None, []) if right == 0 => {}
+            (None, []) => {
+                cell.shift(up(right) + 60 - down(bounds.x0), 0);
+                self.field.slide(cell, STEP, 0, 400);
+            }
+            (None, several) => {
+                let sum: i32 = several.iter().map(|(leaf, spots)| spots[0].y - leaf.y).sum();
+                let dy = down(sum / several.len() as i32);
+                let dx = several.iter().map(|(leaf, spots)| spots[0].x - leaf.x).max().unwrap_or(0);
+                let straight = several.iter().all(|(leaf, spots)| spots[0].y - leaf.y == dy);
                 cell.shift(dx + if straight { 0 } else { 4 * STEP }, dy);
                 if !self.field.slide(cell, STEP, 0, 60) {
                     cell.shift(-60 * STEP, 0);
                     self.field.slide(cell, 0, STEP, 400);
                 }
             }
-            (None, true) if right == 0 => cell.shift(0, 0),
-            (None, true) => {
-                cell.shift(up(right) + 60 - down(bounds.x0), 0);
-                self.field.slide(cell, STEP, 0, 400);
-            }
-            (Some(seat), _) => {
+            (Some(seat), driven) => {
                 // Amplifiers of one column stand one below the other.
-                let own = cell.symbols.iter().find(|s| s.look == Look::Amplifier).map_or(0, |s| s.place.x);
-                let dy = if driven.is_empty() { 100 } else { dy };
+                let dy = driven.first().map_or(100, |(leaf, spots)| spots[0].y - leaf.y);
                 cell.shift(seat - own, dy);
-                if below_twin {
-                    let lowest = self.field.bounds().map_or(0, |b| b.y1);
-                    let _ = lowest;
-                }
                 self.field.slide(cell, 0, STEP, 400);
             }
         }
@@ -250,9 +299,17 @@ impl Hall<'_> {
                     // Where something rises from further left to the output, it must pass to the left of what lies there.
                     let rises = trees.iter().enumerate().any(|(i, b)| i != r && b.node != minus && !b.feeds.is_empty());
                     let kids = if rises && !follower { (-20 - reach).max(0) + 20 } else { 0 };
-                    let mut tree = Block::default();
-                    let start = Start { side: -1, stack: f, shunts: 60, kids: up(kids) };
-                    self.append(&mut tree, trees, r, at(-20, 20 * f), start);
+                    let clear = up((-20 - reach).max(0)) + 20;
+                    let ways = [(60, 0), (80, 0), (100, 0), (130, 0), (60, clear), (100, clear), (130, clear)];
+                    let grown = |(shunts, least): (i32, i32)| {
+                        let mut tree = Block::default();
+                        let start = Start { side: -1, stack: f, shunts, kids: up(kids).max(least) };
+                        self.append(&mut tree, trees, r, at(-20, 20 * f), start);
+                        tree
+                    };
+                    // Straight into the input if there is a way; else the line comes in lower and turns up to it.
+                    let straight = ways.into_iter().map(grown).find(|tree| block.fits(tree));
+                    let mut tree = straight.unwrap_or_else(|| grown(ways[0]));
                     block.slide(&mut tree, 0, STEP * f, 60);
                     let y = tree.spots(plus).iter().map(|p| p.y).min_by_key(|y| (y - 20 * f).abs()).unwrap_or(20 * f);
                     tree.wire(plus, &[at(0, 20 * f), at(-20, 20 * f), at(-20, y)]);
@@ -556,6 +613,7 @@ impl Hall<'_> {
             block.take(piece);
         }
         block.wire(node, &[at(0, 0), at(last, 0)]);
+        let mut level = 0;
         for (k, kid) in branch.kids.iter().enumerate() {
             let from = if k == 0 { side * (last.abs()).max(start.kids) } else { side * start.kids.min(0) };
             let mut piece = self.kid(trees, node, kid, side, start.stack);
@@ -563,10 +621,11 @@ impl Hall<'_> {
                 piece.shift(from, 0);
                 block.slide(&mut piece, side * STEP, 0, 60);
             } else {
-                piece.shift(0, 40 * start.stack);
+                piece.shift(0, level + 40 * start.stack);
                 block.slide(&mut piece, 0, STEP * start.stack, 200);
             }
             let entry = piece.leaves.pop().map_or(at_zero(), |(_, p)| p);
+            level = entry.y;
             block.wire(node, &[at(0, 0), at(0, entry.y), entry]);
             block.take(piece);
         }
@@ -627,9 +686,12 @@ impl Hall<'_> {
             Way::Pole(part) => {
                 let Kind::Selector { pole, contacts, at: rest } = &self.circuit.parts[part].kind else { return block };
                 let n = contacts.len() as i32;
+                // Ground hangs down from its contact and needs room above the next.
+                let above_others = contacts.iter().rev().skip(1).any(|(_, n)| self.garden.is_rail(*n));
+                let pitch = if above_others { 2 * STEP } else { STEP };
                 let mut pins = vec![Pin { node: *pole, at: at(0, 0) }];
                 for (i, (_, contact)) in contacts.iter().enumerate() {
-                    pins.push(Pin { node: *contact, at: at(side * 60, (2 * i as i32 - n + 1) * STEP) });
+                    pins.push(Pin { node: *contact, at: at(side * 60, (2 * i as i32 - n + 1) * pitch) });
                 }
                 let places: Vec<Point> = pins[1..].iter().map(|p| p.at).collect();
                 block.add(Symbol {
@@ -651,6 +713,9 @@ impl Hall<'_> {
                     if stack < 0 { (0..places.len()).rev().collect() } else { (0..places.len()).collect() };
                 for i in order {
                     let away = places[i].by(side * 40, 0);
+                    if let Some(Sub::Rail(node)) = kid.subs.get(i) {
+                        block.wire(*node, &[places[i], away]);
+                    }
                     self.sub(&mut block, trees, kid.subs[i], away, plain, (0, STEP * stack));
                 }
             }
@@ -724,7 +789,10 @@ impl Hall<'_> {
         loop {
             for (node, tree) in std::mem::take(&mut trees) {
                 let spots = self.field.spots(node);
-                let mut piece = self.tree(&tree, 0, start);
+                // What only goes out is at the right end of what leads to it.
+                let leftwards = self.garden.right[node] && !self.garden.left[node] && spots.is_empty();
+                let side = if leftwards { -1 } else { 1 };
+                let mut piece = self.tree(&tree, 0, Start { side, ..start });
                 match spots.into_iter().max_by_key(|p| (p.x, -p.y)) {
                     Some(from) => {
                         piece.shift(from.x, from.y);
@@ -736,7 +804,11 @@ impl Hall<'_> {
                         piece.wire(node, &[from, from.by(0, moved * STEP)]);
                     }
                     None => {
-                        piece.leaves.push((node, at_zero()));
+                        if leftwards {
+                            piece.exits.push((node, at_zero()));
+                        } else {
+                            piece.leaves.push((node, at_zero()));
+                        }
                         if let Some(b) = self.field.bounds() {
                             let own = piece.bounds().map_or(0, |b| b.y0);
                             piece.shift(0, up(b.y1 - own + 30));
@@ -824,6 +896,33 @@ impl Hall<'_> {
         self.field.take(row);
     }
 
+    /// Where a node goes out to an edge: at the end of the line that leads there, where there is one.
+    fn port(&self, node: usize, side: usize) -> Option<Point> {
+        let ends: Vec<Point> = if side == 0 { &self.field.leaves } else { &self.field.exits }
+            .iter()
+            .filter(|(n, _)| *n == node)
+            .map(|(_, p)| *p)
+            .collect();
+        let spots = if ends.is_empty() { self.field.spots(node) } else { ends };
+        spots.into_iter().min_by_key(|p| (if side == 0 { p.x } else { -p.x }, p.y.abs()))
+    }
+
+    /// Keeps the lines to the ports free, where nothing stands in them yet.
+    fn ports(&mut self, left: &[usize], right: &[usize]) {
+        let Some(bounds) = self.field.bounds() else { return };
+        let edges = [down(bounds.x0), up(bounds.x1)];
+        for (side, nodes) in [(0, left), (1, right)] {
+            for node in nodes {
+                let Some(from) = self.port(*node, side).filter(|_| !self.garden.is_rail(*node)) else { continue };
+                let mut line = Block::default();
+                line.wire(*node, &[from, at(edges[side], from.y)]);
+                if self.field.fits(&line) {
+                    self.field.take(line);
+                }
+            }
+        }
+    }
+
     /// Places what lies between nodes that have their places.
     fn links(&mut self) {
         for i in 0..self.garden.edges.len() {
@@ -886,22 +985,24 @@ impl Hall<'_> {
         let mut ways: Vec<(i32, usize, i32, i32)> = Vec::new();
         for (v, block) in variants.iter().enumerate() {
             let Some(own) = block.bounds() else { continue };
-            let pins: Vec<(Point, Vec<Point>)> = block
+            let pins: Vec<(Point, Vec<Area>)> = block
                 .symbols
                 .iter()
                 .flat_map(|s| &s.pins)
                 .filter(|p| !self.garden.is_rail(p.node))
-                .map(|p| (p.at, self.field.spots(p.node)))
-                .filter(|(_, spots)| !spots.is_empty())
+                .map(|p| (p.at, self.field.runs(p.node)))
                 .collect();
             let mut y = down(bounds.y0 - (own.y1 - own.y0) - 60);
             while y <= bounds.y1 + 60 - own.y0 {
                 let mut x = down(bounds.x0 - (own.x1 - own.x0) - 60);
                 while x <= bounds.x1 + 60 - own.x0 {
-                    let cost = pins.iter().map(|(p, spots)| {
+                    let cost = pins.iter().map(|(p, runs)| {
                         let p = p.by(x, y);
-                        let one = |s: &Point| p.way(*s) + if p.x == s.x || p.y == s.y { 0 } else { 15 };
-                        spots.iter().map(one).min().unwrap_or(0)
+                        let way = |r: &Area| {
+                            let (dx, dy) = ((p.x - p.x.clamp(r.x0, r.x1)).abs(), (p.y - p.y.clamp(r.y0, r.y1)).abs());
+                            dx + dy + if dx == 0 || dy == 0 { 0 } else { 15 }
+                        };
+                        runs.iter().map(way).min().unwrap_or(0)
                     });
                     ways.push((cost.sum(), v, x, y));
                     x += STEP;
@@ -909,32 +1010,38 @@ impl Hall<'_> {
                 y += STEP;
             }
         }
+        // Only the nearest are worth a look.
+        const MOST: usize = 3000;
+        if ways.len() > MOST {
+            ways.select_nth_unstable(MOST);
+            ways.truncate(MOST);
+        }
         ways.sort_unstable();
         let mut looked = 0;
         for (cost, v, x, y) in ways {
-            if found.is_some_and(|(best, ..)| cost >= best) || looked > 400 {
+            if found.is_some_and(|(best, ..)| cost >= best) || looked > 150 {
                 break;
             }
             let mut block = variants[v].clone();
             block.shift(x, y);
-            if !self.field.fits(&block) {
+            if !self.field.fits(&block) || self.field.crowds(&block) {
                 continue;
             }
             looked += 1;
             // What a straight way there would run into costs a detour each.
             let mut hits = 0;
             for pin in block.symbols.iter().flat_map(|s| &s.pins) {
-                let nearest = self.field.spots(pin.node).into_iter().min_by_key(|s| s.way(pin.at));
+                let nearest = self.field.nearest(pin.node, pin.at);
                 let Some(spot) = nearest.filter(|s| *s != pin.at) else { continue };
                 let corner = [at(pin.at.x, spot.y), at(spot.x, pin.at.y)];
                 let ways = corner.map(|c| {
                     let mut probe = Block::default();
                     probe.wire(pin.node, &[pin.at, c, spot]);
-                    i32::from(!self.field.fits(&probe))
+                    i32::from(!self.field.fits(&probe)) * 160 + 50 * self.field.crossed(pin.node, &[pin.at, c, spot])
                 });
                 hits += ways[0].min(ways[1]);
             }
-            let all = cost + 160 * hits;
+            let all = cost + hits;
             if found.is_none_or(|(best, ..)| all < best) {
                 found = Some((all, v, x, y));
             }
@@ -959,23 +1066,14 @@ impl Hall<'_> {
         let mut sides: [Vec<(usize, Point)>; 2] = [Vec::new(), Vec::new()];
         for (side, nodes) in [(0, left), (1, right)] {
             for node in nodes {
-                let spots = self.field.spots(*node);
-                if self.garden.is_rail(*node) || spots.is_empty() {
-                    continue;
-                }
-                // The end of the line that leads here, where there is one.
-                let ends: Vec<Point> = self.field.leaves.iter().filter(|(n, _)| n == node).map(|(_, p)| *p).collect();
-                let spots = if side == 0 && !ends.is_empty() { ends } else { spots };
-                let exits: Vec<Point> = self.field.exits.iter().filter(|(n, _)| n == node).map(|(_, p)| *p).collect();
-                let spots = if side == 1 && !exits.is_empty() { exits } else { spots };
-                let spot = spots.iter().min_by_key(|p| (if side == 0 { p.x } else { -p.x }, p.y.abs()));
-                let mut y = spot.map_or(0, |p| p.y);
+                let Some(spot) = self.port(*node, side).filter(|_| !self.garden.is_rail(*node)) else { continue };
+                let mut y = spot.y;
                 while sides[side].iter().any(|(_, p): &(usize, Point)| (p.y - y).abs() < 2 * STEP) {
                     y += STEP;
                 }
                 let place = at(if side == 0 { x0 } else { x1 }, y);
-                if let Some(spot) = spot.filter(|p| p.y == y) {
-                    self.field.wire(*node, &[place, *spot]);
+                if spot.y == y {
+                    self.field.wire(*node, &[place, spot]);
                 }
                 sides[side].push((*node, place));
             }
