@@ -27,6 +27,8 @@ pub struct Block {
     pub exits: Vec<(usize, Point)>,
     areas: Vec<Area>,
     lines: Vec<(Option<usize>, Point, Point)>,
+    /// Where wires will run to what is not there yet.
+    whiskers: Vec<(usize, Point, Point)>,
 }
 
 /// Room between two symbols that have nothing to do with each other.
@@ -82,6 +84,15 @@ impl Block {
             *a = a.by(dx, dy);
             *b = b.by(dx, dy);
         }
+        for (_, a, b) in &mut self.whiskers {
+            *a = a.by(dx, dy);
+            *b = b.by(dx, dy);
+        }
+    }
+
+    /// Keeps a straight way free along which a wire will come; it takes no part in what the block measures.
+    pub fn whisker(&mut self, node: usize, from: Point, to: Point) {
+        self.whiskers.push((node, from, to));
     }
 
     /// Takes another one in.
@@ -92,6 +103,7 @@ impl Block {
         self.exits.extend(other.exits);
         self.areas.extend(other.areas);
         self.lines.extend(other.lines);
+        self.whiskers.extend(other.whiskers);
     }
 
     /// Keeps room free of symbols.
@@ -114,7 +126,26 @@ impl Block {
         if through(&self.lines, &other.areas) || through(&other.lines, &self.areas) {
             return false;
         }
-        !self.lines.iter().any(|a| other.lines.iter().any(|b| in_the_way(*a, *b)))
+        let clash = |a: &Block, b: &Block| a.lines.iter().any(|x| b.whiskers.iter().any(|y| in_the_way(*x, (Some(y.0), y.1, y.2))));
+        if self.lines.iter().any(|a| other.lines.iter().any(|b| in_the_way(*a, *b))) || clash(self, other) || clash(other, self) {
+            return false;
+        }
+        let under = |a: &Block, b: &Block| {
+            a.whiskers.iter().any(|(_, p, q)| {
+                let line = area(*p, *q).grown(4);
+                b.areas.iter().any(|x| x.meets(line))
+            })
+        };
+        !under(self, other) && !under(other, self) && !self.touches(other) && !other.touches(self)
+    }
+
+    /// Whether a pin stands on a pin or wire of another node, or right beside it.
+    fn touches(&self, other: &Block) -> bool {
+        self.symbols.iter().flat_map(|s| &s.pins).any(|p| {
+            let near = area(p.at, p.at).grown(STEP);
+            let pins = other.symbols.iter().flat_map(|s| &s.pins).any(|q| q.node != p.node && p.at.way(q.at) < 2 * STEP);
+            pins || other.lines.iter().any(|(node, a, b)| node.is_some_and(|n| n != p.node) && area(*a, *b).meets(near))
+        })
     }
 
     /// Moves another one from where it stands until it can stand here too.

@@ -1,7 +1,7 @@
 //! Wires along the raster: the cheapest way between what belongs together, around symbols and texts, with few bends and crossings.
 
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use crate::block::Wire;
 use crate::geometry::{Area, Point, STEP, area, at};
@@ -361,11 +361,93 @@ impl Raster {
         None
     }
 
-    fn finish(self, apart: Vec<usize>) -> Routed {
+    fn finish(mut self, apart: Vec<usize>) -> Routed {
+        self.tidy();
         let crossings =
             self.cells.iter().filter(|c| c.level != 0 && c.upright != 0 && c.level != c.upright).count();
-        let bends = self.wires.iter().map(|w| w.points.len().saturating_sub(2)).sum();
+        let bends = self.bends();
         Routed { wires: self.wires, apart, crossings, bends }
+    }
+
+    /// Takes away what leads nowhere and what runs twice: what remains are straight runs.
+    fn tidy(&mut self) {
+        let mut by_node: BTreeMap<usize, BTreeSet<(Point, bool)>> = BTreeMap::new();
+        for wire in &self.wires {
+            let steps = by_node.entry(wire.node).or_default();
+            for pair in wire.points.windows(2) {
+                let run = area(pair[0], pair[1]);
+                let level = run.y0 == run.y1;
+                let n = pair[0].way(pair[1]) / STEP;
+                steps.extend((0..n).map(|s| (at(run.x0, run.y0).by(if level { s * STEP } else { 0 }, if level { 0 } else { s * STEP }), level)));
+            }
+        }
+        for cell in &mut self.cells {
+            (cell.level, cell.upright) = (0, 0);
+        }
+        let far = |(p, level): (Point, bool)| if level { p.by(STEP, 0) } else { p.by(0, STEP) };
+        self.wires.clear();
+        for (node, mut steps) in by_node {
+            let mut degree: BTreeMap<Point, i32> = BTreeMap::new();
+            for step in &steps {
+                *degree.entry(step.0).or_default() += 1;
+                *degree.entry(far(*step)).or_default() += 1;
+            }
+            let is_pin = |raster: &Raster, p: Point| raster.index(p).is_some_and(|i| raster.cells[i].pin != 0);
+            let mut loose: Vec<Point> = degree.iter().filter(|(p, n)| **n == 1 && !is_pin(self, **p)).map(|(p, _)| *p).collect();
+            while let Some(p) = loose.pop() {
+                let around = [(p, true), (p, false), (p.by(-STEP, 0), true), (p.by(0, -STEP), false)];
+                let Some(step) = around.into_iter().find(|s| steps.contains(s)) else { continue };
+                steps.remove(&step);
+                for end in [step.0, far(step)] {
+                    let n = degree.entry(end).or_default();
+                    *n -= 1;
+                    if *n == 1 && !is_pin(self, end) {
+                        loose.push(end);
+                    }
+                }
+            }
+            let mut runs: Vec<(bool, Point, Point)> = Vec::new();
+            for wanted in [true, false] {
+                let mut own: Vec<(Point, bool)> = steps.iter().filter(|s| s.1 == wanted).copied().collect();
+                own.sort_by_key(|(p, _)| if wanted { (p.y, p.x) } else { (p.x, p.y) });
+                for step in own {
+                    match runs.last_mut() {
+                        Some((level, _, end)) if *level == wanted && *end == step.0 => *end = far(step),
+                        _ => runs.push((wanted, step.0, far(step))),
+                    }
+                }
+            }
+            for (level, from, to) in runs {
+                let (dx, dy) = ((to.x - from.x).signum(), (to.y - from.y).signum());
+                for s in 0..=from.way(to) / STEP {
+                    if let Some(i) = self.index(from.by(dx * s * STEP, dy * s * STEP)) {
+                        if level {
+                            self.cells[i].level = node as u32 + 1;
+                        } else {
+                            self.cells[i].upright = node as u32 + 1;
+                        }
+                    }
+                }
+                self.wires.push(Wire { node, points: vec![from, to] });
+            }
+        }
+    }
+
+    /// Where just two runs of a node meet at a corner.
+    fn bends(&self) -> usize {
+        let mut meeting: BTreeMap<(usize, Point), (usize, usize)> = BTreeMap::new();
+        for wire in &self.wires {
+            let level = wire.points[0].y == wire.points[1].y;
+            for p in [wire.points[0], wire.points[1]] {
+                let (a, b) = meeting.entry((wire.node, p)).or_default();
+                if level {
+                    *a += 1;
+                } else {
+                    *b += 1;
+                }
+            }
+        }
+        meeting.values().filter(|(a, b)| *a == 1 && *b == 1).count()
     }
 }
 

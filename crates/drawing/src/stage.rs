@@ -631,6 +631,9 @@ impl Hall<'_> {
         }
         if branch.leads && branch.kids.is_empty() || self.garden.left[node] && side < 0 {
             block.leaves.push((node, at(last, 0)));
+            if self.garden.left[node] && side < 0 {
+                block.whisker(node, at(last, 0), at(last - 150, 0));
+            }
         }
         block
     }
@@ -910,14 +913,14 @@ impl Hall<'_> {
     /// Keeps the lines to the ports free, where nothing stands in them yet.
     fn ports(&mut self, left: &[usize], right: &[usize]) {
         let Some(bounds) = self.field.bounds() else { return };
-        let edges = [down(bounds.x0), up(bounds.x1)];
+        let edges = [down(bounds.x0) - 300, up(bounds.x1) + 300];
         for (side, nodes) in [(0, left), (1, right)] {
             for node in nodes {
                 let Some(from) = self.port(*node, side).filter(|_| !self.garden.is_rail(*node)) else { continue };
                 let mut line = Block::default();
                 line.wire(*node, &[from, at(edges[side], from.y)]);
                 if self.field.fits(&line) {
-                    self.field.take(line);
+                    self.field.whisker(*node, from, at(edges[side], from.y));
                 }
             }
         }
@@ -1064,19 +1067,41 @@ impl Hall<'_> {
         let bounds = self.field.bounds().unwrap_or(area(at_zero(), at(100, 60)));
         let (x0, x1) = (down(bounds.x0) - 30, up(bounds.x1) + 30);
         let mut sides: [Vec<(usize, Point)>; 2] = [Vec::new(), Vec::new()];
+        // What has no straight way out goes below everything, the nearer the higher, so that these ways do not cross.
+        let mut blocked: Vec<(i32, usize, usize)> = Vec::new();
         for (side, nodes) in [(0, left), (1, right)] {
             for node in nodes {
                 let Some(spot) = self.port(*node, side).filter(|_| !self.garden.is_rail(*node)) else { continue };
+                let edge = if side == 0 { x0 } else { x1 };
+                let mut line = Block::default();
+                line.wire(*node, &[at(edge, spot.y), spot]);
+                if side == 1 && !self.field.fits(&line) {
+                    blocked.push((-spot.x, *node, side));
+                    continue;
+                }
                 let mut y = spot.y;
                 while sides[side].iter().any(|(_, p): &(usize, Point)| (p.y - y).abs() < 2 * STEP) {
                     y += STEP;
                 }
-                let place = at(if side == 0 { x0 } else { x1 }, y);
                 if spot.y == y {
-                    self.field.wire(*node, &[place, spot]);
+                    self.field.take(line);
                 }
-                sides[side].push((*node, place));
+                sides[side].push((*node, at(edge, y)));
             }
+        }
+        blocked.sort_unstable();
+        let (mut above, mut below) = (down(bounds.y0) - STEP, up(bounds.y1) + STEP);
+        for (minus_x, node, side) in blocked {
+            let from = self.port(node, side).unwrap_or(at(-minus_x, 0));
+            let cost = |y: i32| {
+                let run = [from, at(from.x, y)];
+                let mut line = Block::default();
+                line.wire(node, &run);
+                self.field.crossed(node, &run) + if self.field.fits(&line) { 0 } else { 4 }
+            };
+            let lane = if cost(above) < cost(below) { &mut above } else { &mut below };
+            sides[side].push((node, at(x1, *lane)));
+            *lane += if *lane < from.y { -2 * STEP } else { 2 * STEP };
         }
         let [left, right] = sides;
         let ys = left.iter().chain(&right).map(|(_, p)| p.y);

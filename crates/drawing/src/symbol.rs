@@ -407,6 +407,7 @@ impl Symbol {
         let outline = |points: &[(f64, f64)]| Shape::Outline(points.iter().map(|(u, v)| self.spot(*u, *v)).collect());
         let solid = |points: &[(f64, f64)]| Shape::Solid(points.iter().map(|(u, v)| self.spot(*u, *v)).collect());
         let here = |points: &[(f64, f64)]| Shape::Line(points.iter().map(|(u, v)| (px + u, py + v)).collect());
+        let stub = |points: &[(f64, f64)]| Shape::Lead(points.iter().map(|(u, v)| (px + u, py + v)).collect());
         let body = [(c - 18.0, -7.0), (c + 18.0, -7.0), (c + 18.0, 7.0), (c - 18.0, 7.0)];
         let lead = |a: f64, b: f64| Shape::Lead(vec![self.spot(a, 0.0), self.spot(b, 0.0)]);
         let leads = |from: f64, to: f64| vec![lead(0.0, from), lead(to, l)];
@@ -456,7 +457,8 @@ impl Symbol {
                 let mut all = leads(c - 18.0, c + 18.0);
                 all.push(outline(&body));
                 let side = if self.flip { -1.0 } else { 1.0 };
-                all.push(line(&[(c, 30.0 * side), (c, 8.0 * side)]));
+                all.push(Shape::Lead(vec![self.spot(c, 30.0 * side), self.spot(c, 15.0 * side)]));
+                all.push(line(&[(c, 15.0 * side), (c, 8.0 * side)]));
                 if *preset {
                     all.push(line(&[(c - 5.0, 9.0 * side), (c + 5.0, 9.0 * side)]));
                 } else {
@@ -466,11 +468,11 @@ impl Symbol {
             }
             Look::Selector { positions, rest } => {
                 let side = if self.face == Face::Left { -1.0 } else { 1.0 };
-                let mut all = vec![here(&[(0.0, 0.0), (10.0 * side, 0.0)]), Shape::Circle(px + 12.0 * side, py, 2.0)];
+                let mut all = vec![stub(&[(0.0, 0.0), (10.0 * side, 0.0)]), Shape::Circle(px + 12.0 * side, py, 2.0)];
                 let mut arm = (44.0 * side, -10.0);
                 for (pin, n) in self.pins[1..].iter().zip(positions) {
                     let (x, y) = (f64::from(pin.at.x), f64::from(pin.at.y));
-                    all.push(Shape::Line(vec![(x, y), (x - 10.0 * side, y)]));
+                    all.push(Shape::Lead(vec![(x, y), (x - 10.0 * side, y)]));
                     all.push(Shape::Circle(x - 12.0 * side, y, 2.0));
                     if n == rest {
                         arm = (46.0 * side, y - py);
@@ -483,16 +485,16 @@ impl Symbol {
                 let up = if self.flip { -1.0 } else { 1.0 };
                 let mut all = vec![
                     Shape::Outline(vec![(px + 10.0, py - 40.0), (px + 80.0, py), (px + 10.0, py + 40.0)]),
-                    here(&[(0.0, -20.0), (10.0, -20.0)]),
-                    here(&[(0.0, 20.0), (10.0, 20.0)]),
-                    here(&[(80.0, 0.0), (90.0, 0.0)]),
+                    stub(&[(0.0, -20.0), (10.0, -20.0)]),
+                    stub(&[(0.0, 20.0), (10.0, 20.0)]),
+                    stub(&[(80.0, 0.0), (90.0, 0.0)]),
                     here(&[(14.0, -20.0 * up), (21.0, -20.0 * up)]),
                     here(&[(14.0, 20.0 * up), (21.0, 20.0 * up)]),
                     here(&[(17.5, 20.0 * up - 3.5), (17.5, 20.0 * up + 3.5)]),
                 ];
                 if self.pins.len() > 3 {
-                    all.push(here(&[(40.0, -22.9), (40.0, -40.0)]));
-                    all.push(here(&[(40.0, 22.9), (40.0, 40.0)]));
+                    all.push(stub(&[(40.0, -22.9), (40.0, -40.0)]));
+                    all.push(stub(&[(40.0, 22.9), (40.0, 40.0)]));
                 }
                 all
             }
@@ -514,13 +516,13 @@ impl Symbol {
                 all
             }
             Look::Ground => vec![
-                here(&[(0.0, 0.0), (0.0, 10.0)]),
+                stub(&[(0.0, 0.0), (0.0, 10.0)]),
                 here(&[(-10.0, 10.0), (10.0, 10.0)]),
                 here(&[(-6.5, 14.5), (6.5, 14.5)]),
                 here(&[(-3.0, 19.0), (3.0, 19.0)]),
             ],
-            Look::High => vec![here(&[(0.0, 0.0), (0.0, -10.0)]), here(&[(-9.0, -10.0), (9.0, -10.0)])],
-            Look::Low => vec![here(&[(0.0, 0.0), (0.0, 10.0)]), here(&[(-9.0, 10.0), (9.0, 10.0)])],
+            Look::High => vec![stub(&[(0.0, 0.0), (0.0, -10.0)]), here(&[(-9.0, -10.0), (9.0, -10.0)])],
+            Look::Low => vec![stub(&[(0.0, 0.0), (0.0, 10.0)]), here(&[(-9.0, 10.0), (9.0, 10.0)])],
             Look::Terminal => {
                 let (x, y) = self.spot(4.0, 0.0);
                 vec![Shape::Circle(x, y, 4.0)]
@@ -528,7 +530,7 @@ impl Symbol {
             Look::Flag { out } => {
                 // The head points the way of the signal.
                 let (tip, tail) = if *out { (16.0, 7.0) } else { (7.0, 16.0) };
-                vec![line(&[(0.0, 0.0), (7.0, 0.0)]), solid(&[(tip, 0.0), (tail, -4.0), (tail, 4.0)])]
+                vec![lead(0.0, 7.0), solid(&[(tip, 0.0), (tail, -4.0), (tail, 4.0)])]
             }
         };
         if self.unfitted {
