@@ -159,6 +159,29 @@ impl Block {
         self.fits(other)
     }
 
+    /// Whether symbols or texts of both lie over each other.
+    pub fn overlaps(&self, other: &Block) -> bool {
+        self.areas.iter().any(|a| other.areas.iter().any(|b| a.meets(*b)))
+    }
+
+    /// Whether a lead or wire of one runs through a symbol or text of the other.
+    pub fn runs_through(&self, other: &Block) -> bool {
+        let through = |a: &Block, b: &Block| {
+            a.lines.iter().any(|(_, p, q)| b.areas.iter().any(|x| x.meets(area(*p, *q).grown(1))))
+        };
+        through(self, other) || through(other, self)
+    }
+
+    /// Takes everything but the symbols out.
+    pub fn without_symbols(&mut self) -> (Block, Vec<Symbol>) {
+        let old = std::mem::take(self);
+        let mut rest = Block { leaves: old.leaves, exits: old.exits, whiskers: old.whiskers, ..Block::default() };
+        for wire in &old.wires {
+            rest.wire(wire.node, &wire.points);
+        }
+        (rest, old.symbols)
+    }
+
     /// Whether a pin of one lies so near to a body or text of the other that no wire gets to it.
     pub fn crowds(&self, other: &Block) -> bool {
         let near = |a: &Block, b: &Block| {

@@ -121,11 +121,14 @@ pub fn reduce(
             if ends.iter().any(|n| shunt(*n)) {
                 continue;
             }
-            let twins: Vec<usize> = at[ends[0]]
+            let mut twins: Vec<usize> = at[ends[0]]
                 .iter()
                 .copied()
                 .filter(|j| *j > i && edges[*j].as_ref().is_some_and(|e| e.ends == ends || e.ends == [ends[1], ends[0]]))
                 .collect();
+            // A part with both ends at one node is there twice.
+            twins.sort_unstable();
+            twins.dedup();
             for j in twins {
                 let (Some(a), Some(b)) = (edges[i].take(), edges[j].take()) else { continue };
                 let mut all = a.group.side_by_side();

@@ -459,6 +459,19 @@ impl Drawer<'_> {
             }
             let own: Vec<Wire> = wires.iter().filter(|w| w.node == node).cloned().collect();
             let pins: Vec<Point> = block.symbols.iter().flat_map(|s| &s.pins).filter(|p| p.node == node).map(|p| p.at).collect();
+            if done.routed.apart.contains(&node) {
+                // Each piece says whose it is.
+                for (wires, pins) in pieces(&own, &pins) {
+                    match label::place(&n.name, &wires, &pins, None, frame, &taken) {
+                        Some(found) => {
+                            taken.areas.push(found.room);
+                            self.sheet.nodes[node].names.push(found);
+                        }
+                        None => self.sheet.nameless.push(node),
+                    }
+                }
+                continue;
+            }
             match label::place(&n.name, &own, &pins, port.map(|p| p.at), frame, &taken) {
                 Some(found) => {
                     taken.areas.push(found.room);
@@ -570,6 +583,41 @@ fn stand(raster: &mut Raster, block: &Block) {
             raster.pin(pin.node, pin.at);
         }
     }
+}
+
+/// A node's wires and pins, by what hangs together.
+fn pieces(wires: &[Wire], pins: &[Point]) -> Vec<(Vec<Wire>, Vec<Point>)> {
+    let on = |wire: &Wire, p: Point| wire.points.windows(2).any(|w| {
+        let run = area(w[0], w[1]);
+        run.x0 <= p.x && p.x <= run.x1 && run.y0 <= p.y && p.y <= run.y1
+    });
+    let mut all: Vec<(Vec<Wire>, Vec<Point>)> = Vec::new();
+    let mut put = |wires: Vec<Wire>, pins: Vec<Point>| {
+        let mut joined = (wires, pins);
+        let mut k = 0;
+        while k < all.len() {
+            let (w, p) = &all[k];
+            let ends = |wires: &[Wire]| wires.iter().flat_map(|w| w.points.clone()).collect::<Vec<_>>();
+            let touch = joined.0.iter().any(|a| ends(w).iter().chain(p).any(|q| on(a, *q)))
+                || w.iter().any(|a| ends(&joined.0).iter().chain(&joined.1).any(|q| on(a, *q)))
+                || p.iter().any(|q| joined.1.contains(q));
+            if touch {
+                let (w, p) = all.remove(k);
+                joined.0.extend(w);
+                joined.1.extend(p);
+            } else {
+                k += 1;
+            }
+        }
+        all.push(joined);
+    };
+    for pin in pins {
+        put(Vec::new(), vec![*pin]);
+    }
+    for wire in wires {
+        put(vec![wire.clone()], Vec::new());
+    }
+    all
 }
 
 /// A stage's wires.

@@ -45,6 +45,7 @@ pub fn arrange(circuit: &Circuit, stage: usize, left: &[usize], right: &[usize])
     hall.alone();
     hall.ports(left, right);
     hall.links();
+    hall.mend();
     hall.edge(left, right)
 }
 
@@ -778,7 +779,12 @@ impl Hall<'_> {
             name: p.name.clone(),
             value: p.value.clone(),
             room: room(&p.kind),
-            beside: if face.level() { if flip { Beside::Below } else { Beside::Above } } else { Beside::Left },
+            beside: match (face.level(), flip) {
+                (true, false) => Beside::Above,
+                (true, true) => Beside::Below,
+                (false, false) => Beside::Left,
+                (false, true) => Beside::Right,
+            },
             external: p.external,
             unfitted: p.unfitted,
         }
@@ -945,40 +951,113 @@ impl Hall<'_> {
                 continue;
             }
             self.garden.placed[part] = true;
-            let mut variants = Vec::new();
-            match &self.circuit.parts[part].kind {
-                Kind::Variable { ccw, wiper, cw, preset } => {
-                    let nodes = [ccw.unwrap_or(*wiper), cw.unwrap_or(*wiper), *wiper];
-                    for face in [Face::Right, Face::Down] {
-                        for ends in [[0, 1], [1, 0]] {
-                            for flip in [false, true] {
-                                let mut block = Block::default();
-                                block.add(self.divider(part, *preset, nodes, ends, at_zero(), face, flip));
-                                variants.push(block);
-                            }
+            let variants = self.variants(part);
+            self.settle(variants);
+        }
+    }
+
+    /// A last look: what came to lie over something else is taken out and given another place.
+    fn mend(&mut self) {
+        let (rest, symbols) = self.field.without_symbols();
+        self.field = rest;
+        let mut taken = vec![false; symbols.len()];
+        let mut groups: Vec<(usize, Vec<usize>)> = Vec::new();
+        let of_node = |s: &Symbol| matches!(s.of, Stands::Node(_));
+        for (i, symbol) in symbols.iter().enumerate() {
+            if of_node(symbol) || symbol.pins.len() != 2 {
+                continue;
+            }
+            // Ground and supplies at its ends go with a part.
+            let at_its_end = |s: &Symbol| of_node(s) && symbol.pins.contains(&s.pins[0]);
+            let ends: Vec<usize> = (0..symbols.len()).filter(|k| !taken[*k] && at_its_end(&symbols[*k])).collect();
+            for k in &ends {
+                taken[*k] = true;
+            }
+            taken[i] = true;
+            groups.push((2, std::iter::once(i).chain(ends).collect()));
+        }
+        for (i, symbol) in symbols.iter().enumerate().filter(|(i, _)| !taken[*i]) {
+            let rank = if matches!(symbol.look, Look::Divider { .. } | Look::Selector { .. }) { 1 } else { 0 };
+            groups.push((rank, vec![i]));
+        }
+        groups.sort_by_key(|(rank, members)| (*rank, members[0]));
+        let mut homeless: Vec<usize> = Vec::new();
+        for (rank, members) in groups {
+            let mut group = Block::default();
+            for i in &members {
+                group.add(symbols[*i].clone());
+            }
+            let over = rank > 0 && (self.field.overlaps(&group) || self.field.crowds(&group));
+            match symbols[members[0]].of {
+                Stands::Part(part) if over => homeless.push(part),
+                _ => self.field.take(group),
+            }
+        }
+        for part in homeless {
+            let variants = self.variants(part);
+            self.settle(variants);
+        }
+    }
+
+    /// The ways in which a part by itself can stand.
+    fn variants(&self, part: usize) -> Vec<Block> {
+        let mut variants = Vec::new();
+        match &self.circuit.parts[part].kind {
+            Kind::Variable { ccw, wiper, cw, preset } if self.circuit.parts[part].kind.two_ends().is_none() => {
+                let nodes = [ccw.unwrap_or(*wiper), cw.unwrap_or(*wiper), *wiper];
+                for face in [Face::Right, Face::Down] {
+                    for ends in [[0, 1], [1, 0]] {
+                        for flip in [false, true] {
+                            let mut block = Block::default();
+                            block.add(self.divider(part, *preset, nodes, ends, at_zero(), face, flip));
+                            variants.push(block);
                         }
                     }
                 }
-                Kind::Selector { pole, .. } => {
-                    for side in [-1, 1] {
-                        let kid = Kid { way: Way::Pole(part), subs: Vec::new() };
-                        let subs = self.circuit.parts[part].kind.nodes()[1..].iter().map(|n| Sub::Elsewhere(*n)).collect();
-                        let mut block = self.kid(&[], *pole, &Kid { subs, ..kid }, side, 1);
-                        block.leaves.clear();
-                        variants.push(block);
+            }
+            Kind::Selector { pole, .. } => {
+                for side in [-1, 1] {
+                    let subs = self.circuit.parts[part].kind.nodes()[1..].iter().map(|n| Sub::Elsewhere(*n)).collect();
+                    let mut block = self.kid(&[], *pole, &Kid { way: Way::Pole(part), subs }, side, 1);
+                    block.leaves.clear();
+                    variants.push(block);
+                }
+            }
+            kind => {
+                if let Some([a, b]) = kind.two_ends() {
+                    let (group, turned) = (Group::Part(part, false), Group::Part(part, true));
+                    variants.push(lying(self.circuit, &group, a, b).0);
+                    variants.push(lying(self.circuit, &turned, b, a).0);
+                    variants.push(hanging(self.circuit, &group, a, b).0);
+                    variants.push(hanging(self.circuit, &turned, b, a).0);
+                }
+            }
+        }
+        for block in &mut variants {
+            let rails: Vec<Pin> =
+                block.symbols.iter().flat_map(|s| &s.pins).filter(|p| self.garden.is_rail(p.node)).copied().collect();
+            let mut ends = Block::default();
+            for pin in rails {
+                ends.take(self.end(pin.node, pin.at));
+            }
+            // Where a symbol would lie over the part itself, a short wire leads away from it.
+            for symbol in ends.symbols {
+                let mut end = Block::default();
+                end.add(symbol);
+                let pin = end.symbols[0].pins[0];
+                for (dx, dy) in [(0, 0), (-20, 0), (20, 0), (-30, 0), (30, 0), (-40, 0), (40, 0)] {
+                    let mut moved = end.clone();
+                    moved.shift(dx, dy);
+                    moved.wire(pin.node, &[pin.at, pin.at.by(dx, dy)]);
+                    if !block.overlaps(&moved) && !block.runs_through(&moved) {
+                        end = moved;
+                        break;
                     }
                 }
-                _ => {}
+                block.take(end);
             }
-            for block in &mut variants {
-                let rails: Vec<Pin> =
-                    block.symbols.iter().flat_map(|s| &s.pins).filter(|p| self.garden.is_rail(p.node)).copied().collect();
-                for pin in rails {
-                    block.take(self.end(pin.node, pin.at));
-                }
-            }
-            self.settle(variants);
         }
+        variants
     }
 
     /// Finds the place for a piece of which all nodes have their places: near them, with nothing in the way.
