@@ -162,7 +162,7 @@ impl Drawer<'_> {
         let mut all = Vec::new();
         for (stage, (left, right)) in interfaces.iter().enumerate().filter(|(s, _)| wanted(*s)) {
             let arranged = arrange(self.circuit, stage, left, right);
-            let routed = wired(&arranged);
+            let routed = wired(&arranged, &self.circuit.stages[stage].name);
             all.push(Done { stage, arranged, routed });
         }
         all
@@ -441,7 +441,7 @@ impl Drawer<'_> {
         }
         // The stage's own name.
         let name = &self.circuit.stages[done.stage].name;
-        taken.areas.push(area(at(frame.x0, frame.y0), at(frame.x0 + 12 + width(name.chars().count(), 12), frame.y0 + 20)));
+        taken.areas.push(named(frame, name));
         for wire in &wires {
             taken.lines.extend(wire.points.windows(2).map(|w| (w[0], w[1])));
         }
@@ -585,6 +585,11 @@ fn stand(raster: &mut Raster, block: &Block) {
     }
 }
 
+/// The room that a stage's name takes in its frame.
+fn named(frame: Area, name: &str) -> Area {
+    area(at(frame.x0, frame.y0), at(frame.x0 + 12 + width(name.chars().count(), 12), frame.y0 + 20))
+}
+
 /// A node's wires and pins, by what hangs together.
 fn pieces(wires: &[Wire], pins: &[Point]) -> Vec<(Vec<Wire>, Vec<Point>)> {
     let on = |wire: &Wire, p: Point| wire.points.windows(2).any(|w| {
@@ -621,7 +626,7 @@ fn pieces(wires: &[Wire], pins: &[Point]) -> Vec<(Vec<Wire>, Vec<Point>)> {
 }
 
 /// A stage's wires.
-fn wired(arranged: &Arranged) -> Routed {
+fn wired(arranged: &Arranged, name: &str) -> Routed {
     let mut first: Vec<usize> = Vec::new();
     let mut best: Option<Routed> = None;
     for _ in 0..3 {
@@ -636,6 +641,7 @@ fn wired(arranged: &Arranged) -> Routed {
         ] {
             raster.block(edge.grown(1));
         }
+        raster.block(named(frame, name));
         stand(&mut raster, &arranged.block);
         let mut terminals: Vec<Terminal> = Vec::new();
         for symbol in &arranged.block.symbols {
