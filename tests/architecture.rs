@@ -3,8 +3,9 @@
 use std::path::Path;
 
 /// From the bottom up: a crate may use those before it, and nobody behind it.
-const ORDER: [&str; 11] = [
+const ORDER: [&str; 12] = [
     "quantity",
+    "plot",
     "manual",
     "notation",
     "circuit",
@@ -72,6 +73,8 @@ fn analysis_sees_no_text_and_the_notation_no_ohms() {
     assert!(!dependencies("notation").iter().any(|d| d == "circuit" || d == "analysis"));
     // What is worked out by hand must not lean on what it is held against.
     assert!(!dependencies("derivation").iter().any(|d| ORDER.contains(&&**d)));
+    // A plot is told figures, and prints them.
+    assert!(!dependencies("plot").iter().any(|d| d != "quantity" && ORDER.contains(&&**d)));
 }
 
 /// No crate below the program reads a file, a clock or the environment.

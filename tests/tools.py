@@ -1,11 +1,13 @@
 """What the tests need beside Rust, set up below the target directory and nowhere else.
 
 Each function sets its piece up on first use and returns where it is; a stamp keeps the second use free. Nothing is installed into the
-system but the browser, by the system's own package manager, and only if it is missing.
+system but the browser and debootstrap, by the system's own package manager, and only if they are missing: editors that the system does not have
+live in a Debian of their own below the target directory.
 """
 
 import hashlib
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -18,6 +20,9 @@ TARGET = Path(os.environ.get("CARGO_TARGET_DIR") or ROOT / "target").resolve()
 TOOLS = TARGET / "test-tools"
 # The command line of tree-sitter. Its package for Node fetches a program from elsewhere when it is installed, so it is built here.
 TREE_SITTER = "0.27.1"
+# The release of Debian from which editors come that the system does not have, or only an older one.
+DEBIAN = "trixie"
+KAK_LSP = "22.0.0"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 
 
@@ -90,13 +95,20 @@ def packages() -> Path:
 
 
 @cache
-def extension() -> Path:
-    """The VS Code extension, packed."""
+def client_library() -> Path:
+    """The folder with the packages of the VS Code extension, among them the client library that VS Code uses."""
     folder = ROOT / "editors" / "vscode"
     lock = folder / "package-lock.json"
     if not _stamped(folder / "node_modules", lock):
         npm("ci", cwd=folder)
         _stamp(folder / "node_modules", lock)
+    return folder
+
+
+@cache
+def extension() -> Path:
+    """The VS Code extension, packed."""
+    folder = client_library()
     npm("run", "--silent", "pack", cwd=folder)
     return folder / "stagewright.vsix"
 
@@ -141,11 +153,138 @@ def browser() -> str:
         if path := shutil.which(name):
             return path
     if shutil.which("apt-get") and os.geteuid() == 0:
-        run(["apt-get", "update", "-qq"])
-        run(["apt-get", "install", "-y", "-qq", "--no-install-recommends", "chromium", "fonts-dejavu-core"])
+        apt("chromium", "fonts-dejavu-core")
         if path := shutil.which("chromium"):
             return path
     raise Missing(f"no browser: one of {', '.join(BROWSERS)} has to be on the search path (on Debian: apt-get install chromium)")
+
+
+@cache
+def recorder() -> Path:
+    """What stands between an editor and the server and writes down what they say."""
+    run(["cargo", "build", "--quiet", "--release", "-p", "stagewright-recorder"], cwd=ROOT, env={**os.environ, "CARGO_TARGET_DIR": str(TARGET)})
+    return TARGET / "release" / "recorder"
+
+
+def debian(*packages: str) -> Path:
+    """A Debian 13 in a folder of its own, with these packages. The bare system has about 210 MB, Emacs and Helix another 500, all editors 1.6 GB."""
+    home = TOOLS / "debian13"
+    stamp = TOOLS / "debian13.stamp"
+    if os.geteuid() or not shutil.which("unshare"):
+        raise Missing("a system in a folder of its own takes root and `unshare`")
+    if not stamp.exists():
+        if not shutil.which("debootstrap"):
+            apt("debootstrap")
+        shutil.rmtree(home, ignore_errors=True)
+        TOOLS.mkdir(parents=True, exist_ok=True)
+        run(["debootstrap", "--variant=minbase", DEBIAN, home, *archive()])
+        # No service starts in there.
+        service = home / "usr" / "sbin" / "policy-rc.d"
+        service.write_text("#!/bin/sh\nexit 101\n")
+        service.chmod(0o755)
+        stamp.write_text("")
+    missing = sorted(set(packages) - set(stamp.read_text().split()))
+    if missing:
+        quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive", "LANG": "C.UTF-8"}
+        run([*inside(), "apt-get", "install", "-y", "-qq", "--no-install-recommends", *missing], env=quiet)
+        run([*inside(), "apt-get", "clean"])
+        stamp.write_text("\n".join([*stamp.read_text().split(), *missing]) + "\n")
+    return home
+
+
+def archive() -> list:
+    """The archive from which the system's own packages come, if it is a Debian; else debootstrap knows one."""
+    if not shutil.which("apt-get"):
+        return []
+    said = subprocess.run(["apt-get", "indextargets", "--format", "$(SITE) $(REPO_URI) $(ORIGIN)"], capture_output=True, text=True).stdout
+    ours = sorted(line.split()[1] for line in said.splitlines() if "Debian" in line.split()[2:] and "security" not in line)
+    return ours[:1]
+
+
+def inside() -> list:
+    """How a command begins that is run in that Debian."""
+    return ["sh", ROOT / "tests" / "editors" / "in_debian.sh", TOOLS / "debian13", ROOT, TARGET]
+
+
+def new_enough(program: str, least: tuple) -> bool:
+    """Whether the system has a program of at least this version."""
+    if not shutil.which(program):
+        return False
+    said = subprocess.run([program, "--version"], capture_output=True, text=True).stdout
+    found = re.search(r"(\d+)\.(\d+)", said)
+    return bool(found) and tuple(map(int, found.groups())) >= least
+
+
+@cache
+def emacs() -> list:
+    """The command that starts an Emacs whose own language client shows inlay hints."""
+    if new_enough("emacs", (29, 1)):
+        return ["emacs"]
+    debian("emacs-nox")
+    return [*inside(), "emacs"]
+
+
+@cache
+def helix() -> list:
+    """The command that starts Helix."""
+    if new_enough("hx", (25, 1)):
+        return ["hx"]
+    debian("hx")
+    return [*inside(), "hx"]
+
+
+@cache
+def old_neovim() -> list:
+    """The command that starts Neovim 0.10."""
+    debian("neovim")
+    return [*inside(), "nvim"]
+
+
+@cache
+def kakoune() -> list:
+    """The command that starts Kakoune."""
+    if new_enough("kak", (2024, 5)) or shutil.which("kak"):
+        return ["kak"]
+    debian("kakoune")
+    return [*inside(), "kak"]
+
+
+@cache
+def kak_lsp() -> Path:
+    """Kakoune's language client."""
+    home = TOOLS / "kak-lsp"
+    stamp = home / ".stamp"
+    if not (stamp.exists() and stamp.read_text() == KAK_LSP):
+        fast = {**os.environ, "CARGO_PROFILE_DEV_DEBUG": "0", "CARGO_TARGET_DIR": str(TOOLS / "kak-lsp-build")}
+        run(["cargo", "install", "kak-lsp", "--version", KAK_LSP, "--locked", "--debug", "--force", "--root", home], cwd=TOOLS, env=fast)
+        shutil.rmtree(TOOLS / "kak-lsp-build", ignore_errors=True)
+        stamp.write_text(KAK_LSP)
+    return home / "bin" / "kak-lsp"
+
+
+@cache
+def vim() -> list:
+    """The command that starts Vim 9 where the language client YouCompleteMe is installed."""
+    debian("vim-nox", "vim-youcompleteme", "python3")
+    return [*inside(), "vim.nox"]
+
+
+@cache
+def kate() -> list:
+    """The command that starts Kate, with all that draws and drives a screen that is not there."""
+    debian("kate", "dbus", "dbus-daemon", "libkf6syntaxhighlighting-tools", "breeze-icon-theme", *SCREEN)
+    return [*inside(), "dbus-run-session", "--", "kate"]
+
+
+SCREEN = ("xvfb", "xterm", "imagemagick", "xdotool", "fonts-dejavu-core")
+
+
+def apt(*packages: str) -> None:
+    """Installs packages of the system, if that may be done."""
+    if not shutil.which("apt-get") or os.geteuid():
+        raise Missing(f"{', '.join(packages)} is missing (on Debian: apt-get install {' '.join(packages)})")
+    run(["apt-get", "update", "-qq"])
+    run(["apt-get", "install", "-y", "-qq", "--no-install-recommends", *packages])
 
 
 def run(command, **options) -> None:

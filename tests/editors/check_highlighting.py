@@ -1,9 +1,9 @@
-"""Do the two grammars colour the notation by its lexical rules, and alike?
+"""Do the grammars for editors colour the notation by its lexical rules, and alike?
 
 1. Every line of highlighting/words.stage has the classes that the line below it states, read by the engine that editors use for
-   TextMate grammars, and read by Neovim with the Vim syntax.
+   TextMate grammars, read by Neovim with the Vim syntax, and read by Emacs with its mode.
 2. Each word of the closed lists that the parser has (crates/notation/src/word.rs) has its class where it may stand.
-3. On every design of the repository the two agree character by character, no word is left without a class, and nothing is coloured
+3. On every design of the repository they agree character by character, no word is left without a class, and nothing is coloured
    as a slip of the pen.
 """
 
@@ -28,7 +28,7 @@ def read(command, files, table):
     done = subprocess.run([*map(str, command), *map(str, files)], capture_output=True, text=True, timeout=120)
     if done.returncode:
         raise SystemExit(f"{command[0]} ended with {done.returncode}: {done.stderr}")
-    named = {name: kind for kind, names in CLASSES.items() for name in names[table]}
+    named = {name: kind for kind, names in CLASSES.items() for name in names[table]} if table else {}
     return [
         [[(character, named.get(name, name)) for character, name in line] for line in lines]
         for lines in json.loads(done.stdout)
@@ -98,11 +98,11 @@ def check_lines(reader, lines, design, stated):
     ]
 
 
-def check_designs(designs, textmate, vim):
-    """Compares the two readers on real designs."""
+def check_designs(designs, textmate, reader, others):
+    """Compares two readers on real designs."""
     compared, wrong = 0, []
     known = set(CLASSES)
-    for path, ours, theirs in zip(designs, textmate, vim):
+    for path, ours, theirs in zip(designs, textmate, others):
         if len(ours) == len(theirs) + 1 and not ours[-1]:
             ours = ours[:-1]
         assert len(ours) == len(theirs), f"{path}: {len(ours)} lines and {len(theirs)} lines"
@@ -111,7 +111,7 @@ def check_designs(designs, textmate, vim):
             other = [pair for pair in other if not pair[0].isspace()]
             compared += len(one)
             if one != other:
-                wrong.append(f"{path.name} {number}: {words(one)} by TextMate, {words(other)} by Vim")
+                wrong.append(f"{path.name} {number}: {words(one)} by TextMate, {words(other)} by {reader}")
             elif odd := sorted({kind for _, kind in one if kind not in known or kind == "slip"}):
                 wrong.append(f"{path.name} {number}: {''.join(c for c, _ in one)} holds {odd}")
     return compared, wrong
@@ -127,17 +127,22 @@ def main():
     files = [*(logs / f"{name}.stage" for name in stating), *designs]
     grammar = tools.ROOT / "editors" / "shared" / "stage.tmLanguage.json"
     plugin = tools.ROOT / "editors" / "neovim"
+    emacs = read([*tools.emacs(), "-Q", "--batch", "-L", tools.ROOT / "editors" / "emacs", "-l", HERE / "emacs.el"], files, None)
     textmate = read([tools.node(), HERE / "textmate.mjs", tools.packages(), grammar], files, "textmate")
     vim = read([tools.neovim(), "--clean", "--headless", "-l", HERE / "vim.lua", plugin], files, "vim")
 
+    readers = {"TextMate": textmate, "Vim": vim, "Emacs": emacs}
     wrong, lines = [], 0
     for number, (design, stated) in enumerate(stating.values()):
-        wrong += check_lines("TextMate", textmate[number], design, stated) + check_lines("Vim", vim[number], design, stated)
+        for reader, lines_read in readers.items():
+            wrong += check_lines(reader, lines_read[number], design, stated)
         lines += len(stated)
-    characters, differences = check_designs(designs, textmate[len(stating) :], vim[len(stating) :])
-    wrong += differences
+    characters = 0
+    for reader in ("Vim", "Emacs"):
+        characters, differences = check_designs(designs, textmate[len(stating) :], reader, readers[reader][len(stating) :])
+        wrong += differences
     print("".join(f"{fault}\n" for fault in wrong), end="")
-    print(f"{lines} lines of words read by two grammars, {characters} characters of {len(designs)} designs compared: {len(wrong)} differences")
+    print(f"{lines} lines of words read by {len(readers)} grammars, {characters} characters of {len(designs)} designs compared: {len(wrong)} differences")
     if lines < 200 or (designs and characters < 1000):
         sys.exit("too little was compared to say anything")
     sys.exit(1 if wrong else 0)

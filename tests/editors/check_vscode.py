@@ -30,11 +30,16 @@ def main():
     case = Case("vscode")
     answers = case.folder / "answers.json"
     lines = len(case.file.read_text().splitlines())
-    with Editor(case.folder, tools.extension(), probe(case.folder)) as editor:
-        editor.drive(HERE / "session.mjs", steps=case.write_steps(), file=case.file, answers=answers, pictures=case.folder / "step", lines=lines)
+    case.environment()
+    with Editor(case.folder, tools.extension(), probe(case.folder), program=case.folder / "bin" / "stagewright") as editor:
+        questions = case.write_questions()
+        pictures = case.folder / "step"
+        editor.drive(
+            HERE / "session.mjs", steps=case.write_steps(), questions=questions, file=case.file, answers=answers, pictures=pictures, lines=lines
+        )
     found = json.loads(answers.read_text())
     print(f"VS Code {found['editor']}")
-    wrong = []
+    wrong = case.wrong_answers(found["asked"])
     for step, answer in zip(case.steps, found["answers"]):
         print(f"{step.name}: {len(answer['hints'])} hints, {len(answer['problems'])} problems, {answer['marks']} places underlined on the page")
         if step.hints is not None:

@@ -33,7 +33,7 @@ USER_SETTINGS = {
 class Editor:
     """The running server; use it in a `with` statement."""
 
-    def __init__(self, folder: Path, *extensions: Path, settings: dict | None = None):
+    def __init__(self, folder: Path, *extensions: Path, settings: dict | None = None, program: Path | None = None):
         self.folder = folder
         self.data, self.extensions = folder / "data", folder / "extensions"
         for leftover in (self.data, self.extensions, folder / "browser"):
@@ -41,7 +41,7 @@ class Editor:
         (self.data / "User").mkdir(parents=True)
         (self.data / "User" / "settings.json").write_text(json.dumps({**USER_SETTINGS, **(settings or {})}))
         (self.data / "Machine").mkdir()
-        (self.data / "Machine" / "settings.json").write_text(json.dumps({"stagewright.server.path": str(tools.program())}))
+        (self.data / "Machine" / "settings.json").write_text(json.dumps({"stagewright.server.path": str(program or tools.program())}))
         self.probe = folder / "probe.json"
         self.probe.unlink(missing_ok=True)
         self.log = open(folder / "editor.log", "w")

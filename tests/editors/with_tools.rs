@@ -19,8 +19,8 @@ fn step(name: &str) {
 }
 
 #[test]
-#[ignore = "needs Node and Neovim: tests/run highlighting"]
-fn the_two_grammars_colour_alike() {
+#[ignore = "needs Node, Neovim and Emacs: tests/run highlighting"]
+fn the_grammars_colour_alike() {
     step("highlighting");
 }
 
@@ -34,6 +34,12 @@ fn the_tree_sitter_grammar_reads_the_notation() {
 #[ignore = "needs Neovim: tests/run neovim"]
 fn neovim_shows_what_the_program_says() {
     step("neovim");
+}
+
+#[test]
+#[ignore = "needs Emacs: tests/run emacs"]
+fn emacs_shows_what_the_program_says() {
+    step("emacs");
 }
 
 #[test]

@@ -1,20 +1,28 @@
 //! The language server as a client sees it. One file a concern; the workbench is a toy (`toy.rs`), so that every answer is plain to see.
 
 mod actions;
+mod builds;
 mod bursts;
+mod closer;
 mod definition;
 mod diagnostics;
+mod enclosing;
 mod fence;
+mod folders;
 mod format;
 mod framework;
 mod hints;
 mod includes;
 mod lifecycle;
+mod names;
 mod positions;
+mod pull;
 mod real;
 mod requests;
 mod reviewed;
+mod settings;
 mod steady;
+mod survey;
 mod tokens;
 mod toy;
 mod typing;

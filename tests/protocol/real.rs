@@ -157,8 +157,9 @@ fn a_burst_ends_with_the_newest_figures() {
     text = DESIGN.replace("R2 22k", "R2 22m");
     client.replace(DOCUMENT, 202, &text);
     let (_, diagnostics) = afresh(&text);
-    assert_eq!(client.diagnostics(202), diagnostics);
     assert_ne!(diagnostics, Vec::<Value>::new());
+    // What the rules said of an earlier text of a slow burst may stand beside it until they are asked again.
+    client.wait(|m| m["params"]["version"] == 202 && m["params"]["diagnostics"] == json!(diagnostics));
 }
 
 /// What a formatter or an editor that sends whole texts does to a design of which a line is unfinished.

@@ -326,8 +326,11 @@ fn rows(
     let lanes: Vec<Lane> = numbers.iter().map(|values| Lane { s, values }).collect();
     let all = local.solver.solve(&lanes, &local.excitation, &local.wanted);
     let rows = all.chunks(local.wanted.len()).zip(builds).map(|(row, build)| {
-        // A preset may come to stand where it ties what is held.
-        if inputs.clash(&build.stand(stand).positions).is_some() {
+        let positions = build.stand(stand).positions;
+        // A preset may come to stand where it ties what is held, and values where a loop latches.
+        if inputs.watched.iter().any(|w| w.at(&positions).is_some())
+            || inputs.weighed.iter().any(|w| w.scaled(&build.factors).at(&positions).is_some())
+        {
             return Err(());
         }
         row.iter().cloned().collect::<Result<_, _>>().map_err(|_| ())

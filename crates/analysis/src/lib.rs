@@ -14,7 +14,7 @@ mod crossings;
 mod extreme;
 pub mod factored;
 mod landmarks;
-mod latching;
+pub mod latching;
 pub mod measure;
 pub mod network;
 mod phase;

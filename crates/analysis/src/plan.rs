@@ -11,6 +11,7 @@ use num_complex::Complex64;
 use pencil::{Column, Excitation, Excited, Functional, Order, Pencil, Restricted, Solver, Structure, behind, restrict};
 
 use crate::clash::{Clash, clashes, grounded};
+use crate::latching::Balance;
 use crate::network::{Network, Piece, Quality, Shape, Variant};
 use crate::soundness::{Sound, alike};
 use crate::values::typical_of;
@@ -38,6 +39,8 @@ pub struct Local {
     pub(crate) sharp: crate::landmarks::Kept,
     /// What would put two voltages on a node that it hangs on, at some position of controls that need not stand in the equations.
     pub clashes: Vec<Arc<Clash>>,
+    /// The loops that it hangs on in the circuit as it is drawn, which may latch at some values.
+    pub balances: Vec<Arc<Balance>>,
 }
 
 /// A plan for a gain: V(B)/V(A).
@@ -204,6 +207,7 @@ impl Planner<'_> {
             count: self.network.parameters.len(),
             sharp: crate::landmarks::Kept::default(),
             clashes: Vec::new(),
+            balances: Vec::new(),
         }))
     }
 
@@ -253,6 +257,7 @@ impl Planner<'_> {
             if let Gain::Way { local, .. } = &mut gain {
                 let needed = || self.sound.structure.influencing(&unknowns(&[&columns(a), &columns(b)]));
                 self.watch(local, &self.sound.clashes, &self.sound.structure, needed)?;
+                self.weigh(local, &[&columns(a), &columns(b)]);
             }
             Ok(gain)
         });
@@ -444,10 +449,22 @@ impl Planner<'_> {
         Ok(())
     }
 
+    /// Keeps the loops in the balance that have a say in these points, with the controls that tip them. It is the circuit as it is drawn that has
+    /// to stand: what a question lifts or adds is no part of it.
+    fn weigh(&self, local: &mut Local, points: &[&[(u32, f64)]]) {
+        if self.sound.balances.is_empty() {
+            return;
+        }
+        let needed = self.sound.structure.influencing(&unknowns(points));
+        local.balances = self.sound.balances.iter().filter(|b| b.felt(&needed)).cloned().collect();
+        self.control(local);
+    }
+
     /// The controls that move the parameters of a local system, or bring about what it does not survive.
     fn control(&self, local: &mut Local) {
         let moved = local.parameters.iter().chain(local.clashes.iter().flat_map(|c| &c.zero));
         let owners = moved.map(|p| self.network.parameters[*p as usize].0);
+        let owners = owners.chain(local.balances.iter().flat_map(|b| b.parts(self.network)));
         let controls: BTreeSet<ControlId> = owners.filter_map(|p| self.network.pieces[p.at()].control).collect();
         local.controls = controls.into_iter().collect();
     }
@@ -538,6 +555,7 @@ impl Planner<'_> {
         let made = |pencil: &Pencil, structure: &Structure| {
             let mut local = self.between(pencil, structure, excited, wanted)?;
             self.watch(&mut local, &clashes, structure, || structure.influencing(&unknowns(&refs)))?;
+            self.weigh(&mut local, &refs);
             Ok(local)
         };
         if lifted.is_empty() {
@@ -579,6 +597,8 @@ impl Planner<'_> {
                     let structure = &self.sound.structure;
                     let needed = || structure.influencing_past(&past(&wanted, v), v);
                     self.watch(&mut local, &self.without(&lifted), structure, needed)?;
+                    let refs: Vec<&[(u32, f64)]> = wanted.iter().map(|w| &w[..]).collect();
+                    self.weigh(&mut local, &refs);
                     return Ok(local);
                 }
             }

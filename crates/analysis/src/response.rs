@@ -10,6 +10,7 @@ use pencil::{Excitation, Functional, Lane, Unsure};
 
 use crate::clash::Watched;
 use crate::landmarks::{Landmarks, landmarks};
+use crate::latching::Weighed;
 use crate::network::{Network, Quality};
 use crate::plan::{Factor, Impedance, Local, Plan};
 use crate::positions::{Hands, Stand};
@@ -32,6 +33,8 @@ pub struct Inputs {
     pub unknown: Option<Name>,
     /// What would put two voltages on one node.
     pub watched: Vec<Watched>,
+    /// What may latch.
+    pub weighed: Vec<Weighed>,
 }
 
 impl Inputs {
@@ -45,6 +48,7 @@ impl Inputs {
             types: Vec::new(),
             unknown: None,
             watched: Vec::new(),
+            weighed: Vec::new(),
         };
         let Some(local) = local else { return inputs };
         for &p in &local.parameters {
@@ -52,6 +56,7 @@ impl Inputs {
             inputs.numbers.push((p, number(&circuit.parts[part.at()], quality), quality));
         }
         inputs.watched = local.clashes.iter().map(|c| c.watched(network, circuit)).collect();
+        inputs.weighed = local.balances.iter().map(|b| b.weighed(network, circuit)).collect();
         for id in &local.amplifiers {
             let circuit::PartKind::Amplifier { sheet, .. } = &circuit.parts[id.at()].kind else { continue };
             if let Some(why) = &sheet.unknown {
@@ -74,9 +79,15 @@ impl Inputs {
         number.or(self.unknown.as_deref())
     }
 
-    /// Why nothing is known at these positions: two voltages stand on one node.
-    pub fn clash(&self, positions: &[Position]) -> Option<&str> {
-        self.watched.iter().find_map(|w| w.at(positions))
+    /// Why nothing is known at these positions: two voltages stand on one node, or a loop latches.
+    pub fn clash(&self, positions: &[Position]) -> Option<Name> {
+        let tied = self.watched.iter().find_map(|w| w.at(positions).map(Name::from));
+        tied.or_else(|| self.weighed.iter().find_map(|w| Some(w.at(positions)?.clause.clone())))
+    }
+
+    /// The same for who asks the equations alone, as algebra does, whether or not a circuit with these values would stand.
+    pub fn standing(self) -> Inputs {
+        Inputs { weighed: Vec::new(), ..self }
     }
 
     /// The same with some parts' values multiplied.
@@ -88,6 +99,7 @@ impl Inputs {
                 *n = n.scaled(factors[at].1);
             }
         }
+        inputs.weighed = inputs.weighed.iter().map(|w| w.scaled(factors)).collect();
         inputs
     }
 
@@ -175,7 +187,7 @@ impl<'a> Response<'a> {
             let [whole, half] = softened.get_or_insert_with(|| [values.clone(), values.clone()]);
             (whole[*p as usize], half[*p as usize]) = (soft, 0.5 * soft);
         }
-        Values { numbers: values, softened, clash: self.inputs.clash(positions).map(str::to_string) }
+        Values { numbers: values, softened, clash: self.inputs.clash(positions).map(|why| why.to_string()) }
     }
 
     /// The wanted functionals at each frequency (in hertz), one row a frequency; a row that could not be had says why.

@@ -8,7 +8,7 @@ use circuit::{GROUND, NodeId, PartId};
 use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 
 use crate::clash::{Clash, clashes};
-use crate::latching::latching;
+use crate::latching::{Balance, balances, latching};
 use crate::network::{Network, Shape, Variant};
 
 /// So many rounds of mending are tried; a round mends all that has nothing to do with one another.
@@ -63,6 +63,8 @@ pub struct Sound {
     pub replaced: Vec<(u32, u32)>,
     /// Loops of branches without resistance that would hold two voltages at one node.
     pub clashes: Vec<Arc<Clash>>,
+    /// Loops of ideal amplifiers that latch at some values.
+    pub balances: Vec<Arc<Balance>>,
     /// Of each mended equation, the unknowns that it has a say in: none of them may be taken for 0 or for any other number.
     tainted: Vec<Vec<bool>>,
 }
@@ -83,8 +85,10 @@ impl Sound {
         for _ in 0..ROUNDS {
             let Err(deficiency) = generic_rank(&pencil, At::AnyFrequency, &[]) else {
                 let structure = Structure::of(&pencil).ok()?;
-                // Equations alone would let a part latch at the one voltage where it balances, which nothing holds it at.
-                let latched = latching(network, &structure, &flaws);
+                // Equations alone would let a part latch at the one voltage where it balances, which nothing holds it at, and outputs with a
+                // resistance fight at the voltage where their currents do.
+                let mut latched = latching(network, &structure, &flaws);
+                latched.extend(tied(network, &flaws));
                 if !latched.is_empty() {
                     for (law, column, flaw) in latched {
                         mended.push((law, flaws.len()));
@@ -100,7 +104,9 @@ impl Sound {
                     |(row, _): &(u32, usize)| structure.influenced_by(Excited { equations: &[*row], givens: &[] });
                 let tainted = mended.iter().map(says).collect();
                 let clashes = clashes(network, &[]).into_iter().map(|c| Arc::new(alike(c, &flaws))).collect();
-                return Some(Sound { pencil, structure, mended, flaws, replaced: variant.replaced, clashes, tainted });
+                let balances = balances(network, &pencil, &variant.replaced);
+                let replaced = variant.replaced;
+                return Some(Sound { pencil, structure, mended, flaws, replaced, clashes, balances, tainted });
             };
             let pairs = pairs(network, &deficiency);
             if pairs.is_empty() {
@@ -296,26 +302,16 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
                 names,
             };
         }
-        let (id, message) = if outputs >= 2 {
-            (
-                "outputs-tied",
-                format!(
-                    "{said} drive the same node: neither decides its voltage. A resistor in each output would let them share it."
-                ),
-            )
-        } else {
-            (
-                "held-twice",
-                format!(
-                    "{said} hold the same voltage and nothing tells how they share the current: take one away, or put a resistance between them."
-                ),
-            )
-        };
+        if outputs >= 2 {
+            return outputs_tied(names, part);
+        }
         return Flaw {
-            id,
+            id: "held-twice",
             grave: true,
             clause: format!("{said} hold the same node"),
-            message,
+            message: format!(
+                "{said} hold the same voltage and nothing tells how they share the current: take one away, or put a resistance between them."
+            ),
             part,
             node: None,
             names,
@@ -538,13 +534,25 @@ fn islands(network: &Network) -> Vec<Flaw> {
             let part = group.iter().filter_map(|n| first[n.at()]).min();
             let said = and(&names[..names.len().min(4)]);
             let verb = if names.len() == 1 { "hangs" } else { "hang" };
-            Flaw {
-                id: "floating",
-                grave: true,
-                message: format!(
-                    "{said} {verb} in the air: no part ties {} to gnd, to a rail or to a source",
-                    if names.len() == 1 { "it" } else { "them" }
+            let them = if names.len() == 1 { "it" } else { "them" };
+            // A pair that a floating source drives has a difference, and no voltage against gnd.
+            let pair = network.feeds.iter().find(|f| group.contains(&f.plus) && group.contains(&f.minus));
+            let message = match pair {
+                Some(f) => format!(
+                    "{said} {verb} in the air: {} floats, and no part ties {them} to gnd or to a rail. Two equal resistors, from {} and from {} to gnd, would; 100 kΩ each load a pad by next to nothing.",
+                    f.name,
+                    network.nodes[f.plus.at()],
+                    network.nodes[f.minus.at()],
                 ),
+                None => format!(
+                    "{said} {verb} in the air: no part ties {them} to gnd, to a rail or to a source. A resistor from {} to gnd would.",
+                    names[0]
+                ),
+            };
+            Flaw {
+                id: "undetermined",
+                grave: true,
+                message,
                 clause: format!("{said} {verb} in the air"),
                 part: part.map(|i| PartId(i as u32)),
                 node: group.first().copied(),
@@ -572,6 +580,44 @@ fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
         }
     }
     flaws
+}
+
+/// Amplifiers whose output resistance lets the equations share a node between them: with the law and the output's voltage to replace.
+fn tied(network: &Network, known: &[Flaw]) -> Vec<(u32, u32, Flaw)> {
+    let mut held: Vec<(NodeId, Vec<(PartId, u32)>)> = Vec::new();
+    for (i, p) in network.pieces.iter().enumerate() {
+        let (Shape::Amplifier { out, .. }, Some(law)) = (&p.shape, p.branch) else { continue };
+        match held.iter_mut().find(|h| h.0 == *out) {
+            Some(there) => there.1.push((PartId(i as u32), law)),
+            None => held.push((*out, vec![(PartId(i as u32), law)])),
+        }
+    }
+    let told =
+        |names: &[String]| known.iter().any(|f| f.id == "outputs-tied" && names.iter().all(|n| f.names.contains(n)));
+    let fight = |(out, all): &(NodeId, Vec<(PartId, u32)>)| {
+        let names: Vec<String> = all.iter().map(|(p, _)| network.pieces[p.at()].name.to_string()).collect();
+        let column = Network::row(*out).filter(|_| all.len() > 1 && !told(&names))?;
+        // The first may keep its law: whatever is read off the node is unknown.
+        let (part, law) = all[1];
+        Some((law, column, outputs_tied(names, Some(part))))
+    };
+    held.iter().filter_map(fight).collect()
+}
+
+/// Outputs at one node.
+fn outputs_tied(names: Vec<String>, part: Option<PartId>) -> Flaw {
+    let said = and(&names);
+    Flaw {
+        id: "outputs-tied",
+        grave: true,
+        message: format!(
+            "{said} drive the same node: neither decides its voltage. A resistor in each output would let them share it."
+        ),
+        clause: format!("{said} hold the same node"),
+        part,
+        node: None,
+        names,
+    }
 }
 
 /// An amplifier whose inputs are one node: no difference can stand between them.

@@ -1,5 +1,7 @@
 //! Formulas: the algebra against the hand model, and what the assumptions cost against the exact circuit.
 
+use std::f64::consts::SQRT_2;
+
 use analysis::compare::Difference;
 use analysis::reading::Kind;
 use circuit::Name;
@@ -44,9 +46,13 @@ pub enum Found {
         /// Where it is furthest off.
         worst: Sample,
         /// The slip that explains it everywhere, if one does: a clause.
-        slip: Option<&'static str>,
+        slip: Option<String>,
+        /// The expression without that slip, where one place changed makes it right.
+        instead: Option<String>,
         /// What would have to be neglected besides for it to be right, as assumptions say it: `U1a ideal`.
         unsaid: Vec<Name>,
+        /// The assumptions that it does not make: it keeps what they neglect, and is right so.
+        kept: Vec<Name>,
     },
     /// A single value beside the exact circuit's.
     Value {
@@ -54,6 +60,12 @@ pub enum Found {
         formula: f64,
         /// The circuit.
         exact: f64,
+        /// The slip with which the formula would come to that: a clause.
+        slip: Option<String>,
+        /// The expression without it.
+        instead: Option<String>,
+        /// The frequency, in hertz, against whose level the corner is what the formula says.
+        against: Option<f64>,
     },
 }
 
@@ -163,7 +175,7 @@ impl Found {
     pub fn is_error(&self) -> bool {
         match self {
             Found::Right { .. } | Found::Exact => false,
-            Found::Wrong { unsaid, .. } => unsaid.is_empty(),
+            Found::Wrong { unsaid, kept, .. } => unsaid.is_empty() && kept.is_empty(),
             Found::Value { .. } => true,
         }
     }
@@ -174,7 +186,28 @@ impl Found {
             Found::Right { when, .. } => *when != Condition::TheseValues,
             Found::Exact => true,
             Found::Wrong { .. } => false,
-            Found::Value { formula, exact } => near(*formula, *exact),
+            Found::Value { formula, exact, .. } => near(*formula, *exact),
+        }
+    }
+
+    /// A value and nothing else to say of it.
+    pub fn plain(formula: f64, exact: f64) -> Found {
+        Found::Value { formula, exact, slip: None, instead: None, against: None }
+    }
+
+    /// What the expression should be, where a slip explains it.
+    pub fn instead(&self) -> Option<&str> {
+        match self {
+            Found::Wrong { instead, .. } | Found::Value { instead, .. } => instead.as_deref(),
+            _ => None,
+        }
+    }
+
+    /// The frequency, in hertz, against whose level a corner is what the formula says.
+    pub fn against(&self) -> Option<f64> {
+        match self {
+            Found::Value { against, .. } => *against,
+            _ => None,
         }
     }
 
@@ -194,9 +227,10 @@ impl Found {
                 said
             }
             Found::Exact => "right for the exact circuit".into(),
+            Found::Wrong { kept, .. } if !kept.is_empty() => format!("right without {}", listed(kept)),
             Found::Wrong { unsaid, .. } if !unsaid.is_empty() => format!("right with {}", listed(unsaid)),
             Found::Wrong { worst, .. } => format!("{} {}", beside(kind, worst), place(worst)),
-            Found::Value { formula, exact } => {
+            Found::Value { formula, exact, .. } => {
                 let text = |x: f64| quantity::computed(x, unit, Style::default()).unwrap_or_default();
                 let share = fine((formula / exact - 1.0).abs() * 100.0, "%");
                 if near(*formula, *exact) {
@@ -215,24 +249,53 @@ impl Found {
                 "the formula for {phrase} is right with these values only: with others the hand model goes another way"
             )),
             Found::Right { .. } | Found::Exact => None,
+            Found::Wrong { kept, unsaid, .. } if !kept.is_empty() => {
+                let besides = match &unsaid[..] {
+                    [] => String::new(),
+                    some => format!(", with {}, which no assumption says", listed(some)),
+                };
+                let parts: Vec<String> =
+                    kept.iter().map(|n| n.split(' ').next().unwrap_or_default().to_string()).collect();
+                let (s, them) = if kept.len() == 1 { ("", "it") } else { ("s", "them") };
+                let neglect = if kept.len() == 1 { "neglects" } else { "neglect" };
+                Some(format!(
+                    "the assumption{s} {} {neglect} {}, and the formula for {phrase} keeps {them}: without the assumption{s} the algebra is right{besides}",
+                    list(kept),
+                    quantity::list(&parts, "and"),
+                ))
+            }
             Found::Wrong { unsaid, .. } if !unsaid.is_empty() => {
                 Some(format!("the algebra for {phrase} is right with {}, which no assumption says", listed(unsaid)))
             }
             Found::Wrong { worst, slip, .. } => {
-                let slip = slip.map_or_else(String::new, |slip| format!(": {slip}"));
+                let slip = slip.as_ref().map_or_else(String::new, |slip| format!(": {slip}"));
                 Some(format!("the algebra for {phrase} comes to {} {}{slip}", beside(kind, worst), place(worst)))
             }
-            Found::Value { formula, exact } if near(*formula, *exact) => None,
-            Found::Value { formula, exact } => {
+            Found::Value { formula, exact, .. } if near(*formula, *exact) => None,
+            Found::Value { formula, exact, slip: found, against, .. } => {
                 let text = |x: f64| quantity::computed(x, unit, Style::default()).unwrap_or_default();
                 let ratio = (exact / formula).abs();
                 let is = |x: f64| (ratio / x - 1.0).abs() <= WITHIN;
+                let hertz = |f: f64| quantity::computed(f, Unit::Hertz, Style::default()).unwrap_or_default();
+                let told = match (against, found) {
+                    (Some(f), _) => format!(
+                        ": the reference lies on the slope, and against {} it would be right: write `{phrase} against {}`",
+                        hertz(*f),
+                        hertz(*f)
+                    ),
+                    (None, Some(slip)) => format!(": {slip}"),
+                    (None, None) => String::new(),
+                };
                 let slip = match () {
+                    _ if against.is_some() => &told,
                     _ if exact * formula < 0.0 => ": its sign is the other way round",
                     _ if is(std::f64::consts::TAU) || is(1.0 / std::f64::consts::TAU) => {
                         ": they are 2π apart, as radians a second and hertz are"
                     }
+                    _ if found.is_some() => &told,
                     _ if is(2.0) || is(0.5) => ": a factor of 2 lies between them",
+                    _ if is(SQRT_2) || is(1.0 / SQRT_2) => ": √2 lies between them, as between RMS and peak",
+                    _ if is(1e3) || is(1e-3) => ": a thousand lies between them, as where a kilo is forgotten",
                     _ => "",
                 };
                 Some(format!(
@@ -276,6 +339,11 @@ impl Found {
 /// A cost in decibels, without its sign.
 fn amount(decibels: f64) -> String {
     if decibels.is_finite() { fine(decibels.abs(), "dB") } else { "all of it".into() }
+}
+
+/// `C1 open` and `R2 short`, each as it is written.
+fn list(names: &[Name]) -> String {
+    quantity::list(&names.iter().map(|n| format!("`{n}`")).collect::<Vec<_>>(), "and")
 }
 
 fn listed(names: &[Name]) -> String {

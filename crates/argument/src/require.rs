@@ -210,26 +210,26 @@ pub fn longer(x: f64, limit: &LimitPiece, more: u8) -> String {
     found.unwrap_or_else(|| "unknown".into())
 }
 
-/// A reading's value in a limit's unit, as it is shown beside it.
-pub fn value_text(reading: &Reading, x: f64, limit: &LimitPiece) -> String {
+/// A reading's value in a limit's unit, as it is shown beside it, with some digits more than usual.
+pub fn value_text(reading: &Reading, x: f64, limit: &LimitPiece, more: u8) -> String {
     match reading.kind {
         Kind::Margin if x.is_infinite() => analysis::print::margin(x, reading.unit, Style::default()),
         Kind::Gain if x == f64::NEG_INFINITY || (x == 0.0 && limit.unit == Unit::One) => "no signal".into(),
         Kind::LowCorner if x.is_infinite() => "no low corner".into(),
         Kind::HighCorner if x.is_infinite() => "no high corner".into(),
-        _ => text(x, limit),
+        _ => longer(x, limit, more),
     }
 }
 
 /// A margin: a difference in the limit's unit, which between levels is in decibels.
-pub fn margin_text(x: f64, limit: &LimitPiece) -> String {
+pub fn margin_text(x: f64, limit: &LimitPiece, more: u8) -> String {
     let unit = match limit.unit {
         Unit::Dbu | Unit::Dbv => Unit::Decibel,
         other => other,
     };
     // A hundredth of a decibel tells how near it is where a tenth would say 0.
     let fine = limit.fine || x.abs() < 0.1;
-    text(x.abs(), &LimitPiece { unit, fine, ..*limit })
+    longer(x.abs(), &LimitPiece { unit, fine, ..*limit }, more)
 }
 
 #[cfg(test)]

@@ -179,10 +179,43 @@ fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
     let called = match (&fed[..], &from_nodes[..]) {
         ([p], [(_, m)]) if p == m => "an amplifier of which both inputs hang on one node, as in an all-pass",
         ([_, ..], [_]) => "a difference amplifier",
-        _ => "an amplifier with a signal at either input",
+        _ => EITHER,
     };
+    // What the amplifier itself moves is no signal that comes from outside: in a circle of amplifiers such a name says the wrong thing.
+    let circle = moved(seen, amp);
+    let comes = from_nodes.iter().map(|(_, n)| n).chain(plus.iter().map(|(_, n)| n));
+    if called != EITHER && comes.into_iter().any(|n| circle.contains(n)) {
+        let others = seen.network.amplifiers.iter().filter(|o| o.name != *name && circle.contains(&o.out));
+        let others: Vec<String> = others.map(|o| o.name.clone()).collect();
+        return Sentence(Vec::new()).say(format!(
+            "{name} stands in a circle of amplifiers: its output comes back to its inputs by way of {}.",
+            crate::redrawn::listed(&others)
+        ));
+    }
     list(start(called), &from_nodes).say(" to its − input, ").name(&back.what).say(" from its output back to there.")
 }
+
+/// The outputs of other amplifiers that one amplifier's output moves, over parts and over others.
+fn moved(seen: &Seen, amp: &Amplifier) -> Vec<usize> {
+    let (mut reached, mut open) = (vec![amp.out], vec![amp.out]);
+    let mut outputs = Vec::new();
+    while let Some(node) = open.pop() {
+        let beside = seen.at(node).into_iter().map(|(_, n)| n).filter(|n| *n != 0 && !seen.network.held(*n));
+        let others = seen.network.amplifiers.iter().filter(|o| o.name != amp.name);
+        let behind: Vec<usize> = others.filter(|o| o.plus == node || o.minus == node).map(|o| o.out).collect();
+        outputs.extend(behind.iter().copied().filter(|n| !outputs.contains(n)).collect::<Vec<_>>());
+        for next in beside.chain(behind).collect::<Vec<_>>() {
+            if !reached.contains(&next) {
+                reached.push(next);
+                open.push(next);
+            }
+        }
+    }
+    outputs
+}
+
+/// What an amplifier is called into both of whose inputs signals come.
+const EITHER: &str = "an amplifier with a signal at either input";
 
 /// Second-order sections of one amplifier.
 fn second_order(seen: &Seen, amp: &Amplifier) -> Option<Sentence> {

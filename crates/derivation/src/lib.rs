@@ -5,6 +5,7 @@
 //! knows a file, a unit or a reading.
 
 pub mod document;
+pub mod equal;
 pub mod expr;
 pub mod immittance;
 mod kinds;

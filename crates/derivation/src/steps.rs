@@ -249,9 +249,9 @@ impl Writer<'_> {
     /// Voltages times their quotients.
     fn combined(&self, combination: &Combination) -> Expr {
         let term = |(node, ratio): &(usize, Ratio)| {
-            let minus = ratio.number < 0;
-            let size = Ratio { number: ratio.number.abs(), ..ratio.clone() };
-            (minus, Expr::product(vec![with_s(&size, &self.system.symbols), self.voltage(*node)]))
+            // Its factors may be turned round as they are written, and then the minus in front is another one.
+            let (minus, size) = unsigned(with_s(ratio, &self.system.symbols));
+            (minus, Expr::product(vec![size, self.voltage(*node)]))
         };
         Expr::sum(combination.iter().map(term).collect())
     }

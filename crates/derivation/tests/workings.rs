@@ -520,3 +520,16 @@ fn what_looks_alike_is_not_named_so() {
         "{one}"
     );
 }
+
+/// Two amplifiers that make an impedance in front of each other: neither is a difference amplifier, and no minus stands before a minus.
+#[test]
+fn a_circle_of_two_amplifiers() {
+    let told = text("in -> out; R1 in out; R2 out b; R3 b c; C1 c d; R4 d e; R5 e gnd; U1a out c d; U1b e c b");
+    assert!(
+        told.contains("U1a stands in a circle of amplifiers: its output comes back to its inputs by way of U1b."),
+        "{told}"
+    );
+    assert!(!told.contains("difference") && !told.contains("all-pass"), "{told}");
+    assert!(!told.contains("−(−") && told.contains("V(b) = (1 − s·R3·R4·C1/R5)·V(out)"), "{told}");
+    assert!(told.ends_with("V(out)/V(in) = 1/(1 + s·R1·R3·R4·C1/(R2·R5))"), "{told}");
+}

@@ -26,9 +26,31 @@ pub struct Block {
     /// Where an output leaves its amplifier.
     pub exits: Vec<(usize, Point)>,
     areas: Vec<Area>,
-    lines: Vec<(Option<usize>, Point, Point)>,
+    lines: Vec<Line>,
     /// Where wires will run to what is not there yet.
     whiskers: Vec<(usize, Point, Point)>,
+}
+
+/// A straight wire of a node, or a lead.
+type Line = (Option<usize>, Point, Point);
+
+/// Part of a block.
+struct View {
+    areas: Vec<Area>,
+    lines: Vec<Line>,
+    whiskers: Vec<Line>,
+    pins: Vec<Pin>,
+}
+
+impl View {
+    /// Whether a pin stands on a pin or wire of another node, or right beside it.
+    fn touches(&self, other: &View) -> bool {
+        self.pins.iter().any(|p| {
+            let near = area(p.at, p.at).grown(STEP);
+            let pins = other.pins.iter().any(|q| q.node != p.node && p.at.way(q.at) < 2 * STEP);
+            pins || other.lines.iter().any(|(node, a, b)| node.is_some_and(|n| n != p.node) && area(*a, *b).meets(near))
+        })
+    }
 }
 
 /// Room between two symbols that have nothing to do with each other.
@@ -113,39 +135,55 @@ impl Block {
 
     /// Whether another one can stand here too.
     pub fn fits(&self, other: &Block) -> bool {
-        let grown: Vec<Area> = other.areas.iter().map(|a| a.grown(APART)).collect();
-        if self.areas.iter().any(|a| grown.iter().any(|b| a.meets(*b))) {
+        let Some(around) = other.extent() else { return true };
+        // Most of a large block lies far from what is to be fitted in.
+        let (here, there) = (self.within(around.grown(3 * STEP)), other.within(around));
+        let apart = |a: &Area| there.areas.iter().any(|b| a.meets(b.grown(APART)));
+        if here.areas.iter().any(apart) {
             return false;
         }
-        let through = |lines: &[(Option<usize>, Point, Point)], areas: &[Area]| {
+        let through = |lines: &[Line], areas: &[Area]| {
             lines.iter().any(|(_, p, q)| {
                 let line = area(*p, *q).grown(2);
                 areas.iter().any(|a| a.meets(line))
             })
         };
-        if through(&self.lines, &other.areas) || through(&other.lines, &self.areas) {
+        if through(&here.lines, &there.areas) || through(&there.lines, &here.areas) {
             return false;
         }
-        let clash = |a: &Block, b: &Block| a.lines.iter().any(|x| b.whiskers.iter().any(|y| in_the_way(*x, (Some(y.0), y.1, y.2))));
-        if self.lines.iter().any(|a| other.lines.iter().any(|b| in_the_way(*a, *b))) || clash(self, other) || clash(other, self) {
+        let clash = |a: &[Line], b: &[Line]| a.iter().any(|x| b.iter().any(|y| in_the_way(*x, *y)));
+        if clash(&here.lines, &there.lines)
+            || clash(&here.lines, &there.whiskers)
+            || clash(&there.lines, &here.whiskers)
+        {
             return false;
         }
-        let under = |a: &Block, b: &Block| {
+        let under = |a: &View, b: &View| {
             a.whiskers.iter().any(|(_, p, q)| {
                 let line = area(*p, *q).grown(4);
                 b.areas.iter().any(|x| x.meets(line))
             })
         };
-        !under(self, other) && !under(other, self) && !self.touches(other) && !other.touches(self)
+        !under(&here, &there) && !under(&there, &here) && !here.touches(&there) && !there.touches(&here)
     }
 
-    /// Whether a pin stands on a pin or wire of another node, or right beside it.
-    fn touches(&self, other: &Block) -> bool {
-        self.symbols.iter().flat_map(|s| &s.pins).any(|p| {
-            let near = area(p.at, p.at).grown(STEP);
-            let pins = other.symbols.iter().flat_map(|s| &s.pins).any(|q| q.node != p.node && p.at.way(q.at) < 2 * STEP);
-            pins || other.lines.iter().any(|(node, a, b)| node.is_some_and(|n| n != p.node) && area(*a, *b).meets(near))
-        })
+    /// The box around everything, the ways that are kept free too.
+    fn extent(&self) -> Option<Area> {
+        let whiskers = self.whiskers.iter().map(|(_, a, b)| area(*a, *b));
+        self.bounds().into_iter().chain(whiskers).reduce(Area::with)
+    }
+
+    /// What lies within an area.
+    fn within(&self, around: Area) -> View {
+        let line = |(_, a, b): &&Line| area(*a, *b).grown(1).meets(around.grown(1));
+        let whiskers = self.whiskers.iter().map(|(node, a, b)| (Some(*node), *a, *b));
+        let pins = self.symbols.iter().flat_map(|s| &s.pins).copied();
+        View {
+            areas: self.areas.iter().filter(|a| a.meets(around.grown(1))).copied().collect(),
+            lines: self.lines.iter().filter(line).copied().collect(),
+            whiskers: whiskers.filter(|w| line(&w)).collect(),
+            pins: pins.filter(|p| around.grown(1).holds(p.at)).collect(),
+        }
     }
 
     /// Moves another one from where it stands until it can stand here too.
@@ -210,7 +248,8 @@ impl Block {
     /// The pins and the straight runs of wire of a node.
     pub fn runs(&self, node: usize) -> Vec<Area> {
         let pins = self.symbols.iter().flat_map(|s| &s.pins).filter(|p| p.node == node).map(|p| area(p.at, p.at));
-        let along = self.wires.iter().filter(|w| w.node == node).flat_map(|w| w.points.windows(2)).map(|w| area(w[0], w[1]));
+        let along =
+            self.wires.iter().filter(|w| w.node == node).flat_map(|w| w.points.windows(2)).map(|w| area(w[0], w[1]));
         pins.chain(along).collect()
     }
 
@@ -240,7 +279,7 @@ impl Block {
 }
 
 /// Two lines of different nodes that run along each other, or cross at a lead.
-fn in_the_way(a: (Option<usize>, Point, Point), b: (Option<usize>, Point, Point)) -> bool {
+fn in_the_way(a: Line, b: Line) -> bool {
     if a.0.is_some() && a.0 == b.0 {
         return false;
     }

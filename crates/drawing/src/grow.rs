@@ -318,7 +318,8 @@ impl<'a> Garden<'a> {
             if self.claimed[other] {
                 return Some(Sub::Elsewhere(other));
             }
-        } else if self.claimed[other] || self.left[other] || self.input[other] || self.column_of_output[other].is_some() {
+        } else if self.claimed[other] || self.left[other] || self.input[other] || self.column_of_output[other].is_some()
+        {
             return None;
         }
         here[other] = Some(all.len());

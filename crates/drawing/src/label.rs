@@ -15,7 +15,8 @@ pub struct Taken {
 
 impl Taken {
     fn free(&self, room: Area) -> bool {
-        !self.areas.iter().any(|a| a.grown(1).meets(room)) && !self.lines.iter().any(|(p, q)| area(*p, *q).grown(1).meets(room))
+        !self.areas.iter().any(|a| a.grown(1).meets(room))
+            && !self.lines.iter().any(|(p, q)| area(*p, *q).grown(1).meets(room))
     }
 }
 
@@ -32,7 +33,14 @@ fn named(text: &str, place: Point, anchor: Anchor) -> Label {
 }
 
 /// Finds a place for a node's name beside its wires or pins, within an area; `near`: as near to it as can be.
-pub fn place(text: &str, wires: &[Wire], pins: &[Point], near: Option<Point>, within: Area, taken: &Taken) -> Option<Label> {
+pub fn place(
+    text: &str,
+    wires: &[Wire],
+    pins: &[Point],
+    near: Option<Point>,
+    within: Area,
+    taken: &Taken,
+) -> Option<Label> {
     let mut ways: Vec<(i32, Label)> = Vec::new();
     let w = width(text.chars().count(), SMALL);
     for wire in wires {
@@ -84,6 +92,13 @@ pub fn place(text: &str, wires: &[Wire], pins: &[Point], near: Option<Point>, wi
         }
     }
     ways.sort_by_key(|(rank, label)| (*rank, label.room.y0, label.room.x0));
+    // What is far from all of these places is not asked again for each.
+    let reach = ways.iter().map(|(_, l)| l.room).reduce(Area::with);
+    let close = |a: Area| reach.is_some_and(|r| r.grown(4).meets(a.grown(2)));
+    let taken = Taken {
+        areas: taken.areas.iter().copied().filter(|a| close(*a)).collect(),
+        lines: taken.lines.iter().copied().filter(|(p, q)| close(area(*p, *q))).collect(),
+    };
     let inside = |room: Area| room.x0 > within.x0 && room.x1 < within.x1 && room.y0 > within.y0 && room.y1 < within.y1;
     ways.into_iter().map(|(_, label)| label).find(|label| inside(label.room) && taken.free(label.room))
 }

@@ -124,7 +124,9 @@ pub fn reduce(
             let mut twins: Vec<usize> = at[ends[0]]
                 .iter()
                 .copied()
-                .filter(|j| *j > i && edges[*j].as_ref().is_some_and(|e| e.ends == ends || e.ends == [ends[1], ends[0]]))
+                .filter(|j| {
+                    *j > i && edges[*j].as_ref().is_some_and(|e| e.ends == ends || e.ends == [ends[1], ends[0]])
+                })
                 .collect();
             // A part with both ends at one node is there twice.
             twins.sort_unstable();

@@ -79,7 +79,8 @@ impl Raster {
 
     fn index(&self, p: Point) -> Option<usize> {
         let (x, y) = ((p.x - self.origin.x) / STEP, (p.y - self.origin.y) / STEP);
-        let inside = p.x >= self.origin.x && p.y >= self.origin.y && (x as usize) < self.width && (y as usize) < self.height;
+        let inside =
+            p.x >= self.origin.x && p.y >= self.origin.y && (x as usize) < self.width && (y as usize) < self.height;
         inside.then(|| y as usize * self.width + x as usize)
     }
 
@@ -102,8 +103,13 @@ impl Raster {
     pub fn lead(&mut self, a: Point, b: Point) {
         let inner = area(a, b);
         for i in 0..=(inner.x1 - inner.x0 + inner.y1 - inner.y0) / STEP {
-            let p = if inner.x0 == inner.x1 { at(inner.x0, inner.y0 + i * STEP) } else { at(inner.x0 + i * STEP, inner.y0) };
-            if p != a && p != b
+            let p = if inner.x0 == inner.x1 {
+                at(inner.x0, inner.y0 + i * STEP)
+            } else {
+                at(inner.x0 + i * STEP, inner.y0)
+            };
+            if p != a
+                && p != b
                 && let Some(i) = self.index(p)
             {
                 self.cells[i].solid = true;
@@ -217,7 +223,8 @@ impl Raster {
         let mut search = Search::new(self.cells.len());
         let mut apart = Vec::new();
         for (node, points) in by_node {
-            let elsewhere: Vec<(Point, Point)> = joined.iter().filter(|(n, ..)| *n == node).map(|(_, a, b)| (*a, *b)).collect();
+            let elsewhere: Vec<(Point, Point)> =
+                joined.iter().filter(|(n, ..)| *n == node).map(|(_, a, b)| (*a, *b)).collect();
             if !self.join(node, &points, &elsewhere, &mut search) {
                 apart.push(node);
             }
@@ -326,7 +333,8 @@ impl Raster {
             let (i, way) = (key / 4, key % 4);
             let c = &self.cells[i];
             let level = way % 2 == 0;
-            let crossing = (if level { c.upright } else { c.level }) != 0 && (if level { c.upright } else { c.level }) != node;
+            let crossing =
+                (if level { c.upright } else { c.level }) != 0 && (if level { c.upright } else { c.level }) != node;
             if search.target[i] == search.round && cost > 0 && !crossing {
                 let mut path = vec![i];
                 let mut at = key;
@@ -363,8 +371,7 @@ impl Raster {
 
     fn finish(mut self, apart: Vec<usize>) -> Routed {
         self.tidy();
-        let crossings =
-            self.cells.iter().filter(|c| c.level != 0 && c.upright != 0 && c.level != c.upright).count();
+        let crossings = self.cells.iter().filter(|c| c.level != 0 && c.upright != 0 && c.level != c.upright).count();
         let bends = self.bends();
         Routed { wires: self.wires, apart, crossings, bends }
     }
@@ -378,7 +385,9 @@ impl Raster {
                 let run = area(pair[0], pair[1]);
                 let level = run.y0 == run.y1;
                 let n = pair[0].way(pair[1]) / STEP;
-                steps.extend((0..n).map(|s| (at(run.x0, run.y0).by(if level { s * STEP } else { 0 }, if level { 0 } else { s * STEP }), level)));
+                steps.extend((0..n).map(|s| {
+                    (at(run.x0, run.y0).by(if level { s * STEP } else { 0 }, if level { 0 } else { s * STEP }), level)
+                }));
             }
         }
         for cell in &mut self.cells {
@@ -393,7 +402,8 @@ impl Raster {
                 *degree.entry(far(*step)).or_default() += 1;
             }
             let is_pin = |raster: &Raster, p: Point| raster.index(p).is_some_and(|i| raster.cells[i].pin != 0);
-            let mut loose: Vec<Point> = degree.iter().filter(|(p, n)| **n == 1 && !is_pin(self, **p)).map(|(p, _)| *p).collect();
+            let mut loose: Vec<Point> =
+                degree.iter().filter(|(p, n)| **n == 1 && !is_pin(self, **p)).map(|(p, _)| *p).collect();
             while let Some(p) = loose.pop() {
                 let around = [(p, true), (p, false), (p.by(-STEP, 0), true), (p.by(0, -STEP), false)];
                 let Some(step) = around.into_iter().find(|s| steps.contains(s)) else { continue };

@@ -46,11 +46,16 @@ impl Garden<'_> {
     pub fn bands(&mut self, minus: usize, out: usize) -> Vec<Band> {
         let mut all = Vec::new();
         for part in self.devices.clone() {
-            let Kind::Variable { ccw: Some(ccw), cw: Some(cw), wiper, .. } = self.circuit.parts[part].kind else { continue };
+            let Kind::Variable { ccw: Some(ccw), cw: Some(cw), wiper, .. } = self.circuit.parts[part].kind else {
+                continue;
+            };
             let nodes = [ccw, cw, wiper];
             let found = [1, 0].into_iter().find_map(|left| self.band(part, nodes, left, minus, out));
             let Some(band) = found else { continue };
-            for e in [band.before, band.behind, band.wiper, band.left_bridge, band.right_bridge, band.bridge].into_iter().flatten() {
+            for e in [band.before, band.behind, band.wiper, band.left_bridge, band.right_bridge, band.bridge]
+                .into_iter()
+                .flatten()
+            {
                 self.used[e] = true;
             }
             for node in nodes {
@@ -64,8 +69,16 @@ impl Garden<'_> {
 
     fn band(&self, part: usize, nodes: [usize; 3], left: usize, minus: usize, out: usize) -> Option<Band> {
         let (l, r, w) = (nodes[left], nodes[1 - left], nodes[2]);
-        let free = |n: usize| !self.claimed[n] && !self.is_rail(n) && !self.input[n] && self.column_of_output[n].is_none();
-        if self.placed[part] || l == r || l == w || r == w || !free(l) || (w != minus && !free(w)) || (r != out && !free(r)) {
+        let free =
+            |n: usize| !self.claimed[n] && !self.is_rail(n) && !self.input[n] && self.column_of_output[n].is_none();
+        if self.placed[part]
+            || l == r
+            || l == w
+            || r == w
+            || !free(l)
+            || (w != minus && !free(w))
+            || (r != out && !free(r))
+        {
             return None;
         }
         if self.right[l] || self.right[w] || (r != out && (self.left[r] || self.right[r])) {
@@ -85,8 +98,12 @@ impl Garden<'_> {
                 let other = self.edges[e].other(node);
                 let fine = match (node, other) {
                     (n, o) if (n == l && o == r) || (n == r && o == l) => n == r || put(&mut bridges[0], e),
-                    (n, o) if (n == l && o == w) || (n == w && o == l) => n == w && w != minus || put(&mut bridges[1], e),
-                    (n, o) if (n == r && o == w) || (n == w && o == r) => n == w && w != minus || put(&mut bridges[2], e),
+                    (n, o) if (n == l && o == w) || (n == w && o == l) => {
+                        n == w && w != minus || put(&mut bridges[1], e)
+                    }
+                    (n, o) if (n == r && o == w) || (n == w && o == r) => {
+                        n == w && w != minus || put(&mut bridges[2], e)
+                    }
                     (n, o) if n == w && o == minus => put(&mut wiper, e),
                     (n, o) if n == r && o == out => put(&mut behind, e),
                     (n, o) if n == l && o != out && o != minus && !self.is_rail(o) => {
@@ -126,7 +143,8 @@ impl Garden<'_> {
             if ladder.taps.len() > contacts.len() {
                 return None;
             }
-            let mine: Vec<usize> = self.edges_at(here).into_iter().filter(|e| !self.used[*e] && !ladder.steps.contains(e)).collect();
+            let mine: Vec<usize> =
+                self.edges_at(here).into_iter().filter(|e| !self.used[*e] && !ladder.steps.contains(e)).collect();
             let is_tap = |n: usize| contacts.iter().any(|(_, c)| *c == n);
             let next: Vec<usize> = mine.iter().copied().filter(|e| is_tap(self.edges[*e].other(here))).collect();
             if here != out && (self.left[here] || self.right[here] || self.claimed[here] || mine.len() != 1) {

@@ -72,7 +72,6 @@ struct Port {
     at: Point,
     left: bool,
     stage: usize,
-
 }
 
 /// What stands outside at a port.
@@ -262,7 +261,12 @@ impl Drawer<'_> {
             field.reserve(frame.grown(-6));
             self.sheet.frames.push(Frame { stage: done.stage, area: frame });
             for (list, left) in [(&done.arranged.left, true), (&done.arranged.right, false)] {
-                ports.extend(list.iter().map(|(node, p)| Port { node: *node, at: p.by(dx, dy), left, stage: done.stage }));
+                ports.extend(list.iter().map(|(node, p)| Port {
+                    node: *node,
+                    at: p.by(dx, dy),
+                    left,
+                    stage: done.stage,
+                }));
             }
         }
         // What is outside: sources, connectors, names of other rows.
@@ -276,7 +280,8 @@ impl Drawer<'_> {
                 self.around(port, &ports, *what, &mut field, &mut named_outside);
             }
         }
-        let frames: Vec<Area> = self.sheet.frames[self.sheet.frames.len() - row.len()..].iter().map(|f| f.area).collect();
+        let frames: Vec<Area> =
+            self.sheet.frames[self.sheet.frames.len() - row.len()..].iter().map(|f| f.area).collect();
         let bounds = field.bounds().unwrap_or(area(at(0, 0), at(0, 0))).grown(60);
         let over = Area { x0: down(bounds.x0), y0: down(bounds.y0), x1: up(bounds.x1), y1: up(bounds.y1) };
         let mut raster = Raster::new(over);
@@ -292,7 +297,8 @@ impl Drawer<'_> {
         for symbol in &field.symbols {
             terminals.extend(symbol.pins.iter().map(|p| Terminal { node: p.node, at: p.at }));
         }
-        let grounds: Vec<usize> = terminals.iter().map(|t| t.node).filter(|n| self.circuit.nodes[*n].role != Role::Signal).collect();
+        let grounds: Vec<usize> =
+            terminals.iter().map(|t| t.node).filter(|n| self.circuit.nodes[*n].role != Role::Signal).collect();
         terminals.retain(|t| !grounds.contains(&t.node));
         // What goes through a stage is joined inside it.
         let mut joined: Vec<(usize, Point, Point)> = Vec::new();
@@ -331,7 +337,9 @@ impl Drawer<'_> {
         let sourced = c.sources.iter().any(|s| s.plus == node || s.minus == node);
         let elsewhere = in_rows[node].iter().any(|row| *row != r);
         let source = match in_rows[node].first() == Some(&r) {
-            true => c.sources.iter().position(|s| s.plus == node || s.minus == node && c.nodes[s.plus].role != Role::Signal),
+            true => {
+                c.sources.iter().position(|s| s.plus == node || s.minus == node && c.nodes[s.plus].role != Role::Signal)
+            }
             false => None,
         };
         let ends = !sourced && !elsewhere && (count == 1 || self.only.is_some());
@@ -458,7 +466,8 @@ impl Drawer<'_> {
                 continue;
             }
             let own: Vec<Wire> = wires.iter().filter(|w| w.node == node).cloned().collect();
-            let pins: Vec<Point> = block.symbols.iter().flat_map(|s| &s.pins).filter(|p| p.node == node).map(|p| p.at).collect();
+            let pins: Vec<Point> =
+                block.symbols.iter().flat_map(|s| &s.pins).filter(|p| p.node == node).map(|p| p.at).collect();
             if done.routed.apart.contains(&node) {
                 // Each piece says whose it is.
                 for (wires, pins) in pieces(&own, &pins) {
@@ -563,7 +572,10 @@ impl Drawer<'_> {
             }
         }
         sheet.width = up(around.x1) + dx + 30;
-        sheet.height = up(around.y1) + dy + 20 + if self.circuit.notes.is_empty() { 0 } else { 10 + 16 * self.circuit.notes.len() as i32 };
+        sheet.height = up(around.y1)
+            + dy
+            + 20
+            + if self.circuit.notes.is_empty() { 0 } else { 10 + 16 * self.circuit.notes.len() as i32 };
     }
 }
 
@@ -592,10 +604,12 @@ fn named(frame: Area, name: &str) -> Area {
 
 /// A node's wires and pins, by what hangs together.
 fn pieces(wires: &[Wire], pins: &[Point]) -> Vec<(Vec<Wire>, Vec<Point>)> {
-    let on = |wire: &Wire, p: Point| wire.points.windows(2).any(|w| {
-        let run = area(w[0], w[1]);
-        run.x0 <= p.x && p.x <= run.x1 && run.y0 <= p.y && p.y <= run.y1
-    });
+    let on = |wire: &Wire, p: Point| {
+        wire.points.windows(2).any(|w| {
+            let run = area(w[0], w[1]);
+            run.x0 <= p.x && p.x <= run.x1 && run.y0 <= p.y && p.y <= run.y1
+        })
+    };
     let mut all: Vec<(Vec<Wire>, Vec<Point>)> = Vec::new();
     let mut put = |wires: Vec<Wire>, pins: Vec<Point>| {
         let mut joined = (wires, pins);

@@ -137,14 +137,23 @@ impl Hall<'_> {
     /// Two amplifiers whose inverting inputs are joined by a part: both halves of something balanced.
     fn twins(&self, a: usize, b: usize) -> bool {
         let (a, b) = (self.pins(a).1, self.pins(b).1);
-        a != b && self.garden.edges.iter().enumerate().any(|(i, e)| !self.garden.used[i] && (e.ends == [a, b] || e.ends == [b, a]))
+        a != b
+            && self
+                .garden
+                .edges
+                .iter()
+                .enumerate()
+                .any(|(i, e)| !self.garden.used[i] && (e.ends == [a, b] || e.ends == [b, a]))
     }
 
     /// Places what joins the inverting inputs of two halves, hanging between them; the lower one is moved down as need be.
     fn between(&mut self, above: usize, below: usize, cell: &mut Block) {
         let (a, b) = (self.pins(above).1, self.pins(below).1);
         let joins = |e: &crate::reduce::Edge| e.ends == [a, b] || e.ends == [b, a];
-        let Some(i) = (0..self.garden.edges.len()).find(|i| !self.garden.used[*i] && joins(&self.garden.edges[*i])) else { return };
+        let Some(i) = (0..self.garden.edges.len()).find(|i| !self.garden.used[*i] && joins(&self.garden.edges[*i]))
+        else {
+            return;
+        };
         let input = |block: &Block, amp: usize| {
             let own = block.symbols.iter().find(|s| s.of == Stands::Part(amp));
             own.and_then(|s| s.pins.get(1)).map(|p| p.at)
@@ -256,7 +265,8 @@ impl Hall<'_> {
         let follower = minus == out;
         let quiet = |b: &Branch| b.kids.is_empty() && b.shunts.is_empty() && b.ups.is_empty();
         // A signal comes to the non-inverting input from the left.
-        let led = !self.garden.is_rail(plus) && plus != out && root(plus).is_none_or(|r| !quiet(&trees[r]) || trees[r].leads);
+        let led =
+            !self.garden.is_rail(plus) && plus != out && root(plus).is_none_or(|r| !quiet(&trees[r]) || trees[r].leads);
         let mut inner = -20;
         if follower {
             block.wire(out, &[at(0, -20 * f), at(-20, -20 * f)]);
@@ -847,7 +857,8 @@ impl Hall<'_> {
             let signal = |hall: &Hall<'_>, n: &usize| !hall.garden.is_rail(*n) && !tried[*n];
             let all: Vec<usize> = (0..circuit.nodes.len()).filter(|n| signal(self, n)).collect();
             let claimed = all.iter().copied().find(|n| self.garden.claimed[*n] && pending(self, *n));
-            let ports = || all.iter().copied().find(|n| self.garden.left[*n] && !self.garden.claimed[*n] && pending(self, *n));
+            let ports =
+                || all.iter().copied().find(|n| self.garden.left[*n] && !self.garden.claimed[*n] && pending(self, *n));
             let any = || all.iter().copied().find(|n| !self.garden.claimed[*n] && pending(self, *n));
             let Some(node) = claimed.or_else(ports).or_else(any) else { break };
             tried[node] = true;
@@ -987,7 +998,7 @@ impl Hall<'_> {
             for i in &members {
                 group.add(symbols[*i].clone());
             }
-            let over = rank > 0 && (self.field.overlaps(&group) || self.field.crowds(&group));
+            let over = rank > 0 && (self.field.overlaps(&group) || self.field.runs_through(&group));
             match symbols[members[0]].of {
                 Stands::Part(part) if over => homeless.push(part),
                 _ => self.field.take(group),
@@ -1074,6 +1085,14 @@ impl Hall<'_> {
                 .filter(|p| !self.garden.is_rail(p.node))
                 .map(|p| (p.at, self.field.runs(p.node)))
                 .collect();
+            // Far from all that it is to be joined to nothing is looked for.
+            let reach = pins.iter().flat_map(|(_, runs)| runs).copied().reduce(Area::with).unwrap_or(bounds).grown(400);
+            let bounds = Area {
+                x0: bounds.x0.max(reach.x0),
+                y0: bounds.y0.max(reach.y0),
+                x1: bounds.x1.min(reach.x1),
+                y1: bounds.y1.min(reach.y1),
+            };
             let mut y = down(bounds.y0 - (own.y1 - own.y0) - 60);
             while y <= bounds.y1 + 60 - own.y0 {
                 let mut x = down(bounds.x0 - (own.x1 - own.x0) - 60);

@@ -41,7 +41,10 @@ pub fn svg(circuit: &Circuit, sheet: &Sheet) -> String {
     let mut out = String::new();
     let (w, h) = (sheet.width, sheet.height);
     let title = circuit.title.as_deref().unwrap_or("Circuit");
-    let _ = writeln!(out, "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"circuit\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" role=\"img\" aria-labelledby=\"title desc\">");
+    let _ = writeln!(
+        out,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"circuit\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" role=\"img\" aria-labelledby=\"title desc\">"
+    );
     let _ = writeln!(out, "<title id=\"title\">{}</title>", escaped(title));
     let _ = writeln!(out, "<desc id=\"desc\">{}</desc>", escaped(&described(circuit, sheet)));
     let _ = writeln!(out, "<style>{STYLE}</style>");
@@ -71,7 +74,8 @@ pub fn svg(circuit: &Circuit, sheet: &Sheet) -> String {
         let name = &circuit.nodes[i].name;
         let _ = write!(out, "<g id=\"node-{}\"><title>{}</title>", ident(name), escaped(name));
         if !node.lines.is_empty() {
-            let path: Vec<String> = node.lines.iter().map(|l| way(l.iter().map(|p| (f64::from(p.x), f64::from(p.y))))).collect();
+            let path: Vec<String> =
+                node.lines.iter().map(|l| way(l.iter().map(|p| (f64::from(p.x), f64::from(p.y))))).collect();
             let _ = write!(out, "<path class=\"wire\" d=\"{}\"/>", path.join(" "));
         }
         for Point { x, y } in &node.dots {
@@ -91,8 +95,12 @@ pub fn svg(circuit: &Circuit, sheet: &Sheet) -> String {
     for symbol in &sheet.symbols {
         let (id, name, class) = match symbol.of {
             Stands::Node(_) => continue,
-            Stands::Part(_) if symbol.external => (format!("part-{}", ident(&symbol.name)), &symbol.name, "part external"),
-            Stands::Part(_) if symbol.unfitted => (format!("part-{}", ident(&symbol.name)), &symbol.name, "part unfitted"),
+            Stands::Part(_) if symbol.external => {
+                (format!("part-{}", ident(&symbol.name)), &symbol.name, "part external")
+            }
+            Stands::Part(_) if symbol.unfitted => {
+                (format!("part-{}", ident(&symbol.name)), &symbol.name, "part unfitted")
+            }
             Stands::Part(_) => (format!("part-{}", ident(&symbol.name)), &symbol.name, "part"),
             Stands::Source(_) => (format!("source-{}", ident(&symbol.name)), &symbol.name, "part"),
         };
@@ -165,8 +173,13 @@ fn label(out: &mut String, l: &Label) {
     // A text that is longer than the room kept for it is set closer.
     let chars = l.text.chars().count() + if l.more.is_empty() { 0 } else { l.more.chars().count() + 1 };
     let room = l.room.x1 - l.room.x0;
-    let fitted = if width(chars, l.size) > room { format!(" textLength=\"{room}\" lengthAdjust=\"spacingAndGlyphs\"") } else { String::new() };
-    let more = if l.more.is_empty() { String::new() } else { format!(" <tspan class=\"value\">{}</tspan>", escaped(&l.more)) };
+    let fitted = if width(chars, l.size) > room {
+        format!(" textLength=\"{room}\" lengthAdjust=\"spacingAndGlyphs\"")
+    } else {
+        String::new()
+    };
+    let more =
+        if l.more.is_empty() { String::new() } else { format!(" <tspan class=\"value\">{}</tspan>", escaped(&l.more)) };
     let _ = write!(
         out,
         "<text class=\"{}\" x=\"{}\" y=\"{}\"{anchor}{size}{fitted}>{}{more}</text>",

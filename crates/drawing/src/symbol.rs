@@ -301,15 +301,7 @@ impl Symbol {
                 Anchor::End => place.x - w,
             };
             let room = Area { x0, y0: place.y - 9, x1: x0 + w, y1: place.y + 3 };
-            Label {
-                text: self.name.clone(),
-                more: self.value.clone(),
-                place,
-                anchor,
-                size: TEXT,
-                room,
-                class: "name",
-            }
+            Label { text: self.name.clone(), more: self.value.clone(), place, anchor, size: TEXT, room, class: "name" }
         };
         let chars = self.name.chars().count();
         let two = |x: i32, y: i32, anchor| {
@@ -375,7 +367,8 @@ impl Symbol {
                 if chars > 7 {
                     all = vec![small(&self.name, p.by(45, at_line(0)), Anchor::Middle, TEXT, "name")];
                 }
-                let mut kind = small(&self.value, p.by(45, at_line(i32::from(chars > 7))), Anchor::Middle, SMALL, "value");
+                let mut kind =
+                    small(&self.value, p.by(45, at_line(i32::from(chars > 7))), Anchor::Middle, SMALL, "value");
                 // A type's name is no topology: another one must not move anything.
                 kind.room.x0 = p.x + 45 - width(self.room, SMALL) / 2;
                 kind.room.x1 = p.x + 45 + width(self.room, SMALL) / 2;
@@ -511,7 +504,9 @@ impl Symbol {
                         let t = f64::from(i) / 16.0;
                         (cx - 8.0 + 16.0 * t, cy - 5.0 * (t * std::f64::consts::TAU).sin())
                     });
-                    all.push(Shape::Line(wave.map(|(x, y)| ((x * 10.0).round() / 10.0, (y * 10.0).round() / 10.0)).collect()));
+                    all.push(Shape::Line(
+                        wave.map(|(x, y)| ((x * 10.0).round() / 10.0, (y * 10.0).round() / 10.0)).collect(),
+                    ));
                 }
                 all
             }

@@ -248,7 +248,7 @@ pub fn is_reserved_name(text: &str) -> bool {
 }
 
 /// Why a word may not be a name, in a few words.
-pub(crate) fn reserved_because(text: &str) -> Option<&'static str> {
+pub fn reserved_because(text: &str) -> Option<&'static str> {
     if heading_kind(text).is_some() {
         Some("opens a block")
     } else if CLAUSE_WORDS.contains(&text) {

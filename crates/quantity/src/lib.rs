@@ -52,7 +52,7 @@ pub use marking::{
 pub use near::suggestions;
 pub use prefix::Prefix;
 pub use print::{
-    Style, canonical, computed, dbu_with_volts, decibels, degrees, exact, ratio, ratio_with_decibels, share,
+    Levels, Style, canonical, computed, dbu_with_volts, decibels, degrees, exact, ratio, ratio_with_decibels, share,
 };
 pub use range::range;
 pub use read::read;

@@ -22,17 +22,31 @@ pub struct Style {
     pub decimals: u8,
     /// `ohm`, `u`, `rtHz`, `-`, `..` instead of `Ω`, `µ`, `√Hz`, `−`, `…`.
     pub ascii: bool,
+    /// In which of the trade's ways a level is told.
+    pub levels: Levels,
+}
+
+/// In which of the trade's ways a level is told.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Levels {
+    /// `−78.2 dBu (95.3 µV)`
+    #[default]
+    Both,
+    /// `−78.2 dBu`
+    Dbu,
+    /// `95.3 µV`
+    Volts,
 }
 
 impl Default for Style {
     fn default() -> Style {
-        Style { digits: 3, decimals: 1, ascii: false }
+        Style { digits: 3, decimals: 1, ascii: false, levels: Levels::Both }
     }
 }
 
 impl Style {
     /// The default style in ASCII.
-    pub const ASCII: Style = Style { digits: 3, decimals: 1, ascii: true };
+    pub const ASCII: Style = Style { digits: 3, decimals: 1, ascii: true, levels: Levels::Both };
 }
 
 /// More digits than 17 say nothing more about a binary number.
@@ -143,16 +157,17 @@ pub fn ratio_with_decibels(value: f64, style: Style) -> Option<String> {
     })
 }
 
-/// A level in both of the trade's ways, from volts rms: `−78.2 dBu (95.3 µV)`. `None` if not finite or negative; no
-/// voltage at all has no level: `0 V`.
+/// A level in both of the trade's ways, from volts rms: `−78.2 dBu (95.3 µV)`, or in the one that the style asks for. `None` if
+/// not finite or negative; no voltage at all has no level: `0 V`.
 pub fn dbu_with_volts(volts: f64, style: Style) -> Option<String> {
     if volts < 0.0 {
         return None;
     }
     let in_volts = computed(volts, Unit::Volt, style)?;
-    Some(match computed(dbu(volts), Unit::Dbu, style) {
-        Some(level) => format!("{level} ({in_volts})"),
-        None => in_volts,
+    Some(match (computed(dbu(volts), Unit::Dbu, style), style.levels) {
+        (Some(level), Levels::Both) => format!("{level} ({in_volts})"),
+        (Some(level), Levels::Dbu) => level,
+        (None, _) | (_, Levels::Volts) => in_volts,
     })
 }
 

@@ -1,11 +1,11 @@
 //! How numbers look to a person.
 
 use quantity::{
-    Style, Unit, canonical, computed, dbu_with_volts, decibels, degrees, exact, range, ratio, ratio_with_decibels,
-    share,
+    Levels, Style, Unit, canonical, computed, dbu_with_volts, decibels, degrees, exact, range, ratio,
+    ratio_with_decibels, share,
 };
 
-const PRETTY: Style = Style { digits: 3, decimals: 1, ascii: false };
+const PRETTY: Style = Style { digits: 3, decimals: 1, ascii: false, levels: Levels::Both };
 
 fn shown(value: f64, unit: Unit) -> String {
     computed(value, unit, PRETTY).unwrap()

@@ -22,28 +22,38 @@ use circuit::{
 use notation::Name;
 use notation::layout::Layout;
 use notation::tree::{BlockKind, Entry, Fault, Heading, HeadingEntry, Word};
+use quantity::Style;
 
 use crate::astray::{NOTHING, Run, astray};
 
 /// What the database's questions are asked of.
 #[salsa::db]
-pub trait Desk: salsa::Database {}
+pub trait Desk: salsa::Database {
+    /// How figures beside the text are printed. Invariant: no tracked question asks for it, since nothing would ask that again when it
+    /// changes; what the database keeps is printed as usual, or not yet.
+    fn style(&self) -> Style;
+}
 
 /// The database.
 #[salsa::db]
 #[derive(Clone)]
 pub struct Database {
     storage: salsa::Storage<Self>,
+    pub(crate) style: Style,
 }
 
 #[salsa::db]
 impl salsa::Database for Database {}
 #[salsa::db]
-impl Desk for Database {}
+impl Desk for Database {
+    fn style(&self) -> Style {
+        self.style
+    }
+}
 
 impl Default for Database {
     fn default() -> Self {
-        Database { storage: salsa::Storage::new(None) }
+        Database { storage: salsa::Storage::new(None), style: Style::default() }
     }
 }
 
@@ -55,7 +65,7 @@ impl Database {
                 tell(format!("{database_key:?}"));
             }
         };
-        Database { storage: salsa::Storage::new(Some(Box::new(event))) }
+        Database { storage: salsa::Storage::new(Some(Box::new(event))), style: Style::default() }
     }
 }
 

@@ -162,8 +162,8 @@ pub(crate) fn held(db: &dyn Desk, document: Document, block: u32, entry: u32) ->
 }
 
 /// `12.0 dB holds, 0.46 dB to spare`
-pub(crate) fn hint(all: &[Decided]) -> Option<String> {
-    let texts: Vec<String> = all.iter().map(one_hint).collect::<Option<_>>()?;
+pub(crate) fn hint(all: &[Decided], style: Style) -> Option<String> {
+    let texts: Vec<String> = all.iter().map(|d| one_hint(d, style)).collect::<Option<_>>()?;
     let mut said: Vec<String> = Vec::new();
     for text in texts {
         if !said.contains(&text) {
@@ -173,8 +173,9 @@ pub(crate) fn hint(all: &[Decided]) -> Option<String> {
     (!said.is_empty()).then(|| said.join(" · "))
 }
 
-fn one_hint(d: &Decided) -> Option<String> {
-    let shown = d.reading.as_ref().map(|r| r.short(Style::default()));
+fn one_hint(d: &Decided, style: Style) -> Option<String> {
+    let shown = d.reading.as_ref().map(|r| r.short(style));
+    let more = style.digits.saturating_sub(Style::default().digits);
     let typical = d.reading.as_ref().is_some_and(|r| matches!(r.status, analysis::Status::Typical(_)));
     let Some(decision) = &d.decision else {
         return shown.or_else(|| d.lacks.as_ref().map(|why| format!("unknown: {}", why.trim_end_matches('.'))));
@@ -182,10 +183,10 @@ fn one_hint(d: &Decided) -> Option<String> {
     match (&decision.verdict, &d.limit) {
         (Verdict::Unknown(why), _) => Some(format!("unknown: {}", why.trim_end_matches('.'))),
         (verdict, Some(limit)) => {
-            let value = argument::require::value_text(d.reading.as_ref()?, decision.value?, limit);
+            let value = argument::require::value_text(d.reading.as_ref()?, decision.value?, limit, more);
             let margin = decision.margin?;
             let at = if decision.position.is_empty() { String::new() } else { format!(" at {}", decision.position) };
-            let spare = argument::require::margin_text(margin, limit);
+            let spare = argument::require::margin_text(margin, limit, more);
             let endless = !margin.is_finite();
             let text = match verdict {
                 Verdict::Holds if endless => format!("{value}: holds"),
@@ -219,13 +220,13 @@ pub(crate) fn failure(d: &Decided, span: Span) -> Option<(Weight, Fault, Vec<Str
     if decision.verdict != Verdict::Fails {
         return None;
     }
-    let value = argument::require::value_text(reading, decision.value?, limit);
+    let value = argument::require::value_text(reading, decision.value?, limit, 0);
     let at = if decision.position.is_empty() { String::new() } else { format!(" at {}", decision.position) };
     let over = limit.high.is_some_and(|h| decision.value.is_some_and(|v| v >= h));
     let too = if over { "too much" } else { "too little" };
     let margin = decision.margin?;
     let by = if margin.is_finite() && margin != 0.0 {
-        format!(", {} {too}", argument::require::margin_text(margin, limit))
+        format!(", {} {too}", argument::require::margin_text(margin, limit, 0))
     } else {
         String::new()
     };

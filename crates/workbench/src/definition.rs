@@ -46,7 +46,13 @@ pub(crate) fn definition(db: &dyn Desk, document: Document, offset: usize) -> Op
         return Some((path, found));
     }
     let range = word(text, offset)?;
-    let said = &text[range.clone()];
+    let found = made(db, document, &text[range.clone()])?;
+    Some((range, found))
+}
+
+/// Where a name of a file is made.
+pub(crate) fn made(db: &dyn Desk, document: Document, said: &str) -> Option<Found> {
+    let text = document.text(db);
     let all = assembled(db, document);
     let layout = layout(db, document);
     let here = |place| range_of(&layout, place).map(Found::Here);
@@ -60,7 +66,7 @@ pub(crate) fn definition(db: &dyn Desk, document: Document, offset: usize) -> Op
     } else {
         None
     };
-    let found = found
+    found
         .or_else(|| named(db, document, said).map(Found::Here))
         .or_else(|| {
             let others = &included(db, document).files;
@@ -73,8 +79,7 @@ pub(crate) fn definition(db: &dyn Desk, document: Document, offset: usize) -> Op
             let port = driver.and_then(|s| port(&layout, text, all.places.stages[s].block, said));
             port.map(Found::Here).or_else(|| here(all.places.nodes[node]))
         })
-        .or_else(|| circuit::library::origin(said).map(Found::Library))?;
-    Some((range, found))
+        .or_else(|| circuit::library::origin(said).map(Found::Library))
 }
 
 /// The name of an output in a stage's heading.

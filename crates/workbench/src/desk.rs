@@ -7,7 +7,8 @@ use std::sync::Arc;
 use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
-use crate::definition::{Definition, Where};
+use crate::definition::{Definition, Found, Where};
+use crate::editing::{fold, links, names, nest, rename};
 use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
@@ -53,6 +54,11 @@ impl Workbench {
                 self.documents.insert(path.to_string(), document);
             }
         }
+    }
+
+    /// Sets how figures beside the text are printed.
+    pub fn set_style(&mut self, style: quantity::Style) {
+        self.database.style = style;
     }
 
     /// The words in the quotes of a file's `include` headings.
@@ -127,6 +133,29 @@ impl Snapshot {
         self.document(path).map(|d| problems::problems_reviewed(&self.database, d, tolerance)).unwrap_or_default()
     }
 
+    /// Whether the file states tolerances and requirements, so that there is something to be looked at over tolerance.
+    pub fn states_tolerances(&self, path: &str) -> bool {
+        self.document(path).is_some_and(|d| !problems::built(&self.database, d).is_empty())
+    }
+
+    /// Looks at the file's requirements over tolerance one by one, which is most of the work of [`Snapshot::problems_over_tolerance`], and
+    /// tells how many of how many are done.
+    pub fn build(&self, path: &str, told: &mut dyn FnMut(usize, usize)) {
+        let Some(document) = self.document(path) else { return };
+        let all = problems::built(&self.database, document);
+        for (i, chunk) in all.iter().enumerate() {
+            told(i, all.len());
+            crate::over::held(&self.database, document, *chunk);
+        }
+    }
+
+    /// What has the computations on this snapshot unwind, as if an edit had overtaken them (see [`cancelled`]).
+    pub fn stop(&self) -> impl Fn() + Send + 'static {
+        use salsa::Database;
+        let token = self.database.cancellation_token();
+        move || token.cancel()
+    }
+
     /// The ways out of a problem: those that it came with, and those that take their time to find, such as another value of a part.
     pub fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         let document = self.document(path);
@@ -136,10 +165,10 @@ impl Snapshot {
     }
 
     /// What could be written for the sake of the argument about what stands in a range of bytes: a stage's formula, and assumptions that
-    /// would hold.
-    pub fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
+    /// would hold. `budget` is what a neglect may cost, in decibels, where the file says nothing of it.
+    pub fn proposals(&self, path: &str, range: Range<usize>, budget: Option<f64>) -> Vec<Fix> {
         let Some(document) = self.document(path) else { return Vec::new() };
-        let assumed = crate::proposals::proposals(&self.database, document, &range);
+        let assumed = crate::proposals::proposals(&self.database, document, &range, budget);
         crate::derived::fix(&self.database, document, range).into_iter().chain(assumed).collect()
     }
 
@@ -170,17 +199,83 @@ impl Snapshot {
 
     /// Where the name at a byte is made.
     pub fn definition(&self, path: &str, offset: usize) -> Option<Definition> {
-        use crate::definition::Found;
         let (word, found) = crate::definition::definition(&self.database, self.document(path)?, offset)?;
-        let (place, name) = match found {
+        let (place, name) = self.place(found)?;
+        Some(Definition { word, place, name })
+    }
+
+    /// Where a name of a file is made: in which file, and where in it.
+    pub fn made(&self, path: &str, name: &str) -> Option<(Where, Range<usize>)> {
+        self.place(crate::definition::made(&self.database, self.document(path)?, name)?)
+    }
+
+    fn place(&self, found: Found) -> Option<(Where, Range<usize>)> {
+        Some(match found {
             Found::Here(name) => (Where::Here, name),
             Found::Other(other, name) => {
                 let path = self.documents.iter().find(|(_, d)| **d == other)?.0.clone();
                 (Where::File(path, other.text(&self.database).clone()), name)
             }
             Found::Library(origin) => (Where::Library(origin.volume.file, origin.volume.text), origin.name),
-        };
-        Some(Definition { word, place, name })
+        })
+    }
+
+    /// All files by their names.
+    pub(crate) fn known(&self) -> &HashMap<String, Document> {
+        &self.documents
+    }
+
+    /// All places of the name at a byte, in the file and in those that hang together with it by `include`.
+    pub fn occurrences(&self, path: &str, offset: usize) -> Vec<names::Occurrence> {
+        self.document(path).map(|d| names::occurrences(&self.database, self.known(), d, offset)).unwrap_or_default()
+    }
+
+    /// The places in a file of the name at a byte, each with whether it is driven or set there.
+    pub fn highlighted(&self, path: &str, offset: usize) -> Vec<(Range<usize>, bool)> {
+        self.document(path).map(|d| names::highlighted(&self.database, self.known(), d, offset)).unwrap_or_default()
+    }
+
+    /// The places in a file that may be typed over together with the name at a byte.
+    pub fn linked(&self, path: &str, offset: usize) -> Option<names::Linked> {
+        names::linked(&self.database, self.known(), self.document(path)?, offset)
+    }
+
+    /// Where the data sheet is made that the amplifier at a byte goes by.
+    pub fn type_definition(&self, path: &str, offset: usize) -> Option<Definition> {
+        names::type_of(&self.database, self.known(), self.document(path)?, offset)
+    }
+
+    /// What may be folded away.
+    pub fn folds(&self, path: &str) -> Vec<fold::Fold> {
+        self.document(path).map(|d| fold::folds(&self.database, d)).unwrap_or_default()
+    }
+
+    /// What encloses a byte, from the word to the file, each inside the next.
+    pub fn around(&self, path: &str, offset: usize) -> Vec<Range<usize>> {
+        self.document(path).map(|d| nest::around(&self.database, d, offset)).unwrap_or_default()
+    }
+
+    /// What leads out of a file.
+    pub fn links(&self, path: &str) -> Vec<links::Link> {
+        self.document(path).map(|d| links::links(&self.database, self.known(), d)).unwrap_or_default()
+    }
+
+    /// The name at a byte with its place, if it may be renamed; nothing where no name stands.
+    ///
+    /// # Errors
+    /// A sentence that says why it keeps its name.
+    pub fn prepare_rename(&self, path: &str, offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
+        let Some(document) = self.document(path) else { return Ok(None) };
+        rename::prepare(&self.database, self.known(), document, offset)
+    }
+
+    /// What changes in which files if the name at a byte becomes another; nothing where no name stands.
+    ///
+    /// # Errors
+    /// A sentence that says why it cannot be called so.
+    pub fn rename(&self, path: &str, offset: usize, new: &str) -> Result<Option<Vec<rename::Renamed>>, String> {
+        let Some(document) = self.document(path) else { return Ok(None) };
+        rename::rename(self, document, offset, new)
     }
 
     /// The circuit as it is drawn: `drawing` lays it out and makes a picture of it.

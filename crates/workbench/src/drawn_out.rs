@@ -38,7 +38,11 @@ pub fn drawn_out(db: &dyn Desk, document: Document) -> Arc<drawing::Circuit> {
         stages: circuit
             .stages
             .iter()
-            .map(|s| drawing::Stage { name: s.name.to_string(), inputs: numbers(&s.inputs), outputs: numbers(&s.outputs) })
+            .map(|s| drawing::Stage {
+                name: s.name.to_string(),
+                inputs: numbers(&s.inputs),
+                outputs: numbers(&s.outputs),
+            })
             .collect(),
         sources: sources(&circuit),
         notes,
@@ -140,8 +144,7 @@ fn kind(circuit: &Circuit, part: &Part) -> Kind {
                 Some(Position::Step(n)) => n,
                 _ => 1,
             };
-            let plain = at(*control)
-                .is_some_and(|c| matches!(c.kind, circuit::ControlKind::Steps { plain: true, .. }));
+            let plain = at(*control).is_some_and(|c| matches!(c.kind, circuit::ControlKind::Steps { plain: true, .. }));
             match contacts.as_slice() {
                 [(n, ends)] if plain => Kind::Switch(pair(ends), rest == *n),
                 all => Kind::Selector {

@@ -9,7 +9,7 @@ use argument::formula::{Condition, Found, Sample, agrees, furthest, slip};
 use circuit::expr::{self, Failure};
 use circuit::{Circuit, Neglect, PartId, PartKind, PieceKind, Query, Standing};
 use notation::Name;
-use notation::tree::{BlockKind, EntryTree, Expr, Fault, Span};
+use notation::tree::{BlockKind, EntryTree, Expr, Fault, Fix, Span};
 use num_complex::Complex64;
 
 use crate::bent::{self, Neglected};
@@ -83,7 +83,18 @@ fn single(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, v
     let found = (|| {
         let reading = reading.ok_or("the circuit has no unique answer")?;
         if let Some(why) = reading.unknown() {
-            return Err(why.to_string());
+            let why = why.to_string();
+            // A corner with its reference on a slope has no value, and one against another frequency may be what is meant.
+            let plain = || {
+                let rest: Vec<_> = circuit.controls.iter().map(|c| c.rest).collect();
+                let z = worked_out(value, &Standing { circuit, positions: &rest }, circuit.reference).ok()?;
+                let f = against(db, document, query, z.norm())?;
+                quantity::computed(f, quantity::Unit::Hertz, quantity::Style::default())
+            };
+            return Err(match plain() {
+                Some(f) => format!("{why}. Against {f} the formula is right: write `{} against {f}`", query.phrase),
+                None => why,
+            });
         }
         let exact = match reading.value {
             analysis::Value::Real(x) => x,
@@ -108,10 +119,71 @@ fn single(db: &dyn Desk, document: Document, circuit: &Circuit, query: &Query, v
             quantity::Unit::Decibel => 20.0 * plain.abs().log10(),
             _ => plain,
         };
-        Ok(Found::Value { formula, exact })
+        let mut found = Found::Value { formula, exact, slip: None, instead: None, against: None };
+        if !found.holds() {
+            let against = against(db, document, query, formula);
+            let slipped =
+                if against.is_none() { slipped_value(circuit, value, &positions, hertz, unit, exact) } else { None };
+            let instead = slipped.as_ref().map(|c| crate::slips::text(&c.expr));
+            found = Found::Value { formula, exact, slip: slipped.map(|c| c.clause), instead, against };
+        }
+        Ok(found)
     })();
     Formula { phrase: query.phrase.clone(), kind, unit, found }
 }
+
+/// A corner is told against the level at the reference: where that lies on the slope, the frequency against which the formula is right.
+fn against(db: &dyn Desk, document: Document, query: &Query, formula: f64) -> Option<f64> {
+    let side = match query.quantity {
+        circuit::Quantity::HighCorner(..) => 0.1,
+        circuit::Quantity::LowCorner(..) => 10.0,
+        _ => return None,
+    };
+    if query.against.is_some() || query.curve.is_some() || !(formula.is_finite() && formula > 0.0) {
+        return None;
+    }
+    // Round, and well inside of what passes.
+    let round = |x: f64| {
+        let decade = 10f64.powf(x.log10().floor());
+        [1.0, 2.0, 5.0, 10.0]
+            .map(|s| s * decade)
+            .into_iter()
+            .min_by(|a, b| (a / x).ln().abs().total_cmp(&(b / x).ln().abs()))
+    };
+    [side, side * side].into_iter().filter_map(|s| round(formula * s)).find(|f| {
+        let reading = crate::ask::answer(db, document, &Query { against: Some(*f), ..query.clone() });
+        let value = reading.filter(|r| r.unknown().is_none()).and_then(|r| r.magnitude());
+        value.is_some_and(|exact| Found::plain(formula, exact).holds())
+    })
+}
+
+/// The slip that makes a formula for one value what the circuit has.
+fn slipped_value(
+    circuit: &Circuit,
+    value: &Expr,
+    positions: &[circuit::Position],
+    hertz: f64,
+    unit: quantity::Unit,
+    exact: f64,
+) -> Option<crate::slips::Change> {
+    if matches!(unit, quantity::Unit::Degree | quantity::Unit::Decibel) {
+        return None;
+    }
+    let fitted = circuit.parts.iter().filter(|p| !p.unfitted);
+    let mut parts: Vec<Name> = fitted.map(|p| p.name.clone()).collect();
+    // In a large circuit some part always has such a value.
+    let spoken = expr::parts(value);
+    if parts.len() > FEW {
+        parts.retain(|p| spoken.contains(&p));
+    }
+    let scope = Standing { circuit, positions };
+    crate::slips::change_of_value(value, &parts, &scope, hertz, exact, CLOSE)
+}
+
+/// In circuits of no more parts than this any of them may have been meant in a formula for one value.
+const FEW: usize = 24;
+/// A slip in a formula for one value explains it within this share: what is neglected costs some of it.
+const CLOSE: f64 = 0.01;
 
 /// What a formula comes to at a frequency.
 fn worked_out(value: &Expr, scope: &Standing, hertz: f64) -> Result<Complex64, String> {
@@ -198,16 +270,38 @@ fn compared(
             return Ok(Found::Exact);
         }
         let worst = furthest(&samples).ok_or_else(none)?.clone();
+        // What an assumption takes away and the formula keeps is no slip of the algebra.
+        let spoken = expr::parts(value);
+        let kept = |n: &&Neglect| part_of(**n).is_some_and(|id| spoken.contains(&&circuit.parts[id.at()].name));
+        let kept: Vec<Neglect> = neglected.iter().filter(kept).copied().collect();
+        if !kept.is_empty() {
+            let less: Vec<Neglect> = neglected.iter().filter(|n| !kept.contains(n)).copied().collect();
+            let question = (query, band, key);
+            let unsaid = match right_with(db, document, circuit, question, &less, value, &look) {
+                true => Some(Vec::new()),
+                false => unsaid(db, document, circuit, question, &less, value, &look),
+            };
+            if let Some(unsaid) = unsaid {
+                let kept = kept.iter().map(|n| said(circuit, *n)).collect();
+                return Ok(Found::Wrong { worst, slip: None, instead: None, unsaid, kept });
+            }
+        }
         let other = drawn(circuit, 1, false);
         let others = hand.samples_of(query, band, &other, value, &look);
         // A slip that explains the difference with these values only is none.
         let holds = |found: &&str| others.as_ref().is_ok_and(|all| slip(all) == Some(*found));
-        let slip = slip(&samples).filter(holds);
-        let unsaid = match slip {
-            Some(_) => None,
-            None => unsaid(db, document, circuit, (query, band, key), &neglected, value, &look),
-        };
-        return Ok(Found::Wrong { worst, slip, unsaid: unsaid.unwrap_or_default() });
+        // Of what falls below nothing a 1 more and a 1 less look alike: where one is written, none is missing.
+        let twice = |found: &&str| !(found.starts_with("`1 +` is missing") && crate::slips::begins_with_one(value));
+        let slip = slip(&samples).filter(holds).filter(twice);
+        if let Some(slip) = slip {
+            let slip = Some(slip.to_string());
+            return Ok(Found::Wrong { worst, slip, instead: None, unsaid: Vec::new(), kept: Vec::new() });
+        }
+        let unsaid = unsaid(db, document, circuit, (query, band, key), &neglected, value, &look);
+        let slipped = if unsaid.is_some() { None } else { hand.slipped(query, band, circuit, value, &look) };
+        let instead = slipped.as_ref().map(|c| crate::slips::text(&c.expr));
+        let slip = slipped.map(|c| c.clause);
+        return Ok(Found::Wrong { worst, slip, instead, unsaid: unsaid.unwrap_or_default(), kept: Vec::new() });
     }
     // What the assumptions cost is looked for where those that touch this response are stated to hold, all of them.
     let network = crate::database::network(db, document);
@@ -303,10 +397,58 @@ impl<'a> Hand<'a> {
         Ok(all)
     }
 
+    /// The slip that explains a wrong formula: one place in it changed makes it right, with other values too.
+    fn slipped(
+        &self,
+        query: &Query,
+        (low, high): (f64, f64),
+        circuit: &Circuit,
+        value: &Expr,
+        look: &Look,
+    ) -> Option<crate::slips::Change> {
+        // What a `let` says does not follow other values.
+        if circuit.lets.iter().any(|l| expr::names(value).contains(&&l.name)) {
+            return None;
+        }
+        let parts = self.parts(circuit);
+        // Where no two values are alike, or else as long as equal ones stay equal.
+        [false, true].into_iter().find_map(|equal| {
+            let circuits: Vec<Circuit> =
+                (1..=DRAWS).map(|k| drawn(circuit, k, equal)).chain([circuit.clone()]).collect();
+            let mut spots = Vec::new();
+            for (k, other) in circuits.iter().enumerate() {
+                let inputs = self.inputs_of(other);
+                let side = Side { plan: &self.plan, inputs: &inputs };
+                let points = if low < high { &TRIED[..] } else { &TRIED[..1] };
+                // The middle tells most wrong ones apart, and is looked at first.
+                for share in points.iter().cycle().skip(2 + k).take(points.len()) {
+                    let f = low * (high / low).powf(*share);
+                    for sampled in compare::sampled(&[side], query, (f, f), look).ok()? {
+                        let (positions, hand) = (sampled.stand.positions.clone(), sampled.rows[0][0]);
+                        spots.push(crate::slips::Spot { circuit: other, positions, hertz: f, hand });
+                    }
+                }
+            }
+            crate::slips::change(value, &parts, &spots, look.pulse)
+        })
+    }
+
+    /// The parts that have a say in the response, by name.
+    fn parts(&self, circuit: &Circuit) -> Vec<Name> {
+        let network = bent::network(self.db, self.document, self.neglected);
+        let local = self.plan.local();
+        let all = local.iter().flat_map(|l| &l.parameters).map(|p| network.parameters[*p as usize].0);
+        let mut all: Vec<PartId> = all.collect();
+        all.sort_unstable();
+        all.dedup();
+        all.into_iter().map(|id| circuit.parts[id.at()].name.clone()).collect()
+    }
+
     /// The numbers that its question needs of a circuit of the same topology.
     fn inputs_of(&self, circuit: &Circuit) -> Inputs {
         let bent = circuit.neglecting(self.neglected.all(self.db));
-        Inputs::of(self.plan.local(), &bent::network(self.db, self.document, self.neglected), &bent)
+        // Algebra is right or wrong whether or not such values would latch.
+        Inputs::of(self.plan.local(), &bent::network(self.db, self.document, self.neglected), &bent).standing()
     }
 }
 
@@ -379,6 +521,32 @@ pub(crate) fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
     other
 }
 
+/// The part that a neglect is of.
+fn part_of(neglect: Neglect) -> Option<PartId> {
+    match neglect {
+        Neglect::Short(id) | Neglect::Open(id) | Neglect::Ideal(id) => Some(id),
+        Neglect::Undrawn(_) => None,
+    }
+}
+
+/// Whether a formula is right with just these neglects made, with the file's values and with others.
+fn right_with<'db>(
+    db: &'db dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    (query, band, key): (&Query, (f64, f64), WayKey<'db>),
+    neglected: &[Neglect],
+    value: &Expr,
+    look: &Look,
+) -> bool {
+    let Some(hand) = Hand::of(db, document, neglected, key) else { return false };
+    // A few frequencies tell most of them apart; the band is looked at where those agree.
+    let agree = |found: Result<Vec<Sample>, String>| found.is_ok_and(|all| all.iter().all(agrees));
+    agree(hand.samples_of(query, band, circuit, value, look))
+        && agree(samples(hand.side(), query, band, circuit, value, look))
+        && [false, true].iter().any(|equal| tried(&hand, query, band, circuit, value, *equal, look))
+}
+
 /// What would have to be neglected besides for the formula to be right: all amplifiers as ideal, one part, or both.
 fn unsaid<'db>(
     db: &'db dyn Desk,
@@ -400,12 +568,7 @@ fn unsaid<'db>(
         (look.pulse)();
         let mut all = [neglected, more].concat();
         all.sort_unstable();
-        let Some(hand) = Hand::of(db, document, &all, key) else { return false };
-        // A few frequencies tell most of them apart; the band is looked at where those agree.
-        let agree = |found: Result<Vec<Sample>, String>| found.is_ok_and(|all| all.iter().all(agrees));
-        agree(hand.samples_of(query, band, circuit, value, look))
-            && agree(samples(hand.side(), query, band, circuit, value, look))
-            && [false, true].iter().any(|equal| tried(&hand, query, band, circuit, value, *equal, look))
+        right_with(db, document, circuit, (query, band, key), &all, value, look)
     };
     if !ideal.is_empty() && right(&ideal) {
         return Some(ideal.iter().map(|n| said(circuit, *n)).collect());
@@ -471,9 +634,11 @@ pub(crate) fn failures(
     all: &[Formula],
 ) -> Vec<(bool, Fault)> {
     let reads = reads(db, document);
-    let span = match reads[block as usize].entries.get(entry as usize).map(|r| &**r) {
+    let (span, quantity) = match reads[block as usize].entries.get(entry as usize).map(|r| &**r) {
         Some(Read::Entry(entry, _)) => match &entry.tree {
-            EntryTree::Formula(f) => f.value.as_ref().map_or(Span::default(), |v| v.span),
+            EntryTree::Formula(f) => {
+                (f.value.as_ref().map_or(Span::default(), |v| v.span), f.quantity.as_ref().map(|q| q.span))
+            }
             _ => return Vec::new(),
         },
         _ => return Vec::new(),
@@ -482,7 +647,14 @@ pub(crate) fn failures(
         let found = f.found.as_ref().ok()?;
         let message = found.failure(&f.phrase, f.kind, f.unit)?;
         let warning = !found.is_error();
-        Some((warning, Fault { id: "formula-differs", span, message, unfinished: false, fixes: Vec::new() }))
+        let write =
+            |at: Span, text: &str| Fix { title: format!("write {}", text.trim()), edits: vec![(at, text.into())] };
+        let instead = found.instead().map(|text| write(span, text));
+        // `against` stands with the quantity, behind which the equals sign comes.
+        let against = found.against().and_then(|f| quantity::canonical(f, quantity::Unit::Hertz)).zip(quantity);
+        let against = against.map(|(f, q)| write(Span::new(q.end as usize, q.end as usize), &format!(" against {f}")));
+        let fixes = instead.into_iter().chain(against).collect();
+        Some((warning, Fault { id: "formula-differs", span, message, unfinished: false, fixes }))
     };
     all.iter().filter_map(one).collect()
 }

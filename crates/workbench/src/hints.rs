@@ -194,14 +194,14 @@ fn mark(reading: &Reading) -> Mark {
 }
 
 /// A reading without its mark, which a heading carries once for all.
-fn plain(r: &Reading) -> String {
-    r.short(Style::default()).trim_end_matches(" typ.").to_string()
+fn plain(r: &Reading, style: Style) -> String {
+    r.short(style).trim_end_matches(" typ.").to_string()
 }
 
 /// A gain as a heading tells it: whether it turns the signal over stands beside the figure, in front of where that is taken. Where a control
 /// turns it over it is told for where that rests.
-fn turned(gain: &Reading) -> String {
-    let label = plain(gain);
+fn turned(gain: &Reading, style: Style) -> String {
+    let label = plain(gain, style);
     let sides = gain.range.as_ref().map(|r| r.inverts);
     match (sides, gain.inverts(), label.strip_suffix(" at rest")) {
         (Some(Inverts::Somewhere), true, _) => label + " inverted at rest",
@@ -226,7 +226,7 @@ impl Default for Said {
 }
 
 impl Said {
-    fn reading(&mut self, r: &Reading, label: String) {
+    fn reading(&mut self, r: &Reading, label: String, style: Style) {
         let weight = |m: Mark| match m {
             Mark::Exact | Mark::Holds | Mark::Fails => 0,
             Mark::Typical => 1,
@@ -238,7 +238,7 @@ impl Said {
         if counts && weight(mark(r)) > weight(self.mark) {
             self.mark = mark(r);
         }
-        self.working.push(format!("{}\n  {}", r.line(Style::default()), r.working.join("\n  ")));
+        self.working.push(format!("{}\n  {}", r.line(style), r.working.join("\n  ")));
         self.labels.extend((!label.is_empty()).then_some(label));
     }
 }
@@ -319,21 +319,21 @@ impl Maker<'_> {
             return self.add(key, at, line, unknown(&why), HintKind::Stage, Mark::Unknown, None);
         }
         let (gain, impedance) = stage_quantities(&self.circuit, stage);
-        let mut said = Said::default();
+        let (mut said, style) = (Said::default(), self.db.style());
         if let Some([gain, low, high]) = gain
             && let (Some(gain), Some(low), Some(high)) =
                 (self.ask(gain, None), self.ask(low, None), self.ask(high, None))
         {
-            said.reading(&gain, gain.unknown().map_or_else(|| turned(&gain), unknown));
-            if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high)) {
-                said.reading(&low, corners);
-                said.reading(&high, String::new());
+            said.reading(&gain, gain.unknown().map_or_else(|| turned(&gain, style), unknown), style);
+            if let (None, Some(corners)) = (gain.unknown(), corners(&low, &high, style)) {
+                said.reading(&low, corners, style);
+                said.reading(&high, String::new(), style);
             }
         }
         if let Some(z) = impedance.and_then(|q| self.ask(q, None)) {
             match z.unknown() {
-                None => said.reading(&z, format!("Zin {}", plain(&z))),
-                Some(why) if said.labels.is_empty() => said.reading(&z, unknown(why)),
+                None => said.reading(&z, format!("Zin {}", plain(&z, style)), style),
+                Some(why) if said.labels.is_empty() => said.reading(&z, unknown(why), style),
                 Some(_) => {}
             }
         }
@@ -414,7 +414,7 @@ impl Maker<'_> {
         let said = text[range.start..at].split_whitespace().collect::<Vec<_>>().join(" ");
         let chunk = Chunk::new(self.db, Some(BlockKind::Require), false, &text[range]);
         let all = crate::decided::decided(self.db, self.document, chunk);
-        let Some(label) = crate::decided::hint(&all) else { return };
+        let Some(label) = crate::decided::hint(&all, self.db.style()) else { return };
         let is = |d: &crate::decided::Decided, test: fn(&argument::Verdict) -> bool| {
             d.decision.as_ref().is_some_and(|d| test(&d.verdict))
         };
@@ -427,10 +427,11 @@ impl Maker<'_> {
         } else {
             Mark::Exact
         };
+        let style = self.db.style();
         let working: Vec<String> = all
             .iter()
             .filter_map(|d| d.reading.as_ref())
-            .map(|r| format!("{}\n  {}", r.line(Style::default()), r.working.join("\n  ")))
+            .map(|r| format!("{}\n  {}", r.line(style), r.working.join("\n  ")))
             .collect();
         self.add(format!("require {said}"), at, line, label, HintKind::Statement, mark, Some(working.join("\n")));
     }
@@ -440,10 +441,10 @@ impl Maker<'_> {
         let circuit = self.circuit.clone();
         let number = self.numbers.get_or_init(|| numbers(&circuit.lets)).get(name).copied();
         let Some(found) = number.map(|i| &circuit.lets[i]) else { return };
-        let style = Style::default();
+        let style = self.db.style();
         let key = format!("let {name}");
         let (label, mark) = match &found.value {
-            LetValue::Value(term) => (worked_out(term), Mark::Exact),
+            LetValue::Value(term) => (worked_out(term, style), Mark::Exact),
             LetValue::Curve => {
                 let s = num_complex::Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
                 let curves = self.curves.get_or_init(|| circuit::curves::all_at(&circuit, s));
@@ -452,7 +453,7 @@ impl Maker<'_> {
                 let value = if term.dimension.is_none() && term.value.norm() > 0.0 {
                     text(quantity::decibels(quantity::db(term.value.norm()), style))
                 } else {
-                    valued(term.value.norm(), term.dimension)
+                    valued(term.value.norm(), term.dimension, style)
                 };
                 (format!("{value} at {hertz}"), Mark::Exact)
             }
@@ -481,10 +482,10 @@ impl Maker<'_> {
         let label = match (self.blank.clone().or(failed), circuit.controls[control.at()].rest) {
             (Some(why), _) => (unknown(&why), Mark::Unknown),
             (None, circuit::Position::Travel(p)) => {
-                let percent = text(quantity::computed(p * 100.0, Unit::Percent, Style::default()));
+                let percent = text(quantity::computed(p * 100.0, Unit::Percent, self.db.style()));
                 let track = circuit.parts.iter().find_map(|x| match &x.kind {
                     PartKind::Variable { control: c, ohms: Given::Number(r), taper, .. } if *c == control => {
-                        quantity::computed(r * taper.share(p), Unit::Ohm, Style::default())
+                        quantity::computed(r * taper.share(p), Unit::Ohm, self.db.style())
                     }
                     _ => None,
                 });
@@ -497,7 +498,7 @@ impl Maker<'_> {
 
     /// Hints of the design block; `true` where the entry has been dealt with.
     fn design(&mut self, entry: &DesignEntry, at: usize, line: u32) {
-        let style = Style::default();
+        let style = self.db.style();
         match entry {
             DesignEntry::Source { node: Some(node), .. } => {
                 let Some(source) = self.circuit.sources.iter().find(|s| s.name == node.text) else { return };
@@ -521,7 +522,7 @@ impl Maker<'_> {
                     Some(why) => unknown(why),
                     None => format!(
                         "{} {} → {}{}",
-                        plain(&r),
+                        plain(&r, style),
                         a.name,
                         b.name,
                         if mark(&r) == Mark::Typical { " typ." } else { "" }
@@ -545,7 +546,7 @@ impl Maker<'_> {
         let circuit = self.circuit.clone();
         let Some(part) = circuit.parts.get(i) else { return };
         let key = format!("part {}", part.name);
-        let style = Style::default();
+        let style = self.db.style();
         // What an expression comes to, and what is fitted for it.
         let fitted = match &part.kind {
             PartKind::Resistor { ohms: Given::Number(x), .. } => Some((*x, Unit::Ohm)),
@@ -583,7 +584,7 @@ impl Maker<'_> {
                 self.count(Way { quantity: across(part, *ends), from: None });
                 let Some(seen) = seen_by(self.db, self.document, i, part, *ends) else { return };
                 let fixed = self.fixed.get_or_init(|| Resistors::of(&circuit));
-                if let Some((label, tip)) = corner(&circuit, fixed, part, &seen) {
+                if let Some((label, tip)) = corner(&circuit, fixed, part, &seen, style) {
                     self.add(key, at, line, label, HintKind::Part, Mark::Exact, Some(tip));
                 }
             }
@@ -593,20 +594,19 @@ impl Maker<'_> {
     }
 }
 
-/// A value with the unit of its dimension.
 /// What an expression comes to; what is written in decibels stays in them.
-pub(crate) fn worked_out(term: &circuit::expr::Term) -> String {
-    let style = Style::default();
+pub(crate) fn worked_out(term: &circuit::expr::Term, style: Style) -> String {
     match term.level.map(|l| (l.unit, l.value)) {
         Some((Unit::Decibel, _)) => text(quantity::ratio_with_decibels(term.value.re, style)),
         Some((Unit::Dbu, _)) => text(quantity::dbu_with_volts(term.value.re, style)),
         Some((unit, value)) => text(quantity::computed(value, unit, style)),
-        None => valued(term.value.re, term.dimension),
+        None => valued(term.value.re, term.dimension, style),
     }
 }
 
-pub(crate) fn valued(x: f64, dimension: quantity::Dimension) -> String {
-    text(quantity::composed(x, dimension, Style::default()))
+/// A value with the unit of its dimension.
+pub(crate) fn valued(x: f64, dimension: quantity::Dimension, style: Style) -> String {
+    text(quantity::composed(x, dimension, style))
 }
 
 /// What a reactive part sees.
@@ -649,8 +649,13 @@ impl Resistors {
 }
 
 /// `7.2 Hz with R3`
-pub(crate) fn corner(circuit: &Circuit, fixed: &Resistors, part: &Part, seen: &Seen) -> Option<(String, String)> {
-    let style = Style::default();
+pub(crate) fn corner(
+    circuit: &Circuit,
+    fixed: &Resistors,
+    part: &Part,
+    seen: &Seen,
+    style: Style,
+) -> Option<(String, String)> {
     match seen {
         Seen::Corner { hertz, ohms, range, controls, examined, combinations } => {
             let at = |f: f64| quantity::computed(f, Unit::Hertz, style);
@@ -690,8 +695,7 @@ pub(crate) fn corner(circuit: &Circuit, fixed: &Resistors, part: &Part, seen: &S
 }
 
 /// The interval of frequency that holds at every position examined.
-pub(crate) fn corners(low: &Reading, high: &Reading) -> Option<String> {
-    let style = Style::default();
+pub(crate) fn corners(low: &Reading, high: &Reading, style: Style) -> Option<String> {
     let worst = |r: &Reading, greatest: bool| -> Option<Option<f64>> {
         if r.unknown().is_some() {
             return None;

@@ -53,7 +53,7 @@ fn named(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
         teller.node(node)
     } else if let Some(stage) = circuit.stage(said) {
         teller.stage(stage)
-    } else if let Some(lines) = hover_part::named(&circuit, said) {
+    } else if let Some(lines) = hover_part::named(&circuit, said, db.style()) {
         Some(Lines(vec![Paragraph::Head(said.to_string()), Paragraph::Reading { line: String::new(), working: lines }]))
     } else {
         let i = circuit.settings.iter().position(|s| *s.name == *said)?;
@@ -114,7 +114,8 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
             }
             Paragraph::Reading { line, working } => {
                 let list: String = working.iter().map(|w| format!("\n- {w}")).collect();
-                markdown.push(format!("{line}\n{list}"));
+                // A list without a line above it needs no blank one either: clients that show Markdown as it is show every blank line.
+                markdown.push(if line.is_empty() { list.trim_start().into() } else { format!("{line}\n{list}") });
                 let list: String = working.iter().map(|w| format!("\n  {w}")).collect();
                 plain.push(if line.is_empty() {
                     list.trim_start_matches('\n').into()
@@ -127,8 +128,8 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
     Hover { range, markdown: markdown.join("\n\n"), plain: plain.join("\n") }
 }
 
-fn reading_paragraph(r: &Reading) -> Paragraph {
-    Paragraph::Reading { line: r.line(Style::default()), working: r.working.clone() }
+fn reading_paragraph(r: &Reading, style: Style) -> Paragraph {
+    Paragraph::Reading { line: r.line(style), working: r.working.clone() }
 }
 
 struct Teller<'a> {
@@ -139,7 +140,8 @@ struct Teller<'a> {
 
 impl Teller<'_> {
     fn ask(&self, quantity: Quantity, setting: Option<u32>) -> Option<Paragraph> {
-        reading(self.db, self.document, Asked::new(self.db, quantity, setting)).map(|r| reading_paragraph(&r))
+        reading(self.db, self.document, Asked::new(self.db, quantity, setting))
+            .map(|r| reading_paragraph(&r, self.db.style()))
     }
 
     fn names(&self, nodes: &[NodeId]) -> String {
@@ -315,7 +317,7 @@ impl Teller<'_> {
         }
         let part = &self.circuit.parts[id.at()];
         let seen = seen_by(self.db, self.document, id.at(), part, ends)?;
-        corner(self.circuit, &Resistors::of(self.circuit), part, &seen).map(|(_, tip)| tip)
+        corner(self.circuit, &Resistors::of(self.circuit), part, &seen, self.db.style()).map(|(_, tip)| tip)
     }
 }
 

@@ -91,10 +91,10 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
 }
 
 /// What a `let` name comes to.
-pub(crate) fn named(circuit: &Circuit, name: &str) -> Option<Vec<String>> {
+pub(crate) fn named(circuit: &Circuit, name: &str, style: Style) -> Option<Vec<String>> {
     let found = circuit.lets.iter().find(|l| &*l.name == name)?;
     Some(vec![match &found.value {
-        LetValue::Value(term) => crate::hints::worked_out(term),
+        LetValue::Value(term) => crate::hints::worked_out(term, style),
         LetValue::Curve => "a curve over frequency".into(),
         LetValue::Unknown(why) => format!("unknown: {why}"),
     }])

@@ -14,6 +14,7 @@ mod definition;
 mod derived;
 mod desk;
 mod drawn_out;
+pub mod editing;
 mod formulas;
 mod from_included;
 mod hints;
@@ -21,6 +22,7 @@ mod hover;
 mod hover_part;
 mod hover_statement;
 mod hover_word;
+mod latching;
 mod leftmost;
 mod over;
 mod over_text;
@@ -30,6 +32,7 @@ mod problems;
 mod proposals;
 mod renumber;
 mod review;
+mod slips;
 mod statement;
 mod symbols;
 mod tokens;
@@ -56,7 +59,7 @@ pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
 pub use drawing;
-pub use quantity::{Style, Unit};
+pub use quantity::{Levels, Style, Unit};
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
 pub fn is_reviewed(id: &str) -> bool {

@@ -9,7 +9,7 @@ use notation::layout::{Chunk as Lines, Layout};
 use notation::tree::Fault;
 
 use crate::astray::astray;
-use crate::database::{Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound};
+use crate::database::{Chunk, Desk, Document, Read, assembled, circuit_of, included, layout, network, reads, sound};
 use crate::plain::{Edit, Fix, Problem, Severity};
 
 /// The problems of a file at nominal values.
@@ -22,12 +22,25 @@ pub fn problems(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
 /// The problems of a file with those that show over tolerance only, which take their time.
 #[salsa::tracked(returns(clone))]
 pub fn problems_over_tolerance(db: &dyn Desk, document: Document) -> Arc<Vec<Problem>> {
-    let stated = crate::over::stated(&crate::database::drawn(db, document));
-    let limited = crate::decided::all(db, document).iter().any(|(_, _, all)| all.iter().any(|d| d.decision.is_some()));
-    if !(stated && limited) {
+    if built(db, document).is_empty() {
         return problems(db, document);
     }
     Arc::new(gathered(db, document, Depth { tolerance: true, review: false }))
+}
+
+/// The requirements of a file that can be looked at over tolerance, where it states any.
+pub(crate) fn built(db: &dyn Desk, document: Document) -> Vec<Chunk<'_>> {
+    if !crate::over::stated(&crate::database::drawn(db, document)) {
+        return Vec::new();
+    }
+    let (layout, text) = (layout(db, document), document.text(db));
+    let limited = |all: &[crate::decided::Decided]| all.iter().any(|d| d.decision.is_some());
+    let all = crate::decided::all(db, document);
+    let all = all.iter().filter(|(.., decided)| limited(decided)).filter_map(|(b, e, _)| {
+        let block = layout.blocks.get(*b as usize)?;
+        Some(Chunk::new(db, block.kind, false, &text[block.entries.get(*e as usize)?.range.clone()]))
+    });
+    all.collect()
 }
 
 /// The problems of a file with what the reviewer's rules find.
@@ -176,10 +189,13 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
                 Fault { id: "undetermined", span, message: message.into(), unfinished: false, fixes: Vec::new() };
             found.push(problem(lines, Severity::Error, &fault, Vec::new()));
         }
+        let circuit_of = &all.circuit;
         for flaw in sound.iter().flat_map(|s| &s.flaws) {
-            // Outputs that stand at one node were told by the drawing already.
+            // Outputs that stand at one node were told by the drawing already; one and the same amplifier twice is a block that was
+            // pasted, which is told as such.
             let told = |f: &&circuit::Finding| f.fault.id == flaw.id && flaw.names.iter().all(|n| f.names.contains(n));
-            if flaw.id == "outputs-tied" && all.findings.iter().any(|f| told(&f)) {
+            let pasted = flaw.names.iter().all(|name| *name == flaw.names[0]);
+            if flaw.id == "outputs-tied" && (pasted || all.findings.iter().any(|f| told(&f))) {
                 continue;
             }
             let part = flaw.part.and_then(|p| all.places.part_names.get(p.at()));
@@ -188,13 +204,22 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
             let Some(range) = range_of(&layout, *place) else { continue };
             let severity = if flaw.is_error() { Severity::Error } else { Severity::Warning };
             flaws.insert((range.start, flaw.id));
+            // A pair that floats is tied by both of its legs.
+            let floats = |s: &&circuit::Source| {
+                let named = |n: circuit::NodeId| flaw.names.iter().any(|name| *name == *circuit_of.node_name(n));
+                s.minus != circuit::GROUND && named(s.plus) && named(s.minus)
+            };
+            let pair = circuit_of.sources.iter().find(floats).filter(|_| flaw.id == "undetermined");
+            let legs = pair.map(|s| [s.plus, s.minus].map(|n| circuit_of.node_name(n)));
+            let tied =
+                legs.and_then(|legs| crate::review::tied(db, document, &layout, document.text(db), legs, *place));
             found.push(Problem {
                 range,
                 severity,
                 id: flaw.id,
                 message: flaw.message.clone(),
                 names: flaw.names.clone(),
-                fixes: Vec::new(),
+                fixes: tied.into_iter().collect(),
                 unfinished: false,
             });
         }
@@ -205,7 +230,14 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
             let (network, circuit) = (network(db, document), circuit_of(db, document));
             found.extend(crate::clashes::problems(&network, &sound, &circuit, place));
         }
+        let latching = crate::latching::latching(db, document);
+        found.extend(crate::latching::problems(&all.circuit, &latching, place));
         let growing = crate::unstable::growing(db, document);
+        // What latches is told as that.
+        let told = |g: &&analysis::measure::Growth| {
+            latching.iter().any(|l| l.amplifiers.iter().any(|p| g.amplifiers.contains(p)))
+        };
+        let growing: Vec<_> = growing.iter().filter(|g| !told(g)).cloned().collect();
         found.extend(crate::unstable::problems(&all.circuit, &growing, place));
     }
     if depth.review {

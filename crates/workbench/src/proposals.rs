@@ -21,8 +21,9 @@ enum Side {
 }
 
 /// The assumptions that the parts of a range of bytes would bear, each as a line to write. The widest band is told over which the
-/// neglect costs no more than the file's budget, if the design's reference lies in it. What the file assumes already is not told again.
-pub(crate) fn proposals(db: &dyn Desk, document: Document, range: &Range<usize>) -> Vec<Fix> {
+/// neglect costs no more than the file's budget, if the design's reference lies in it; a file without assumptions has the budget that is
+/// wished, in decibels. What the file assumes already is not told again.
+pub(crate) fn proposals(db: &dyn Desk, document: Document, range: &Range<usize>, wished: Option<f64>) -> Vec<Fix> {
     if blank(db, document).is_some() {
         return Vec::new();
     }
@@ -38,7 +39,9 @@ pub(crate) fn proposals(db: &dyn Desk, document: Document, range: &Range<usize>)
             .into_iter()
             .any(|c| matches!(c.neglect, Neglect::Short(p) | Neglect::Open(p) | Neglect::Ideal(p) if p == part))
     };
-    let allowed = allowed(db, document, &circuit);
+    let first = entries_of(&layout, BlockKind::Assume).next().is_none();
+    let wished = wished.filter(|_| first).map(Allowed::Decibels);
+    let allowed = wished.unwrap_or_else(|| allowed(db, document, &circuit));
     let circuit = &*circuit;
     let parts = (0..all.circuit.parts.len()).filter(here).map(|p| PartId(p as u32)).filter(|p| !said(*p));
     parts
@@ -46,7 +49,7 @@ pub(crate) fn proposals(db: &dyn Desk, document: Document, range: &Range<usize>)
             db.unwind_if_revision_cancelled();
             tries(circuit, part).into_iter().filter_map(move |(neglect, is, side)| {
                 let line = line(db, document, circuit, part, (neglect, is, side), allowed)?;
-                Some(Fix { title: format!("assume {}", line.0), edits: vec![appended(db, document, &line.1)] })
+                Some(Fix { title: format!("assume {}", line.0), edits: vec![appended(db, document, &line.1, wished)] })
             })
         })
         .collect()
@@ -110,8 +113,8 @@ fn line(
     Some((format!("{text}: {}", found.hint()), text))
 }
 
-/// A line at the end of the last `assume`, or such a block at the end of the file.
-fn appended(db: &dyn Desk, document: Document, line: &str) -> Edit {
+/// A line at the end of the last `assume`, or such a block at the end of the file, which says what was wished.
+fn appended(db: &dyn Desk, document: Document, line: &str, wished: Option<Allowed>) -> Edit {
     let (layout, text) = (layout(db, document), document.text(db));
     let last = entries_of(&layout, BlockKind::Assume).last();
     let place = last.map(|(b, e)| circuit::Place { block: b as u32, entry: Some(e as u32), span: Default::default() });
@@ -121,5 +124,9 @@ fn appended(db: &dyn Desk, document: Document, line: &str) -> Edit {
         return Edit { range: end..end, text: format!("\n  {line}") };
     }
     let end = text.trim_end().len();
-    Edit { range: end..end, text: format!("\n\nassume\n  {line}") }
+    let within = match wished {
+        Some(Allowed::Decibels(db)) => format!(" within {db} dB"),
+        _ => String::new(),
+    };
+    Edit { range: end..end, text: format!("\n\nassume{within}\n  {line}") }
 }

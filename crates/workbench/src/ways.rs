@@ -75,7 +75,7 @@ fn outcome(all: &[Decided]) -> Option<Outcome> {
         let found = Outcome {
             holds: decision.verdict == Verdict::Holds,
             off: value - wanted,
-            text: argument::require::value_text(reading, value, limit),
+            text: argument::require::value_text(reading, value, limit, 0),
         };
         if worst.as_ref().is_none_or(|w| margin < w.0) {
             worst = Some((margin, found));

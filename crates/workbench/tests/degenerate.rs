@@ -50,7 +50,7 @@ fn holds(case: &Case) {
 fn a_floating_island() {
     holds(&Case {
         text: "stage pad: in -> out\n  in -- R1 10k -- out\n  out -- R2 10k -- gnd\n  x -- R3 1k -- y\n  x -- C1 1n -- y\n",
-        rule: ("floating", Severity::Error),
+        rule: ("undetermined", Severity::Error),
         says: &["x and y", "gnd"],
         place: (4, "R3"),
         unknown: &[("gain in -> x", "x"), ("dc of y", "y")],
@@ -174,7 +174,13 @@ fn outputs_tied() {
         rule: ("outputs-tied", Severity::Error),
         says: &["U1a and U1b", "out", "resistor"],
         place: (6, "U1b"),
-        unknown: &[],
+        unknown: &[
+            ("gain in -> out", "U1a and U1b hold the same node"),
+            ("output impedance of amp", "U1a and U1b hold the same node"),
+            ("dc of out", "U1a and U1b hold the same node"),
+            ("clip level of out", "U1a and U1b hold the same node"),
+            ("noise of out", "U1a and U1b hold the same node"),
+        ],
         known: &[],
     });
 }
@@ -288,4 +294,31 @@ fn an_open_input() {
         unknown: &[("gain in -> out", "line 3")],
         known: &[],
     });
+}
+
+/// A pad between two legs has no voltage against gnd; what mends it is written by the quick fix, and the difference is known then.
+#[test]
+fn a_pad_that_floats_is_tied_by_both_legs() {
+    let text = "design\n  balanced line: hot, cold\n  balanced padded: a, b\nstage pad: hot, cold -> a, b\n  hot -- R1 1k -- a\n  cold -- R2 1k -- b\n  a -- R3 600 -- b\n";
+    let said = |text: &str| {
+        let mut bench = Workbench::new();
+        bench.set_text("a", text.into());
+        let problems = bench.snapshot().problems("a");
+        problems.iter().filter(|p| p.severity == Severity::Error).cloned().collect::<Vec<_>>()
+    };
+    let all = said(text);
+    assert_eq!(all.iter().map(|p| p.id).collect::<Vec<_>>(), ["undetermined"], "{all:?}");
+    assert!(all[0].message.contains("Two equal resistors, from hot and from cold to gnd"), "{}", all[0].message);
+    let edit = &all[0].fixes[0].edits[0];
+    let mut mended = text.to_string();
+    mended.replace_range(edit.range.clone(), &edit.text);
+    assert!(mended.contains("  hot -- R4 100k -- gnd\n  cold -- R5 100k -- gnd\n"), "{mended}");
+    assert_eq!(said(&mended), []);
+    // 600/(600 + 2·1000) = −12.74 dB; the ideal source does not feel the two resistors.
+    let mut bench = Workbench::new();
+    bench.set_text("a", mended);
+    match &bench.snapshot().read("a", "gain line -> padded")[..] {
+        [Answer::Reading(r)] => assert_eq!(r.value_text(workbench::Style::default()), "−12.7 dB"),
+        other => panic!("{other:?}"),
+    }
 }

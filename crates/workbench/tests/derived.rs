@@ -258,7 +258,7 @@ fn the_written_formula_is_right() {
         ("stage low: in -> out\n  in -- R1 1k -- out\n  out -- C1 1u -- gnd", "stage low"),
     ] {
         let at = text.find(stage).expect("the heading is there");
-        let fix = opened(text).proposals("a.stage", at..at).pop().expect("there is a fix");
+        let fix = opened(text).proposals("a.stage", at..at, None).pop().expect("there is a fix");
         let mut written = text.to_string();
         for edit in fix.edits.iter().rev() {
             written.replace_range(edit.range.clone(), &edit.text);
@@ -270,14 +270,14 @@ fn the_written_formula_is_right() {
             assert_eq!(formula.verdict, workbench::Verdict::Holds, "{}\n{written}", formula.text);
         }
         // What stands there is not offered again.
-        assert_eq!(snapshot.proposals("a.stage", at..at), [], "{written}");
+        assert_eq!(snapshot.proposals("a.stage", at..at, None), [], "{written}");
     }
 }
 
 #[test]
 fn off_a_heading_there_is_no_fix() {
     let at = QUAY.find("drive -- R2").expect("it is there");
-    let all = opened(QUAY).proposals("a.stage", at..at);
+    let all = opened(QUAY).proposals("a.stage", at..at, None);
     assert!(all.iter().all(|fix| !fix.title.contains("formula")), "{all:?}");
 }
 
@@ -298,7 +298,7 @@ fn a_formula_with_a_null_is_right() {
   in -- C1 10n -- b -- C2 10n -- out
   b  -- R3 5k -- gnd
 ";
-    let fix = opened(notch).proposals("a.stage", 0..0).pop().expect("there is a fix");
+    let fix = opened(notch).proposals("a.stage", 0..0, None).pop().expect("there is a fix");
     let written = format!("{notch}{}", fix.edits[0].text);
     let statements = opened(&written).statements("a.stage");
     assert_eq!(statements.len(), 1, "{written}");

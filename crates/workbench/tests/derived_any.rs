@@ -56,7 +56,7 @@ proptest! {
         let derived = snapshot.derivation("a.stage", 0).expect("it is there");
         let said = workbench::page::text(&derived.page);
         prop_assert!(derived.found || said.contains("past a hand derivation"), "{text}\n{said}");
-        if let Some(fix) = snapshot.proposals("a.stage", 0..0).pop() {
+        if let Some(fix) = snapshot.proposals("a.stage", 0..0, None).pop() {
             drop(snapshot);
             for edit in fix.edits.iter().rev() {
                 text.replace_range(edit.range.clone(), &edit.text);

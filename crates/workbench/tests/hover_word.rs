@@ -95,3 +95,16 @@ fn the_way_to_the_whole_page_is_shown() {
     assert!(hover.markdown.ends_with("`stagewright explain polar`"), "{}", hover.markdown);
     assert!(!hover.plain.contains('`'), "{}", hover.plain);
 }
+
+#[test]
+fn no_hover_has_two_blank_lines_in_a_row() {
+    let mut bench = Workbench::new();
+    bench.set_text("a", TEXT.into());
+    let bench = bench.snapshot();
+    let hovers: Vec<Hover> = TEXT.match_indices(' ').filter_map(|(at, _)| bench.hover("a", at + 1)).collect();
+    assert!(hovers.len() > 50, "{} hovers", hovers.len());
+    for hover in hovers {
+        assert!(!hover.markdown.contains("\n\n\n"), "{:?}", hover.markdown);
+        assert!(!hover.plain.contains("\n\n\n"), "{:?}", hover.plain);
+    }
+}

@@ -19,7 +19,7 @@ stage preamp: in -> out
 /// The titles of what is proposed for the line that holds a text.
 fn proposed(text: &str, line: &str) -> Vec<String> {
     let at = text.find(line).expect("the line is there");
-    bench(text).snapshot().proposals("a", at..at + line.len()).into_iter().map(|f| f.title).collect()
+    bench(text).snapshot().proposals("a", at..at + line.len(), None).into_iter().map(|f| f.title).collect()
 }
 
 #[test]
@@ -40,7 +40,8 @@ fn what_is_proposed_and_written_holds() {
     for text in [PREAMP.to_string(), with_block] {
         let snapshot = bench(&text).snapshot();
         // The formula of the stage is one too: `derived.rs` has it.
-        let all = snapshot.proposals("a", 0..text.len()).into_iter().filter(|fix| fix.title.starts_with("assume"));
+        let all =
+            snapshot.proposals("a", 0..text.len(), None).into_iter().filter(|fix| fix.title.starts_with("assume"));
         let all: Vec<_> = all.collect();
         assert!(all.len() >= 3, "{all:?}");
         for fix in all {
@@ -66,4 +67,17 @@ fn what_is_assumed_already_is_not_proposed_again() {
 fn nothing_is_proposed_while_a_line_is_unfinished() {
     let text = PREAMP.replace("C3 100p -- fb", "C3 100p --");
     assert_eq!(proposed(&text, "fb  -- R3 1k -- C2 10u -- gnd"), [""; 0]);
+}
+
+#[test]
+fn a_file_without_assumptions_takes_the_budget_that_is_wished_and_says_so() {
+    let at = PREAMP.find("out -- C3").unwrap();
+    let all = bench(PREAMP).snapshot().proposals("a", at..at + 9, Some(0.5));
+    let fix = all.iter().find(|fix| fix.title.starts_with("assume C3")).expect("there is one");
+    assert_eq!(fix.edits[0].text, "\n\nassume within 0.5 dB\n  C3 open");
+    // Where the file has its own, that holds.
+    let stated = format!("{PREAMP}\nassume within 0.1 dB\n  R1 open\n");
+    let all = bench(&stated).snapshot().proposals("a", at..at + 9, Some(0.5));
+    let fix = all.iter().find(|fix| fix.title.starts_with("assume C3")).expect("there is one");
+    assert_eq!(fix.edits[0].text, "\n  C3 open below 16 kHz");
 }

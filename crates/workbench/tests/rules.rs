@@ -308,6 +308,78 @@ const CASES: &[Case] = &[
         silent: "+ gnd, - rest, out rest",
         mends: false,
     },
+    Case {
+        rule: "feedback-lost",
+        name: "U1a",
+        text: "design\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  SW1 at 1: pole fb, 1 a, 2 b\n  a -- R2 10k -- out\n  b -- R4 10k -- {}\n  fb -- R3 1k -- gnd\n",
+        fires: "gnd",
+        silent: "out",
+        mends: false,
+    },
+    Case {
+        rule: "rail-undecoupled",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  vpos -- R2 10 -- fed\n  fed -- C1 {} -- gnd\n  U1a fet_dual: + in, - out, out out, supply fed vneg\n",
+        fires: "9.1n",
+        silent: "10n",
+        mends: true,
+    },
+    Case {
+        rule: "electrolytic-in-filter",
+        name: "C1",
+        text: "design\n  band 20 Hz .. 20 kHz\nstage coupling: in -> out\n  in -- C1 {} polar -- out\n  out -- R1 10k -- gnd\n",
+        fires: "750n",
+        silent: "820n",
+        mends: false,
+    },
+    Case {
+        rule: "clips-at-least-gain",
+        name: "amp",
+        text: "design\n  supply vpos +12 V, vneg -12 V\n  source in {}\nstage amp: in -> out\n  in -- R1 31.6 -- L1 10m -- x\n  x -- C1 100n film -- gnd\n  x -- R4 100k -- gnd\n  U1a fet_dual: + x, - fb, out out\n  out -- R2 10k -- fb\n  fb -- R3 1k -- gnd\n",
+        fires: "72 mV",
+        silent: "68 mV",
+        mends: false,
+    },
+    Case {
+        rule: "over-voltage",
+        name: "C1",
+        text: "design\n  source in {}\nstage filter: in -> out\n  in -- R1 31.6 -- L1 10m -- out\n  out -- C1 100n 10V film -- gnd\n",
+        fires: "0.72 V",
+        silent: "0.70 V",
+        mends: true,
+    },
+    Case {
+        rule: "output-current-low",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\nstage amp: in -> out\n  in -- C1 1u film -- R4 10k -- sum\n  vneg -- R1 10k -- sum\n  sum -- R2 5k -- out\n  U1a fet_dual: + gnd, - sum, out out\n  out -- R3 {} -- gnd\n",
+        fires: "316",
+        silent: "324",
+        mends: false,
+    },
+    Case {
+        rule: "offset-large",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\nstage amp: in -> out\n  in -- R1 1k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 {} -- fb\n  fb -- R3 1k -- gnd\n",
+        fires: "10M",
+        silent: "261k",
+        mends: false,
+    },
+    Case {
+        rule: "source-loaded",
+        name: "R1",
+        text: "design\n  balanced emf: p, q\nstage mic: p, q -> a, b\n  p -- R1 75 external -- a\n  q -- R2 75 external -- b\nstage amp: a, b -> out\n  a -- R3 {} -- b\n  a -- R4 1M -- gnd\n  b -- R5 1M -- gnd\n  U1a fet_dual: + a, - out, out out\n",
+        fires: "732",
+        silent: "768",
+        mends: false,
+    },
+    Case {
+        rule: "source-loaded",
+        name: "R1",
+        text: "design\nstage coil: emf -> in\n  emf -- R1 6k external -- L1 2.5 H external -- in\nstage follower: in -> out\n  in -- R2 {} -- gnd\n  U1a fet_dual: + in, - out, out out\n",
+        fires: "41k",
+        silent: "44k",
+        mends: false,
+    },
 ];
 
 #[test]
@@ -477,4 +549,71 @@ fn a_followers_offset_is_its_bias_current() {
     let said = said_by("offset-large", text);
     assert!(said.len() == 1 && said[0].contains("bias current times the resistance"), "{said:?}");
     assert!(!said[0].contains("leg to gnd"), "{said:?}");
+}
+
+#[test]
+fn feedback_that_a_switch_takes_away_is_told_with_the_position() {
+    let text = "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a KIND: + in, - fb, out out\n  SW1 at 1: pole fb, 1 a, 2 b, 3 c\n  SW2 at 1: pole in, 1 x\n  x -- R5 10k -- gnd\n  a -- R2 10k -- out\n  b -- R4 10k -- gnd\n  c -- R6 22k -- out\n  fb -- R3 1k -- gnd\n";
+    // An ideal amplifier loses its feedback like any other.
+    for kind in ["fet_dual", "ideal"] {
+        let all = found(&text.replace("KIND", kind));
+        assert_eq!(all.iter().map(|p| p.id).collect::<Vec<_>>(), ["feedback-lost"], "{kind}: {all:?}");
+        assert!(all[0].message.starts_with("U1a has no feedback at SW1 2: "), "{}", all[0].message);
+        assert!(all[0].message.contains("stays when SW1 moves"), "{}", all[0].message);
+        assert_eq!(all[0].names[..2], ["U1a", "SW1"]);
+    }
+    // One that closes the loop by itself when the switch is open.
+    let kept = text.replace("KIND", "fet_dual") + "  out -- R7 470k -- fb\n";
+    assert_eq!(said_by("feedback-lost", &kept), Vec::<String>::new());
+}
+
+#[test]
+fn what_is_worse_between_the_edges_and_the_reference_is_told_where_it_is() {
+    // 10 mH and 100 nF ring at 1/(2π√(LC)) = 5.03 kHz.
+    for (rule, fires) in [("clips-at-least-gain", "72 mV"), ("over-voltage", "0.72 V")] {
+        let case = CASES.iter().find(|c| c.rule == rule && c.text.contains("L1 10m")).expect("the case");
+        let said = said_by(rule, &case.text.replace("{}", fires));
+        assert!(said.len() == 1 && said[0].contains("at 5.03 kHz"), "{rule}: {said:?}");
+    }
+}
+
+#[test]
+fn what_an_output_gives_at_rest_counts() {
+    let case =
+        CASES.iter().find(|c| c.rule == "output-current-low" && c.text.contains("vneg -- R1")).expect("the case");
+    let said = said_by(case.rule, &case.text.replace("{}", "316"));
+    assert!(said.len() == 1 && said[0].contains("at rest") && said[0].contains("before any signal comes"), "{said:?}");
+    // Beside a signal both are told.
+    let both = case.text.replace("{}", "470").replace("design\n", "design\n  source in 4 V\n");
+    let said = said_by(case.rule, &both);
+    assert!(said.len() == 1 && said[0].contains("at rest and") && said[0].contains("together"), "{said:?}");
+}
+
+#[test]
+fn an_offset_beyond_the_rails_is_told_as_one() {
+    let case = CASES.iter().find(|c| c.rule == "offset-large" && c.fires == "10M").expect("the case");
+    let said = said_by(case.rule, &case.text.replace("{}", "10M"));
+    assert!(said.len() == 1 && said[0].contains("stand at a rail"), "{said:?}");
+}
+
+#[test]
+fn a_capacitor_too_small_to_decouple_is_named() {
+    let case = CASES.iter().find(|c| c.rule == "rail-undecoupled" && c.fires == "9.1n").expect("the case");
+    let said = said_by(case.rule, &case.text.replace("{}", "10p"));
+    assert!(said.len() == 1 && said[0].contains("10 pF of C1 are all that decouples fed"), "{said:?}");
+    // One that goes elsewhere than to gnd or a rail decouples nothing.
+    let elsewhere = case.text.replace("fed -- C1 {} -- gnd", "fed -- C1 100n -- in");
+    assert!(said_by(case.rule, &elsewhere)[0].contains("nothing decouples fed"));
+    let across = case.text.replace("fed -- C1 {} -- gnd", "fed -- C1 100n -- vneg");
+    assert_eq!(said_by(case.rule, &across), Vec::<String>::new());
+}
+
+#[test]
+fn the_parts_of_a_source_are_named_together() {
+    let of = |what: &str| CASES.iter().find(|c| c.rule == "source-loaded" && c.text.contains(what)).expect("the case");
+    let said = |c: &Case| said_by(c.rule, &c.text.replace("{}", c.fires));
+    let pair = said(of("balanced emf"));
+    assert!(pair.len() == 1 && pair[0].contains("in R1 and R2, its own 150 Ω"), "{pair:?}");
+    let coil = said(of("L1 2.5 H"));
+    assert!(coil.len() == 1 && coil[0].contains("in R1 and L1, its own 16.8 kΩ"), "{coil:?}");
 }

@@ -1,5 +1,5 @@
 -- Runs inside of a Neovim that was started as its page describes: takes the steps of a file and writes down what the editor has then.
--- environment: STEPS the file of steps, ANSWERS the file to write
+-- environment: STEPS and QUESTIONS the files of what is asked, ANSWERS the file to write
 local function read(path)
   return vim.json.decode(table.concat(vim.fn.readfile(path), '\n'), { luanil = { object = true } })
 end
@@ -59,6 +59,37 @@ local function run()
   return answers
 end
 
-local ok, answers = xpcall(run, debug.traceback)
-vim.fn.writefile({ vim.json.encode(ok and { answers = answers } or { fault = answers }) }, vim.env.ANSWERS)
+--- Goes to a place counted from 0.
+local function go(place) vim.api.nvim_win_set_cursor(0, { place.line + 1, place.column }) end
+
+--- What hovering over the part tells, where its mention leads, and what the layout makes of an untidy line.
+local function asked()
+  local questions, found = read(vim.env.QUESTIONS), { hover = '', definition = -1 }
+  go(questions.part)
+  vim.lsp.buf.hover()
+  vim.wait(5000, function()
+    for _, window in ipairs(vim.api.nvim_list_wins()) do
+      if vim.api.nvim_win_get_config(window).relative ~= '' then
+        found.hover = table.concat(vim.api.nvim_buf_get_lines(vim.api.nvim_win_get_buf(window), 0, -1, true), '\n')
+      end
+    end
+    return found.hover ~= ''
+  end, 20)
+  go(questions.mention)
+  vim.lsp.buf.definition()
+  vim.wait(5000, function() return vim.api.nvim_win_get_cursor(0)[1] - 1 == questions.part.line end, 20)
+  found.definition = vim.api.nvim_win_get_cursor(0)[1] - 1
+  vim.api.nvim_buf_set_lines(0, questions.part.line, questions.part.line + 1, true, { questions.untidy })
+  vim.lsp.buf.format({ timeout_ms = 5000 })
+  found.formatted = vim.api.nvim_buf_get_lines(0, 0, -1, true)
+  return found
+end
+
+local function all()
+  local answers = run()
+  return { answers = answers, asked = asked(), version = tostring(vim.version()) }
+end
+
+local ok, answers = xpcall(all, debug.traceback)
+vim.fn.writefile({ vim.json.encode(ok and answers or { fault = answers }) }, vim.env.ANSWERS)
 vim.cmd('qall!')

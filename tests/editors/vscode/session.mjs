@@ -1,5 +1,5 @@
 // Drives a running editor by its page: takes the steps of a file by keyboard and writes down what the editor has then.
-// usage: node session.mjs TASK.json   with {packages, browser, profile, url, steps, probe, file, answers, pictures, lines}
+// usage: node session.mjs TASK.json   with {packages, browser, profile, url, steps, questions, probe, file, answers, pictures, lines}
 import { createRequire } from 'node:module';
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { isDeepStrictEqual } from 'node:util';
@@ -64,5 +64,31 @@ for (const step of steps) {
   await page.screenshot({ path: `${task.pictures}-${answers.length + 1}.png` });
   answers.push(answer);
 }
-writeFileSync(task.answers, JSON.stringify({ editor: probed().editor, answers }));
+// What hovering over the part tells, where its mention leads, and what the layout makes of an untidy line: by the keys for these.
+const questions = JSON.parse(readFileSync(task.questions, 'utf8'));
+const asked = { hover: '', definition: -1, formatted: [] };
+async function go(place) {
+  await page.keyboard.press('Control+g');
+  await page.waitForSelector('.quick-input-widget:not([style*="display: none"]) input');
+  await page.keyboard.type(`${place.line + 1}:${place.column + 1}`);
+  await page.keyboard.press('Enter');
+}
+await go(questions.part);
+await page.keyboard.press('Control+k');
+await page.keyboard.press('Control+i');
+await page.waitForSelector('.monaco-hover:not(.hidden) .hover-contents', { timeout: 8000 }).catch(() => {});
+asked.hover = (await page.$$eval('.monaco-hover:not(.hidden) .hover-contents', (all) => all.map((one) => one.textContent))).join('\n');
+await page.screenshot({ path: `${task.pictures}-hover.png` });
+await page.keyboard.press('Escape');
+await go(questions.mention);
+await page.keyboard.press('F12');
+await settle(() => probed().line === questions.part.line, 8000);
+asked.definition = probed().line;
+await replaceLine(questions.part.line, questions.untidy);
+await settle(() => probed().text.split('\n')[questions.part.line] === questions.untidy, 8000);
+await page.keyboard.press('Control+Shift+i');
+await settle(() => probed().text.split('\n')[questions.part.line] !== questions.untidy, 8000);
+asked.formatted = probed().text.replace(/\n$/, '').split('\n');
+await page.screenshot({ path: `${task.pictures}-format.png` });
+writeFileSync(task.answers, JSON.stringify({ editor: probed().editor, answers, asked }));
 await context.close();

@@ -158,11 +158,16 @@ struct Share {
     line: String,
 }
 
-/// Magnitudes added: every amplifier's input offset and each input's bias current by itself, `max` where the sheet has it.
-pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, String> {
+/// The sum of an offset's causes, whether an amplifier's rails allow it or not.
+pub(super) fn drift(bench: &Bench, stand: &Stand, point: &Point) -> Result<f64, String> {
+    Ok(shares(bench, stand, point, &mut Found::default())?.iter().map(|s| s.volts).sum())
+}
+
+/// Every amplifier's input offset and each input's bias current by itself, `max` where the sheet has it; what rests on a typical figure is
+/// noted in what is found.
+fn shares(bench: &Bench, stand: &Stand, point: &Point, found: &mut Found) -> Result<Vec<Share>, String> {
     let unknowns = rows(point);
     let still = bench.still(stand, &unknowns)?;
-    let mut found = Found::default();
     let mut shares: Vec<Share> = Vec::new();
     for (id, [plus, minus, _]) in bench.amplifiers() {
         let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
@@ -209,6 +214,13 @@ pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Foun
         }
     }
     shares.sort_by(|a, b| b.volts.total_cmp(&a.volts));
+    Ok(shares)
+}
+
+/// Magnitudes added.
+pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, String> {
+    let mut found = Found::default();
+    let shares = shares(bench, stand, point, &mut found)?;
     found.value = shares.iter().map(|s| s.volts).sum();
     if shares.is_empty() {
         found.working.push(format!("at rest no amplifier has a way to {}", point.name));

@@ -23,7 +23,7 @@ pub use loops::{Crossing, Loop, loops};
 pub use noise::noise_makers;
 pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
-pub use survey::{Moved, View, amplifiers, ripple, survey};
+pub use survey::{Moved, View, amplifiers, drift, resonances, ripple, survey};
 pub use unstable::{Growth, unstable};
 
 use std::collections::{BTreeSet, HashMap};
@@ -471,10 +471,10 @@ impl Bench<'_> {
         }
     }
 
-    /// Whether no two voltages stand on a node that has a say in a quantity.
+    /// Whether no two voltages stand on a node that has a say in a quantity, and no loop that has one latches.
     ///
     /// # Errors
-    /// Who holds it, and what joins them.
+    /// Who holds it, and what joins them; or who latches.
     fn unclashed(&self, measure: &Measure, stand: &Stand) -> Result<(), String> {
         let mut relevant = None;
         for clash in &self.whole.sound.clashes {
@@ -482,6 +482,13 @@ impl Bench<'_> {
                 && clash.felt(&self.whole.sound.structure, relevant.get_or_insert_with(|| self.relevant(measure)))
             {
                 return Err(why.to_string());
+            }
+        }
+        for balance in &self.whole.sound.balances {
+            if balance.felt(relevant.get_or_insert_with(|| self.relevant(measure)))
+                && let Some(latched) = balance.weighed(&self.whole.network, self.circuit).at(&stand.positions)
+            {
+                return Err(latched.clause.to_string());
             }
         }
         Ok(())
@@ -539,6 +546,11 @@ impl Bench<'_> {
             let relevant = self.relevant(measure);
             let felt = sound.clashes.iter().filter(|c| c.felt(&sound.structure, &relevant));
             parts.extend(felt.flat_map(|c| &c.zero).map(|p| self.whole.network.parameters[*p as usize].0));
+        }
+        if !sound.balances.is_empty() {
+            let relevant = self.relevant(measure);
+            let felt = sound.balances.iter().filter(|b| b.felt(&relevant));
+            parts.extend(felt.flat_map(|b| b.parts(&self.whole.network)));
         }
         let controls: BTreeSet<ControlId> =
             parts.iter().filter_map(|p| self.whole.network.pieces[p.at()].control).collect();

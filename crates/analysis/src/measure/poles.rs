@@ -295,13 +295,19 @@ fn amplifiers(bench: &Bench, values: &[f64], blocks: &[Roots], stage: StageId, p
 }
 
 /// The poles of the blocks that a stage's parts act in, in one line, at rest: `order 2, poles at 1.02 kHz with Q 0.707`. `None`
-/// where there are none, where a value is missing, or where the circuit has no unique answer.
+/// where there are none, where a value is missing, where the circuit has no unique answer, or where it latches.
 pub fn poles_of(whole: &Whole, circuit: &Arc<Circuit>, stage: StageId) -> Option<String> {
     if whole.sound.fault().is_some() {
         return None;
     }
     let rest = crate::positions::Hands::of(circuit).rest();
     let mask = stage_unknowns(whole, stage);
+    let latches = |b: &Arc<crate::latching::Balance>| {
+        b.felt(&mask) && b.weighed(&whole.network, circuit).at(&rest.positions).is_some()
+    };
+    if whole.sound.balances.iter().any(latches) {
+        return None;
+    }
     let values = super::numbers(whole, circuit, &rest, &whole.sound.pencil, &whole.sound.structure, &mask).ok()?;
     let all = of(whole, &values).ok()?;
     let own: Vec<Root> = all

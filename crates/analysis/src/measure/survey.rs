@@ -25,6 +25,8 @@ pub struct View {
     pub positions: Vec<Position>,
     /// Direct volts by node; none where nothing sets them.
     pub rest: Vec<Option<f64>>,
+    /// Direct amperes out of an amplifier's output, by the order of [`amplifiers`]; none where they are not known.
+    pub flows: Vec<Option<f64>>,
     /// By source, then by the frequencies asked for.
     pub sources: Vec<Vec<Moved>>,
 }
@@ -82,12 +84,8 @@ pub fn survey(
             };
             sources.push(all?.chunks(wanted.len()).map(moved).collect());
         }
-        views.push(View {
-            name: stand.name.clone(),
-            positions: stand.positions.clone(),
-            rest: rest(&bench, stand),
-            sources,
-        });
+        let (rest, flows) = rest(&bench, stand);
+        views.push(View { name: stand.name.clone(), positions: stand.positions.clone(), rest, flows, sources });
     }
     Ok(views)
 }
@@ -137,24 +135,58 @@ fn values(bench: &Bench, stand: &Stand) -> Result<Vec<f64>, String> {
             return Err(why.to_string());
         }
     }
+    for balance in &sound.balances {
+        if let Some(latched) = balance.weighed(&bench.whole.network, bench.circuit).at(&stand.positions) {
+            return Err(latched.clause.to_string());
+        }
+    }
     let all = vec![true; sound.structure.size()];
     numbers(bench.whole, bench.circuit, stand, &sound.pencil, &sound.structure, &all)
 }
 
-/// Direct volts by node.
-fn rest(bench: &Bench, stand: &Stand) -> Vec<Option<f64>> {
+/// Direct volts by node, and direct amperes by amplifier.
+fn rest(bench: &Bench, stand: &Stand) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
     let nodes: Vec<NodeId> = (0..bench.circuit.nodes.len() as u32).map(NodeId).collect();
-    let rows: Vec<u32> = nodes.iter().filter_map(|n| Network::row(*n)).collect();
-    let together = bench
-        .still(stand, &rows)
-        .and_then(|still| still.solve(&nodes.iter().map(|n| bench.node(*n)).collect::<Vec<_>>()));
+    let outputs: Vec<Option<u32>> =
+        amplifiers(bench.whole).iter().map(|a| bench.whole.network.pieces[a.at()].branch).collect();
+    let rows: Vec<u32> =
+        nodes.iter().filter_map(|n| Network::row(*n)).chain(outputs.iter().flatten().copied()).collect();
+    let current = |branch: &u32| bench.functional(&[(*branch, 1.0)]);
+    let wanted = || nodes.iter().map(|n| bench.node(*n)).chain(outputs.iter().flatten().map(current));
+    let together = bench.still(stand, &rows).and_then(|still| still.solve(&wanted().collect::<Vec<_>>()));
     if let Ok(all) = together {
-        return all.into_iter().map(Some).collect();
+        let (volts, amperes) = all.split_at(nodes.len());
+        let mut amperes = amperes.iter().copied();
+        let flows = outputs.iter().map(|o| o.and_then(|_| amperes.next())).collect();
+        return (volts.iter().copied().map(Some).collect(), flows);
     }
-    let one = |n: &NodeId| match Network::row(*n) {
-        None => Some(0.0),
-        Some(_) if nodes.len() > ONE_BY_ONE => None,
-        Some(row) => bench.still(stand, &[row]).and_then(|still| still.solve(&[bench.node(*n)])).ok().map(|x| x[0]),
+    let few = nodes.len() <= ONE_BY_ONE;
+    let one = |row: u32, wanted: Functional| {
+        bench.still(stand, &[row]).and_then(|still| still.solve(&[wanted])).ok().map(|x| x[0])
     };
-    nodes.iter().map(one).collect()
+    let volts = nodes.iter().map(|n| match Network::row(*n) {
+        None => Some(0.0),
+        Some(row) => few.then(|| one(row, bench.node(*n))).flatten(),
+    });
+    let flows = outputs.iter().map(|o| o.filter(|_| few).and_then(|b| one(b, current(&b))));
+    (volts.collect(), flows.collect())
+}
+
+/// What an amplifier's offsets and bias currents, and those of all before it, may add up to at a node in volts, however far that lies
+/// beyond what its rails allow. `None` where it is not known.
+pub fn drift(whole: &Whole, circuit: &Arc<Circuit>, node: NodeId, stand: &Stand) -> Option<f64> {
+    let query = nothing();
+    super::dc::drift(&bench(whole, circuit, &query, &|| {}), stand, &Point::node(circuit, node)).ok()
+}
+
+/// The frequencies in a band, in hertz, at which a circuit rings: of its pairs of poles with a Q of 1 and more, the sharpest first.
+pub fn resonances(whole: &Whole, circuit: &Arc<Circuit>, stand: &Stand, low: f64, high: f64) -> Vec<f64> {
+    let query = nothing();
+    let bench = bench(whole, circuit, &query, &|| {});
+    let Ok(values) = values(&bench, stand) else { return Vec::new() };
+    let poles = bench.poles(&values);
+    let q = |pole: &Complex64| pole.norm() / (2.0 * pole.re.abs());
+    let mut sharp: Vec<Complex64> = poles.into_iter().filter(|p| p.im > 0.0 && q(p) >= 1.0).collect();
+    sharp.sort_by(|a, b| q(b).total_cmp(&q(a)));
+    sharp.iter().map(|p| p.norm() / TAU).filter(|f| *f > low && *f < high).collect()
 }

@@ -17,6 +17,7 @@ pub mod electrolytic_in_filter;
 pub mod extra_low_voltage;
 pub mod feedback_capacitor_large;
 pub mod feedback_capacitor_small;
+pub mod feedback_lost;
 pub mod half_rail_unfiltered;
 pub mod hot_leg_inverted;
 pub mod input_beyond_rails;
@@ -129,6 +130,7 @@ const fn rule(id: &'static str, weight: Weight, limit: &'static str) -> Rule {
 /// All rules of the reviewer.
 pub const RULES: &[Rule] = &[
     // What an amplifier's loop has left.
+    rule(feedback_lost::ID, Weight::Warning, "a way back at every position of the switches"),
     rule(loop_gain_low::ID, Weight::Warning, "10 dB of loop gain at the band's upper edge"),
     rule(phase_margin_low::ID, Weight::Warning, "45° of phase margin"),
     rule(below_minimum_gain::ID, Weight::Warning, "the sheet's minimum gain"),
@@ -151,7 +153,11 @@ pub const RULES: &[Rule] = &[
     rule(taper_unsuited::ID, Weight::Note, "20 % to 80 % of the range at half travel"),
     // Capacitors.
     rule(capacitor_reversed::ID, Weight::Error, "0.2 V the wrong way round"),
-    rule(electrolytic_in_filter::ID, Weight::Warning, "a tenth of the stage's signal across it"),
+    rule(
+        electrolytic_in_filter::ID,
+        Weight::Warning,
+        "a tenth of the stage's signal across it, its corner below the band",
+    ),
     rule(feedback_capacitor_small::ID, Weight::Warning, "2 pF"),
     rule(feedback_capacitor_large::ID, Weight::Warning, "the band's upper edge"),
     rule(output_without_bleed::ID, Weight::Warning, "0.1 V behind the capacitor"),
@@ -161,7 +167,7 @@ pub const RULES: &[Rule] = &[
     rule(legs_unequal::ID, Weight::Warning, "5 % between the legs"),
     rule(hot_leg_inverted::ID, Weight::Warning, "an even number of inversions"),
     rule(input_beyond_rails::ID, Weight::Error, "0.3 V beyond a rail"),
-    rule(rail_undecoupled::ID, Weight::Warning, "a capacitor at a rail that is fed through a resistance"),
+    rule(rail_undecoupled::ID, Weight::Warning, "10 nF at a rail that is fed through a resistance"),
     rule(supply_out_of_range::ID, Weight::Warning, "the sheet's supply range"),
     // Ratings and voltages.
     rule(over_voltage::ID, Weight::Warning, "the rated voltage"),

@@ -33,8 +33,10 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     } else {
         "the same gain serves signal and offset. A capacitor in series with the leg to gnd takes the gain at rest down to 1; equal resistances at both inputs, or a type of less offset, help too."
     };
+    // Beyond its rails it does not go: it stands at one of them.
+    let stands = if f.offset > f.room { "it may stand at a rail and pass nothing; " } else { "" };
     let message = format!(
-        "{}'s offsets and bias currents may move its output by {}{}, {} the {} that it can swing: {why}",
+        "{}'s offsets and bias currents may move its output by {}{}, {} the {} that it can swing: {stands}{why}",
         f.amplifier,
         say(f.offset, Unit::Volt),
         at(f.position),

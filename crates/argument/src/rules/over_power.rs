@@ -1,7 +1,7 @@
 //! More heat in a resistor than it is made for.
 
 use super::Finding;
-use super::say::{above, at, say};
+use super::say::{above, at, say, where_in_band};
 use quantity::Unit;
 
 /// The rule.
@@ -19,6 +19,8 @@ pub struct Figures<'a> {
     pub rated: f64,
     /// Where the controls stand.
     pub position: &'a str,
+    /// Where in the band the signal makes it so, in hertz; none where it has no part in it.
+    pub hertz: Option<f64>,
 }
 
 /// Holds the power against the rating.
@@ -27,9 +29,10 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "Over its rating {} burns the board before it burns itself: it turns {}{} into heat and is rated {}. Twice the heat, {}, is a usual rating to choose.",
+        "Over its rating {} burns the board before it burns itself: it turns {}{}{} into heat and is rated {}. Twice the heat, {}, is a usual rating to choose.",
         f.part,
         say(f.watts, Unit::Watt),
+        where_in_band(f.hertz),
         at(f.position),
         say(f.rated, Unit::Watt),
         say(2.0 * f.watts, Unit::Watt),

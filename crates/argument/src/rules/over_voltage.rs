@@ -2,7 +2,7 @@
 
 use super::Finding;
 use super::Mend;
-use super::say::{above, at, say};
+use super::say::{above, at, say, where_in_band};
 use quantity::Unit;
 
 /// The rule.
@@ -26,6 +26,8 @@ pub struct Figures<'a> {
     pub written: Option<&'a str>,
     /// Where the controls stand.
     pub position: &'a str,
+    /// Where in the band the signal makes it so, in hertz; none where it has no part in it.
+    pub hertz: Option<f64>,
 }
 
 /// Holds the voltage against the rating.
@@ -39,9 +41,10 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         |v| format!("{} leaves a fifth in hand", say(v, Unit::Volt)),
     );
     let message = format!(
-        "Over its rating {} may break down, and take what hangs on it along: it bears {}{} ({} at rest) and is rated {}. {would}.",
+        "Over its rating {} may break down, and take what hangs on it along: it bears {}{}{} ({} at rest) and is rated {}. {would}.",
         f.part,
         say(f.volts, Unit::Volt),
+        where_in_band(f.hertz),
         at(f.position),
         say(f.rest, Unit::Volt),
         say(f.rated, Unit::Volt),

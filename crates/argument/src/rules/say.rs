@@ -30,6 +30,11 @@ pub(crate) fn at(position: &str) -> String {
     if position.is_empty() { String::new() } else { format!(" at {position}") }
 }
 
+/// ` at 3.2 kHz`, or nothing where no signal has a part in it.
+pub(crate) fn where_in_band(hertz: Option<f64>) -> String {
+    hertz.map_or_else(String::new, |f| format!(" at {}", say(f, Unit::Hertz)))
+}
+
 /// The least member of a series that is no less than a value.
 pub(crate) fn at_least(series: Series, x: f64) -> f64 {
     series.neighbours(x / 1.0001).map_or(x, |n| n.1)

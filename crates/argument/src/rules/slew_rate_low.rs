@@ -1,4 +1,4 @@
-//! A signal that is steeper at the band's upper edge than the amplifier's output can be.
+//! A signal that is steeper somewhere in the band than the amplifier's output can be.
 
 use super::Finding;
 use super::say::{above, at, round_up, say};
@@ -15,17 +15,17 @@ pub struct Figures<'a> {
     pub amplifier: &'a str,
     /// Where the controls stand.
     pub position: &'a str,
-    /// Peak volts at the output at the band's upper edge.
+    /// Peak volts at the output where it is steepest.
     pub peak: f64,
-    /// The band's upper edge, in hertz.
-    pub edge: f64,
+    /// Where in the band that is, in hertz.
+    pub hertz: f64,
     /// The slew rate that is sure, in volts a second.
     pub slew: f64,
 }
 
 /// Holds 2πf·V against the slew rate.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    let asked = std::f64::consts::TAU * f.edge * f.peak;
+    let asked = std::f64::consts::TAU * f.hertz * f.peak;
     if !above(asked, MOST * f.slew) {
         return None;
     }
@@ -33,7 +33,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         "{} has {} peak at {}{}, which is {} at its steepest, and its sheet gives {}: beyond that a sine becomes a triangle. A type of {} and more, or less level there, would follow.",
         f.amplifier,
         say(f.peak, Unit::Volt),
-        say(f.edge, Unit::Hertz),
+        say(f.hertz, Unit::Hertz),
         at(f.position),
         say(asked, Unit::VoltPerSecond),
         say(f.slew, Unit::VoltPerSecond),

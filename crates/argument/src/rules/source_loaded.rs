@@ -16,8 +16,8 @@ pub const MATCHED: f64 = 0.02;
 pub struct Figures<'a> {
     /// The source.
     pub source: &'a str,
-    /// The part that is its own impedance.
-    pub own: &'a str,
+    /// The parts that are its own impedance.
+    pub own: &'a [&'a str],
     /// That impedance at the reference, in ohms.
     pub ohms: f64,
     /// The share of the source's voltage that arrives behind it.
@@ -40,9 +40,9 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         f.source,
         db(1.0 / f.arrives),
         say(f.hertz, Unit::Hertz),
-        f.own,
+        quantity::list(&f.own.iter().map(|n| n.to_string()).collect::<Vec<_>>(), "and"),
         say(f.ohms, Unit::Ohm),
         say(10.0 * f.ohms, Unit::Ohm),
     );
-    Some(Finding::new(ID, message, &[f.source, f.own]))
+    Some(Finding::new(ID, message, &[&[f.source], f.own].concat()))
 }

@@ -111,8 +111,23 @@ fn as_text(checked: &[Checked], unread: usize, paint: Paint) -> String {
             out.push_str(&format!("{place}: {} {}\n", paint.ink(Ink::Faint, "accepted:"), visible(&said)));
         }
     }
+    for c in checked {
+        for (s, why) in undecided(c) {
+            let place = paint.ink(Ink::Strong, &format!("{}:{}", visible(&c.file), s.line + 1));
+            let said = format!("{} {}: {why}", s.kind, s.text);
+            out.push_str(&format!("{place}: {} {}\n", paint.ink(Ink::Open, "not decided:"), visible(&said)));
+        }
+    }
     out.push_str(&summary(checked, unread));
     out
+}
+
+/// The statements that are not decided, with what is missing.
+pub fn undecided(c: &Checked) -> impl Iterator<Item = (&Statement, &str)> {
+    c.statements.iter().filter_map(|s| match &s.verdict {
+        Verdict::Unknown(why) => Some((s, why.trim_end_matches('.'))),
+        _ => None,
+    })
 }
 
 /// Bytes of a long line that are shown on each side of a place.
@@ -131,7 +146,7 @@ fn around(line: &str, at: usize) -> (Cow<'_, str>, Cow<'_, str>) {
     (format!("{front}{}", &line[from..at]).into(), format!("{front}{}{end}", &line[from..to]).into())
 }
 
-/// `2 designs: 1 error, 3 warnings; 9 statements not decided yet; 1 file could not be read`
+/// `2 designs: 1 error, 3 warnings; 9 statements not decided; 1 file could not be read`
 fn summary(checked: &[Checked], unread: usize) -> String {
     let count = |s: Severity| checked.iter().flat_map(|c| &c.problems).filter(|p| p.severity == s).count();
     let many = |n: usize, word: &str| format!("{n} {word}{}", if n == 1 { "" } else { "s" });
@@ -149,10 +164,9 @@ fn summary(checked: &[Checked], unread: usize) -> String {
         said.push("no problems".into());
     }
     let mut line = format!("{}: {}", many(checked.len(), "design"), said.join(", "));
-    let undecided = |s: &&Statement| matches!(s.verdict, Verdict::Unknown(_));
-    let open = checked.iter().flat_map(|c| &c.statements).filter(undecided).count();
+    let open = checked.iter().flat_map(undecided).count();
     if open > 0 {
-        line.push_str(&format!("; {} not decided yet", many(open, "statement")));
+        line.push_str(&format!("; {} not decided", many(open, "statement")));
     }
     if let Some(unread) = unread {
         line.push_str("; ");

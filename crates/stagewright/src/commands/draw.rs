@@ -55,7 +55,11 @@ fn write(path: &Path, text: &str) -> Result<(), String> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     // What is there and is no plain file (a device, a pipe) is written to and not replaced.
     if std::fs::metadata(path).is_ok_and(|about| !about.is_file()) {
-        return std::fs::OpenOptions::new().write(true).open(path).and_then(|mut f| f.write_all(text.as_bytes())).map_err(because);
+        return std::fs::OpenOptions::new()
+            .write(true)
+            .open(path)
+            .and_then(|mut f| f.write_all(text.as_bytes()))
+            .map_err(because);
     }
     let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
     let folder = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(folder);

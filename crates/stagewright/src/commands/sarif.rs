@@ -5,14 +5,18 @@ use std::collections::BTreeSet;
 use serde_json::{Value, json};
 use workbench::Severity;
 
-use super::check::Checked;
+use super::check::{Checked, undecided};
 use super::files::Lines;
+
+/// What a statement is reported as that could not be decided.
+const UNDECIDED: &str = "statement-undecided";
 
 /// The log of one run.
 pub fn log(checked: &[Checked]) -> Value {
     let found = checked.iter().flat_map(|c| c.problems.iter().map(|p| p.id));
     let conceded = checked.iter().flat_map(|c| c.accepted.iter().map(|a| &*a.rule));
-    let rules: BTreeSet<&str> = found.chain(conceded).collect();
+    let open = checked.iter().filter(|c| undecided(c).next().is_some()).map(|_| UNDECIDED);
+    let rules: BTreeSet<&str> = found.chain(conceded).chain(open).collect();
     let rules: Vec<Value> = rules.iter().map(|id| json!({ "id": id })).collect();
     let results: Vec<Value> = checked.iter().flat_map(results).collect();
     json!({
@@ -52,5 +56,15 @@ fn results(c: &Checked) -> Vec<Value> {
             "suppressions": [{ "kind": "inSource", "justification": a.reason }],
         })
     };
-    c.problems.iter().map(one).chain(c.accepted.iter().map(suppressed)).collect()
+    // The standard's own kind for what was looked at and could not be decided for want of something.
+    let open = |(s, why): (&workbench::Statement, &str)| {
+        json!({
+            "ruleId": UNDECIDED, "level": "none", "kind": "open",
+            "message": { "text": format!("{} {}: not decided: {why}.", s.kind, s.text) },
+            "locations": [{ "physicalLocation": {
+                "artifactLocation": { "uri": c.file.replace('\\', "/") }, "region": { "startLine": s.line + 1 },
+            } }],
+        })
+    };
+    c.problems.iter().map(one).chain(c.accepted.iter().map(suppressed)).chain(undecided(c).map(open)).collect()
 }

@@ -1,20 +1,14 @@
-//! What the client said that it can do, and what it gets instead where it cannot; and what it wishes where there is a choice.
+//! What the client said that it can do, and what it gets instead where it cannot.
 
 use std::path::PathBuf;
-use std::time::Duration;
 
-use serde::Deserialize;
-use tower_lsp::ls_types::{InitializeParams, MarkupKind, Uri};
+use tower_lsp::ls_types::{InitializeParams, MarkupKind, TextDocumentClientCapabilities, Uri};
 
-use super::document::UNDER_WAY;
 use super::position::Encoding;
 use super::uri::path_of;
 
-/// A pause without end would be one that no clock can tell.
-const LONGEST_PAUSE: Duration = Duration::from_secs(24 * 3600);
-
 /// The client's abilities, as far as they matter here.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Abilities {
     /// What a column counts.
     pub encoding: Encoding,
@@ -22,6 +16,12 @@ pub struct Abilities {
     pub nested_symbols: bool,
     /// A hover may be Markdown; else it is plain text.
     pub markdown: bool,
+    /// What of a hint may be left until somebody looks at it: the tooltip, the places that its label leads to.
+    pub resolves_hints: Resolves,
+    /// A diagnostic may name other places.
+    pub related_places: bool,
+    /// A diagnostic may name the page that explains it.
+    pub explains: bool,
     /// The client can be asked to fetch its hints again.
     pub refresh_hints: bool,
     /// The client can be asked to tell when files on disk change.
@@ -36,38 +36,42 @@ pub struct Abilities {
     pub preferred_actions: bool,
     /// A code action may be shown that cannot be taken, with the reason.
     pub disabled_actions: bool,
-    /// How long the word that was last touched is taken to be still under way.
-    pub pause: Duration,
-    /// What is missing at the end of the entry that is being typed is not said at all; else it is a faint mark.
-    pub hides_unfinished: bool,
+    /// The client asks for diagnostics, and can be told to ask again; else they are sent to it.
+    pub pulls_diagnostics: bool,
+    /// The client shows progress.
+    pub progress: bool,
+    /// An edit may stand under a label.
+    pub annotated_edits: bool,
+    /// The client asks whether a name may be renamed before it is typed.
+    pub prepares_renames: bool,
+    /// It folds whole lines alone.
+    pub folds_lines_only: bool,
+    /// It wants no more folds than these.
+    pub fold_limit: Option<usize>,
+    /// A link may say where it leads.
+    pub link_tooltips: bool,
+    /// It asks what is to follow before it renames files.
+    pub asks_before_moving: bool,
+    /// The client can be asked for its configuration.
+    pub configuration: bool,
+    /// The client tells of changes of its configuration once it has been asked to.
+    pub tells_configuration: bool,
 }
 
-/// What the client's `initializationOptions` may hold. What cannot be read is passed over, and so is what else stands there.
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Wishes {
-    /// Milliseconds.
-    pause: Option<u64>,
-    /// `"faint"` or `"hidden"`.
-    unfinished: Option<String>,
+/// What of a hint may be left until somebody looks at it.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Resolves {
+    /// The tooltip.
+    pub tooltip: bool,
+    /// The places that parts of the label lead to.
+    pub places: bool,
 }
 
-impl Default for Abilities {
-    fn default() -> Self {
-        Self {
-            encoding: Encoding::default(),
-            nested_symbols: false,
-            markdown: false,
-            refresh_hints: false,
-            watches_files: false,
-            folders: Vec::new(),
-            versioned_edits: false,
-            action_literals: false,
-            preferred_actions: false,
-            disabled_actions: false,
-            pause: UNDER_WAY,
-            hides_unfinished: false,
-        }
+impl Resolves {
+    fn of(text: Option<&TextDocumentClientCapabilities>) -> Self {
+        let support = text.and_then(|text| text.inlay_hint.as_ref()?.resolve_support.as_ref());
+        let has = |what: &str| support.is_some_and(|support| support.properties.iter().any(|p| p == what));
+        Self { tooltip: has("tooltip"), places: has("label.location") }
     }
 }
 
@@ -80,15 +84,15 @@ impl Abilities {
         let offered = general.and_then(|general| general.position_encodings.as_deref()).unwrap_or_default();
         let hover = text.and_then(|text| text.hover.as_ref()?.content_format.clone()).unwrap_or_default();
         let action = text.and_then(|text| text.code_action.as_ref());
-        let wishes = params.initialization_options.as_ref().and_then(|wishes| Wishes::deserialize(wishes).ok());
-        let wishes = wishes.unwrap_or_default();
         Self {
-            pause: wishes.pause.map_or(UNDER_WAY, Duration::from_millis).min(LONGEST_PAUSE),
-            hides_unfinished: wishes.unfinished.as_deref() == Some("hidden"),
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),
-            markdown: hover.contains(&MarkupKind::Markdown),
+            resolves_hints: Resolves::of(text),
+            related_places: text.and_then(|text| text.publish_diagnostics.as_ref()?.related_information) == Some(true),
+            explains: text.and_then(|text| text.publish_diagnostics.as_ref()?.code_description_support) == Some(true),
+            // The order is the client's preference: one that shows Markdown as it is written names plain text first.
+            markdown: hover.first() == Some(&MarkupKind::Markdown),
             refresh_hints: workspace.and_then(|workspace| workspace.inlay_hint.as_ref()?.refresh_support) == Some(true),
             watches_files: workspace
                 .and_then(|workspace| workspace.did_change_watched_files.as_ref()?.dynamic_registration)
@@ -99,6 +103,22 @@ impl Abilities {
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
             disabled_actions: action.and_then(|action| action.disabled_support) == Some(true),
+            pulls_diagnostics: text.is_some_and(|text| text.diagnostic.is_some())
+                && workspace.and_then(|workspace| workspace.diagnostics.as_ref()?.refresh_support) == Some(true),
+            progress: params.capabilities.window.as_ref().and_then(|window| window.work_done_progress) == Some(true),
+            annotated_edits: workspace
+                .and_then(|workspace| workspace.workspace_edit.as_ref()?.change_annotation_support.as_ref())
+                .is_some(),
+            prepares_renames: text.and_then(|text| text.rename.as_ref()?.prepare_support) == Some(true),
+            folds_lines_only: text.and_then(|text| text.folding_range.as_ref()?.line_folding_only) == Some(true),
+            fold_limit: text.and_then(|text| text.folding_range.as_ref()?.range_limit).map(|limit| limit as usize),
+            link_tooltips: text.and_then(|text| text.document_link.as_ref()?.tooltip_support) == Some(true),
+            asks_before_moving: workspace.and_then(|workspace| workspace.file_operations.as_ref()?.will_rename)
+                == Some(true),
+            configuration: workspace.and_then(|workspace| workspace.configuration) == Some(true),
+            tells_configuration: workspace
+                .and_then(|workspace| workspace.did_change_configuration.as_ref()?.dynamic_registration)
+                == Some(true),
         }
     }
 }
@@ -128,6 +148,14 @@ mod tests {
         let plain = of(json!({}));
         assert_eq!(plain.encoding, Encoding::Utf16);
         assert!(!plain.markdown && !plain.nested_symbols && !plain.refresh_hints && !plain.action_literals);
+    }
+
+    #[test]
+    fn a_hover_has_the_format_that_the_client_names_first() {
+        let of = |formats: serde_json::Value| of(json!({ "textDocument": { "hover": { "contentFormat": formats } } }));
+        assert!(of(json!(["markdown", "plaintext"])).markdown);
+        assert!(!of(json!(["plaintext", "markdown"])).markdown);
+        assert!(!of(json!([])).markdown);
     }
 
     #[test]

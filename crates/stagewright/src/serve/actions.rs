@@ -52,7 +52,9 @@ impl Feature for Actions {
             all.extend(here.flat_map(|problem| fixes(problem, &view.ways_out(&context.path, problem), context)));
         }
         if self.wants(&PROPOSAL) {
-            all.extend(view.proposals(&context.path, range).iter().map(|fix| proposal(fix, context)));
+            all.extend(
+                view.proposals(&context.path, range, context.settings.budget).iter().map(|fix| proposal(fix, context)),
+            );
         }
         Some(all)
     }

@@ -5,7 +5,13 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use workbench::{Fix, Hint, Hover, Problem, Symbol, Token, Unfinished, Ways};
+use workbench::editing::fold::Fold;
+use workbench::editing::links::Link;
+use workbench::editing::names;
+use workbench::editing::rename::Renamed;
+use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways, Where};
+
+use super::work::Stop;
 
 /// The database of open texts. It belongs to the owner's thread alone.
 pub trait Bench: Send + 'static {
@@ -27,6 +33,8 @@ pub trait Bench: Send + 'static {
     }
     /// Forgets the text under `path`.
     fn close(&mut self, path: &str);
+    /// Sets how figures beside the text are printed.
+    fn set_style(&mut self, _style: Style) {}
     /// All texts as they are now.
     fn view(&self) -> Self::View;
 }
@@ -40,6 +48,20 @@ pub trait View: Clone + Send + 'static {
     /// The same with what the reviewer's rules find.
     fn reviewed(&self, path: &str) -> Arc<Vec<Problem>> {
         self.problems(path)
+    }
+    /// The same with what shows over the parts' tolerances.
+    fn built(&self, path: &str) -> Arc<Vec<Problem>> {
+        self.reviewed(path)
+    }
+    /// Looks over the tolerances for what [`View::built`] says, requirement by requirement, and tells how many of how many are done.
+    fn build(&self, _path: &str, _told: &mut dyn FnMut(usize, usize)) {}
+    /// Whether there is anything to be looked at over tolerances.
+    fn states_tolerances(&self, _path: &str) -> bool {
+        false
+    }
+    /// What has the computations on this view unwind as if they were overtaken.
+    fn stop(&self) -> Stop {
+        Box::new(|| ())
     }
     /// The hints within `range`, or all.
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint>;
@@ -57,6 +79,52 @@ pub trait View: Clone + Send + 'static {
     fn definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
         None
     }
+    /// All places of the name at a place, in all files that hang together by `include`.
+    fn occurrences(&self, _path: &str, _offset: usize) -> Vec<names::Occurrence> {
+        Vec::new()
+    }
+    /// The places in the file of the name at a place, each with whether it is driven or set there.
+    fn highlighted(&self, _path: &str, _offset: usize) -> Vec<(Range<usize>, bool)> {
+        Vec::new()
+    }
+    /// The places in the file that may be typed over together with the name at a place.
+    fn linked(&self, _path: &str, _offset: usize) -> Option<names::Linked> {
+        None
+    }
+    /// Where the data sheet of the amplifier at a place is made.
+    fn type_definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
+        None
+    }
+    /// What may be folded away.
+    fn folds(&self, _path: &str) -> Vec<Fold> {
+        Vec::new()
+    }
+    /// What encloses a place, from the word to the file.
+    fn around(&self, _path: &str, _offset: usize) -> Vec<Range<usize>> {
+        Vec::new()
+    }
+    /// What leads out of the file.
+    fn links(&self, _path: &str) -> Vec<Link> {
+        Vec::new()
+    }
+    /// The name at a place with its bytes, if it may be renamed; else a sentence.
+    ///
+    /// # Errors
+    /// Why it keeps its name.
+    fn prepare_rename(&self, _path: &str, _offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
+        Ok(None)
+    }
+    /// What changes in which files if the name at a place becomes another; else a sentence.
+    ///
+    /// # Errors
+    /// Why it cannot be called so.
+    fn rename(&self, _path: &str, _offset: usize, _new: &str) -> Result<Option<Vec<Renamed>>, String> {
+        Ok(None)
+    }
+    /// Where a name of the file is made.
+    fn made(&self, _path: &str, _name: &str) -> Option<(Where, Range<usize>)> {
+        None
+    }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
     /// The words with what they are, within `range`, or all.
@@ -66,7 +134,7 @@ pub trait View: Clone + Send + 'static {
         Ways { fixes: problem.fixes.clone(), none: None }
     }
     /// What could be written about what stands in `range`.
-    fn proposals(&self, _path: &str, _range: Range<usize>) -> Vec<Fix> {
+    fn proposals(&self, _path: &str, _range: Range<usize>, _budget: Option<f64>) -> Vec<Fix> {
         Vec::new()
     }
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
@@ -97,6 +165,9 @@ impl Bench for workbench::Workbench {
     fn close(&mut self, path: &str) {
         workbench::Workbench::close(self, path);
     }
+    fn set_style(&mut self, style: Style) {
+        workbench::Workbench::set_style(self, style);
+    }
     fn view(&self) -> workbench::Snapshot {
         self.snapshot()
     }
@@ -108,6 +179,18 @@ impl View for workbench::Snapshot {
     }
     fn reviewed(&self, path: &str) -> Arc<Vec<Problem>> {
         workbench::Snapshot::problems_reviewed(self, path, false)
+    }
+    fn built(&self, path: &str) -> Arc<Vec<Problem>> {
+        workbench::Snapshot::problems_reviewed(self, path, true)
+    }
+    fn build(&self, path: &str, told: &mut dyn FnMut(usize, usize)) {
+        workbench::Snapshot::build(self, path, told);
+    }
+    fn states_tolerances(&self, path: &str) -> bool {
+        workbench::Snapshot::states_tolerances(self, path)
+    }
+    fn stop(&self) -> Stop {
+        Box::new(workbench::Snapshot::stop(self))
     }
     fn hints(&self, path: &str, range: Option<Range<usize>>) -> Vec<Hint> {
         workbench::Snapshot::hints(self, path, range)
@@ -124,6 +207,36 @@ impl View for workbench::Snapshot {
     fn definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
         workbench::Snapshot::definition(self, path, offset)
     }
+    fn occurrences(&self, path: &str, offset: usize) -> Vec<names::Occurrence> {
+        workbench::Snapshot::occurrences(self, path, offset)
+    }
+    fn highlighted(&self, path: &str, offset: usize) -> Vec<(Range<usize>, bool)> {
+        workbench::Snapshot::highlighted(self, path, offset)
+    }
+    fn linked(&self, path: &str, offset: usize) -> Option<names::Linked> {
+        workbench::Snapshot::linked(self, path, offset)
+    }
+    fn type_definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
+        workbench::Snapshot::type_definition(self, path, offset)
+    }
+    fn folds(&self, path: &str) -> Vec<Fold> {
+        workbench::Snapshot::folds(self, path)
+    }
+    fn around(&self, path: &str, offset: usize) -> Vec<Range<usize>> {
+        workbench::Snapshot::around(self, path, offset)
+    }
+    fn links(&self, path: &str) -> Vec<Link> {
+        workbench::Snapshot::links(self, path)
+    }
+    fn prepare_rename(&self, path: &str, offset: usize) -> Result<Option<(Range<usize>, String)>, String> {
+        workbench::Snapshot::prepare_rename(self, path, offset)
+    }
+    fn rename(&self, path: &str, offset: usize, new: &str) -> Result<Option<Vec<Renamed>>, String> {
+        workbench::Snapshot::rename(self, path, offset, new)
+    }
+    fn made(&self, path: &str, name: &str) -> Option<(Where, Range<usize>)> {
+        workbench::Snapshot::made(self, path, name)
+    }
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)
     }
@@ -133,8 +246,8 @@ impl View for workbench::Snapshot {
     fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         workbench::Snapshot::ways_out(self, path, problem)
     }
-    fn proposals(&self, path: &str, range: Range<usize>) -> Vec<Fix> {
-        workbench::Snapshot::proposals(self, path, range)
+    fn proposals(&self, path: &str, range: Range<usize>, budget: Option<f64>) -> Vec<Fix> {
+        workbench::Snapshot::proposals(self, path, range, budget)
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)

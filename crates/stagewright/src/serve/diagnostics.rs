@@ -1,27 +1,29 @@
 //! Diagnostics: what the workbench has to say about a document, written for the client.
 
 use std::ops::Range;
-use std::time::Instant;
 
-use crossbeam_channel::Sender;
 use serde::Serialize;
-use workbench::{Problem, Severity};
+use tower_lsp::ls_types as lsp;
+use workbench::{Problem, Severity, Where};
 
 use super::bench::View;
-use super::outbox::json;
-use super::owner::Event;
+use super::definition::MANUAL;
+use super::elsewhere::location;
 use super::position::Span;
-use super::schedule::{Line, line_of};
-use super::work::{Context, Refusal, Work};
+use super::work::Context;
+
+/// More places than a person follows up are not looked for, and not for more messages than one reads.
+const MOST_PLACES: usize = 4;
+
+/// See [`MOST_PLACES`].
+pub const MOST_RELATED: usize = 100;
 
 /// The name under which they are published.
 pub const SOURCE: &str = "stagewright";
 
-/// The method, as the scheduling table has it.
-pub const METHOD: &str = "textDocument/publishDiagnostics";
-
 /// A diagnostic as the protocol has it.
 #[derive(Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
 pub struct Diagnostic<'a> {
     /// Where.
     pub range: Span,
@@ -33,9 +35,31 @@ pub struct Diagnostic<'a> {
     pub source: &'static str,
     /// What to say.
     pub message: &'a str,
+    /// The page that explains it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub code_description: Option<Page>,
+    /// Where what it names is made.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub related_information: Vec<Related>,
     /// The ways out, for a client that wants to offer them itself.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub data: Option<Data<'a>>,
+}
+
+/// A page of the manual.
+#[derive(Debug, Serialize)]
+pub struct Page {
+    /// Its address, under which the server has it.
+    pub href: String,
+}
+
+/// A place that a diagnostic speaks of.
+#[derive(Debug, Serialize)]
+pub struct Related {
+    /// Where.
+    pub location: lsp::Location,
+    /// What stands there.
+    pub message: String,
 }
 
 /// What stands in a diagnostic's `data`.
@@ -92,118 +116,34 @@ pub fn diagnostic<'a>(problem: &'a Problem, context: &Context) -> Diagnostic<'a>
         code: problem.id,
         source: SOURCE,
         message: &problem.message,
+        code_description: page(problem.id, context),
+        related_information: Vec::new(),
         data: (!problem.fixes.is_empty()).then(|| fixes(problem)),
     }
 }
 
+/// The page that explains a problem, for a client that shows it.
+fn page(id: &str, context: &Context) -> Option<Page> {
+    let found = Some(id).filter(|_| context.abilities.explains).and_then(manual::find);
+    found.map(|_| Page { href: format!("{MANUAL}{id}.md") })
+}
+
+/// Where the names of a problem are made, but for those that it stands at itself.
+pub fn related<V: View>(problem: &Problem, view: &V, context: &Context) -> Vec<Related> {
+    let elsewhere = |(place, range): &(Where, Range<usize>)| *place != Where::Here || !touches(range, &problem.range);
+    let place = |name: &String| {
+        let (place, range) = view.made(&context.path, name).filter(elsewhere)?;
+        Some(Related { location: location(place, &range, context)?, message: name.clone() })
+    };
+    problem.names.iter().take(MOST_PLACES).filter_map(place).collect()
+}
+
 /// Whether the problem is that something is missing at the end of the entry that is being typed.
-fn is_begun(problem: &Problem, context: &Context) -> bool {
+pub fn is_begun(problem: &Problem, context: &Context) -> bool {
     problem.unfinished && context.touched.as_ref().is_some_and(|touched| touches(&problem.range, &touched.entry))
 }
 
 /// Whether two ranges have a byte or an end in common.
 pub fn touches(a: &Range<usize>, b: &Range<usize>) -> bool {
     a.start <= b.end && b.start <= a.end
-}
-
-/// What was found out about a document.
-#[derive(Debug)]
-pub struct Checked {
-    /// The document.
-    pub uri: String,
-    /// Of which version.
-    pub version: i32,
-    /// The list, written as JSON.
-    pub list: Vec<u8>,
-    /// What it says in which line.
-    pub said: Vec<(&'static str, u32)>,
-    /// What the reviewer's rules found, if they were asked.
-    pub reviewed: Option<Vec<Problem>>,
-    /// The version of the review whose findings are in the list.
-    pub reviewed_in: i32,
-    /// Some message waits until the word that is being typed has rested.
-    pub held: bool,
-}
-
-/// The work of finding out. Nobody asked for it: an edit starts it.
-pub struct Check<V: View> {
-    uri: String,
-    /// The reviewer's rules are asked too.
-    deep: bool,
-    owner: Sender<Event<V>>,
-    found: Option<Checked>,
-}
-
-impl<V: View> Check<V> {
-    /// A check of a document, which tells the owner what it found. A `deep` one asks the reviewer's rules too.
-    pub fn new(uri: &str, deep: bool, owner: Sender<Event<V>>) -> Self {
-        Self { uri: uri.to_string(), deep, owner, found: None }
-    }
-}
-
-impl<V: View> Work<V> for Check<V> {
-    fn line(&self) -> Line {
-        line_of(METHOD)
-    }
-    fn uri(&self) -> &str {
-        &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("of {}", self.uri)
-    }
-    fn cancelled(&self) -> bool {
-        false
-    }
-    fn run(&mut self, view: &V, context: &Context) {
-        let unfinished = view.unfinished(&context.path);
-        let whole = unfinished.iter().all(|u| u.alone);
-        if let Ok(mut steady) = context.steady.lock()
-            && steady.edited(unfinished, context.touched_lines()).iter().all(|u| u.alone)
-        {
-            steady.finished(context.version);
-        }
-        let began = Instant::now();
-        let problems = if self.deep { view.reviewed(&context.path) } else { view.problems(&context.path) };
-        if let Ok(mut steady) = context.steady.lock()
-            && !self.deep
-        {
-            steady.read(context.generation, began.elapsed(), whole);
-        }
-        let under_way = context.rests_at.is_some_and(|at| Instant::now() < at);
-        let touched = context.touched.as_ref().filter(|_| under_way);
-        let touched = touched.and_then(|touched| Some((touched.word.as_ref()?, &touched.entry)));
-        let place = |problem: &Problem| (problem.id, context.text.line_of(problem.range.start));
-        // Of a word under way nothing new is said, neither where it stands nor of other entries, where it may have cut a node off.
-        // What was said before goes on being said: a message that blinks at every key is worse than one too many.
-        let waits = |problem: &Problem| {
-            !problem.unfinished
-                && touched.is_some_and(|(word, entry)| touches(&problem.range, word) || !touches(&problem.range, entry))
-                && !context.said.contains(&place(problem))
-        };
-        let hidden = |problem: &Problem| context.abilities.hides_unfinished && is_begun(problem, context);
-        // Between two reviews what the last one said stands where it stood.
-        let kept = if self.deep { &[][..] } else { &context.reviewed.problems[..] };
-        let now: Vec<&Problem> = problems.iter().filter(|problem| !waits(problem)).collect();
-        let held = now.len() < problems.len();
-        let now = now.into_iter().chain(kept);
-        let mut now: Vec<&Problem> = now.filter(|problem| !hidden(problem)).collect();
-        now.sort_by_key(|problem| (problem.range.start, problem.range.end));
-        let list: Vec<_> = now.iter().map(|problem| diagnostic(problem, context)).collect();
-        self.found = Some(Checked {
-            uri: self.uri.clone(),
-            version: context.version,
-            held,
-            reviewed: self.deep.then(|| problems.iter().filter(|p| workbench::is_reviewed(p.id)).cloned().collect()),
-            reviewed_in: if self.deep { context.version } else { context.reviewed.version },
-            list: json(&list),
-            // A faint mark on the way to a word has not said yet what the word may come to be told.
-            said: now.iter().filter(|problem| !is_begun(problem, context)).map(|problem| place(problem)).collect(),
-        });
-    }
-    fn deliver(self: Box<Self>) {
-        if let Some(found) = self.found {
-            let _ = self.owner.send(Event::Checked(found));
-        }
-    }
-    fn refuse(self: Box<Self>, _: Refusal) {}
 }

@@ -4,6 +4,7 @@ use std::ops::Range;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
+use super::check::Depth;
 use super::moved::Moved;
 use super::position::{Encoding, Span, Text};
 use super::reviewed::Reviewed;
@@ -53,17 +54,23 @@ pub struct Document {
     /// What was last typed since the document was opened or saved.
     pub touched: Option<Touched>,
     /// How long a word is under way.
-    pause: Duration,
+    pub pause: Duration,
     /// When the word that was last touched has rested.
     pub rests_at: Option<Instant>,
     /// When the reviewer's rules are to be asked.
     pub review_at: Option<Instant>,
-    /// What they found last.
+    /// When builds are to be drawn.
+    pub build_at: Option<Instant>,
+    /// They are to be drawn once the rules have been asked: the document was opened or saved.
+    pub settled: bool,
+    /// What such looks found last.
     pub reviewed: Arc<Reviewed>,
     /// The figures that the client last saw, for the time that the text has none.
     pub steady: Arc<Mutex<Steady>>,
     /// The semantic tokens last sent.
     pub coloured: Arc<Mutex<Option<Sent>>>,
+    /// The name of the diagnostics that the client last asked for, and their version.
+    pub pulled: Option<(i32, String)>,
     /// The diagnostics last sent, as written; `None` before the first.
     pub published: Option<Vec<u8>>,
     /// What they say, in which lines.
@@ -82,9 +89,12 @@ impl Document {
             touched: None,
             rests_at: None,
             review_at: Some(Instant::now()),
+            build_at: None,
+            settled: true,
             reviewed: Arc::default(),
             steady: Arc::default(),
             coloured: Arc::default(),
+            pulled: None,
             published: None,
             said: Arc::default(),
         }
@@ -96,7 +106,7 @@ impl Document {
         let before = self.text.clone();
         self.review_later(now);
         for change in changes {
-            if !self.reviewed.problems.is_empty() {
+            if !self.reviewed.is_empty() {
                 let (gone, come) = replaced(&self.text, change);
                 Arc::make_mut(&mut self.reviewed).follow(&gone, come);
             }
@@ -136,15 +146,29 @@ impl Document {
     /// Has the reviewer's rules asked when the typist has paused.
     pub fn review_later(&mut self, now: Instant) {
         self.review_at = Some(now + self.pause);
+        self.build_at = None;
+        self.settled = false;
     }
 
-    /// Says once that it is time to ask the reviewer's rules.
-    pub fn review(&mut self, now: Instant) -> bool {
-        self.review_at.take_if(|at| *at <= now).is_some()
+    /// Has builds drawn as soon as there is nothing else to do.
+    pub fn build(&mut self, now: Instant) {
+        self.build_at = Some(now);
+        self.settled = false;
+    }
+
+    /// Says once how far a look is due to go beyond every key's, if any is.
+    pub fn due(&mut self, now: Instant) -> Option<Depth> {
+        if self.review_at.take_if(|at| *at <= now).is_some() {
+            return Some(Depth::Reviewed);
+        }
+        self.build_at.take_if(|at| *at <= now).map(|_| Depth::Built)
     }
 
     /// Takes what was last typed as meant: the document was saved.
     pub fn settle(&mut self) {
+        // The rules are asked once more, and builds are drawn behind that.
+        self.settled = true;
+        self.review_at.get_or_insert_with(Instant::now);
         self.touched = None;
         self.rests_at = None;
     }

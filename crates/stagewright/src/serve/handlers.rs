@@ -14,12 +14,28 @@ use tower_lsp::{LanguageServer, ls_types as lsp};
 use super::abilities::Abilities;
 use super::actions::Actions;
 use super::bench::View;
-use super::definition::{self, Definition};
+use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
-use super::format::{ENDS_A_LINE, Lines, Typed, Whole};
+use super::finding::Finding;
+use super::folding::Folding;
+use super::format::{Lines, Typed, Whole};
+use super::highlight::Highlight;
+use super::hints_resolved::{Resolve, Resolved};
 use super::hover::Hover;
+use super::linked::Linked;
+use super::links::Links;
+use super::moving::Moving;
+use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
+use super::position::Position;
+use super::progress::Running;
+use super::pull::{Pull, Report};
+use super::references::References;
+use super::rename::{Answer, Prepare, Rename};
+use super::selection::Selection;
+use super::settings::section;
+use super::survey::{Designs, Survey, Surveyed};
 use super::symbols::Symbols;
 use super::tokens;
 use super::tokens_delta::Delta;
@@ -27,6 +43,7 @@ use super::translate::{position_of, span_of};
 use super::uri::path_of;
 use super::watch::Watch;
 use super::work::{Cancel, Feature, Refusal, Reply, Request};
+use super::workspace::{Errand, Errands};
 
 /// The handlers' own state: ways to send, nothing else.
 pub struct Handlers<V: View> {
@@ -36,6 +53,10 @@ pub struct Handlers<V: View> {
     pub outbox: Outbox,
     /// Looks after the client's process.
     pub watch: Watch,
+    /// Long work that is under way.
+    pub running: Running,
+    /// What was found in designs that are not open.
+    pub surveyed: Surveyed,
 }
 
 /// Sets the flag when the framework drops a handler, which is how it cancels.
@@ -63,10 +84,18 @@ impl<V: View> Handlers<V> {
     }
 
     async fn ask<F: Feature>(&self, feature: F) -> Result<F::Answer> {
+        self.answered(|reply| Event::Ask(Box::new(Request::new(feature, reply)))).await
+    }
+
+    async fn ask_around<E: Errand>(&self, errand: E) -> Result<E::Answer> {
+        self.answered(|reply| Event::Errand(Errands::new(errand, reply))).await
+    }
+
+    async fn answered<T: Send + 'static>(&self, event: impl FnOnce(Reply<T>) -> Event<V>) -> Result<T> {
         let cancel = Cancel::default();
         let (send, answer) = oneshot::channel();
         let reply = Reply::new(cancel.clone(), move |answer| drop(send.send(answer)));
-        self.tell(Event::Ask(Box::new(Request::new(feature, reply))));
+        self.tell(event(reply));
         let _cancel = CancelOnDrop(cancel);
         answer.await.unwrap_or(Err(Refusal::Broke)).map_err(|refusal| {
             let (code, message) = error_of(refusal);
@@ -85,11 +114,34 @@ impl<V: View> Handlers<V> {
             .ok_or_else(|| tower_lsp::jsonrpc::Error::invalid_params(format!("the library has no {}", params.uri)))
     }
 
-    /// `window/workDoneProgress/cancel`: no work of this server reports progress, so there is none to stop; the client is not told off.
+    /// `window/workDoneProgress/cancel`. What is done already cannot be taken back; the client is not told off.
     pub async fn cancel_progress(&self, params: lsp::WorkDoneProgressCancelParams) {
-        tracing::debug!(?params, "a progress that is not under way was taken back");
+        let token = match &params.token {
+            lsp::ProgressToken::String(token) => token.clone(),
+            lsp::ProgressToken::Number(token) => token.to_string(),
+        };
+        if !self.running.cancel(&token) {
+            tracing::debug!(token, "a progress that is not under way was taken back");
+        }
     }
 }
+
+/// The document and the place in it that a request points at.
+fn pointed_at(at: lsp::TextDocumentPositionParams) -> (String, Position) {
+    (at.text_document.uri.as_str().to_string(), position_of(at.position))
+}
+
+/// An answer, or the sentence that refuses it, which a client shows to the person.
+fn told<T>(Answer(answer): Answer<T>) -> Result<Option<T>> {
+    answer.map_err(|sentence| Error {
+        code: ErrorCode::ServerError(REQUEST_FAILED),
+        message: sentence.into(),
+        data: None,
+    })
+}
+
+/// The protocol's code for a request that is in order and cannot be granted.
+const REQUEST_FAILED: i64 = -32803;
 
 fn trace_of(value: lsp::TraceValue) -> Trace {
     match value {
@@ -101,47 +153,14 @@ fn trace_of(value: lsp::TraceValue) -> Trace {
 impl<V: View> LanguageServer for Handlers<V> {
     async fn initialize(&self, params: lsp::InitializeParams) -> Result<lsp::InitializeResult> {
         let abilities = Abilities::of(&params);
-        let encoding = abilities.encoding;
-        self.tell(Event::Begin(abilities));
+        let capabilities = offered(&abilities);
+        self.tell(Event::Begin(abilities, params.initialization_options.unwrap_or_default()));
         self.outbox.set_trace(params.trace.map_or(Trace::Off, trace_of));
         if let Some(process) = params.process_id {
             self.watch.over(process);
         }
-        let sync = lsp::TextDocumentSyncOptions {
-            open_close: Some(true),
-            change: Some(lsp::TextDocumentSyncKind::INCREMENTAL),
-            save: Some(lsp::TextDocumentSyncSaveOptions::Supported(true)),
-            ..lsp::TextDocumentSyncOptions::default()
-        };
-        let fixes = lsp::CodeActionOptions {
-            code_action_kinds: Some(vec![lsp::CodeActionKind::QUICKFIX, super::actions::PROPOSAL]),
-            ..lsp::CodeActionOptions::default()
-        };
         Ok(lsp::InitializeResult {
-            capabilities: lsp::ServerCapabilities {
-                position_encoding: Some(lsp::PositionEncodingKind::new(encoding.name())),
-                text_document_sync: Some(lsp::TextDocumentSyncCapability::Options(sync)),
-                inlay_hint_provider: Some(lsp::OneOf::Left(true)),
-                hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
-                definition_provider: Some(lsp::OneOf::Left(true)),
-                document_symbol_provider: Some(lsp::OneOf::Left(true)),
-                code_action_provider: Some(lsp::CodeActionProviderCapability::Options(fixes)),
-                document_formatting_provider: Some(lsp::OneOf::Left(true)),
-                document_range_formatting_provider: Some(lsp::OneOf::Left(true)),
-                document_on_type_formatting_provider: Some(lsp::DocumentOnTypeFormattingOptions {
-                    first_trigger_character: ENDS_A_LINE.to_string(),
-                    more_trigger_character: None,
-                }),
-                semantic_tokens_provider: Some(tokens::options()),
-                workspace: Some(lsp::WorkspaceServerCapabilities {
-                    workspace_folders: Some(lsp::WorkspaceFoldersServerCapabilities {
-                        supported: Some(true),
-                        change_notifications: Some(lsp::OneOf::Left(true)),
-                    }),
-                    ..lsp::WorkspaceServerCapabilities::default()
-                }),
-                ..lsp::ServerCapabilities::default()
-            },
+            capabilities,
             server_info: Some(lsp::ServerInfo {
                 name: "stagewright".to_string(),
                 version: Some(env!("CARGO_PKG_VERSION").to_string()),
@@ -152,6 +171,12 @@ impl<V: View> LanguageServer for Handlers<V> {
 
     async fn initialized(&self, _: lsp::InitializedParams) {
         self.tell(Event::Ready);
+    }
+
+    async fn did_change_configuration(&self, params: lsp::DidChangeConfigurationParams) {
+        // A client that can be asked often sends nothing but the word that something has changed.
+        let sent = section(&params.settings);
+        self.tell(if sent.is_null() { Event::AskSettings } else { Event::Settings(sent.clone()) });
     }
 
     async fn did_change_watched_files(&self, params: lsp::DidChangeWatchedFilesParams) {
@@ -201,6 +226,79 @@ impl<V: View> LanguageServer for Handlers<V> {
         self.ask(Definition { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) })
             .await
     }
+
+    async fn goto_declaration(
+        &self,
+        params: lsp::request::GotoDeclarationParams,
+    ) -> Result<Option<lsp::request::GotoDeclarationResponse>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Declaration(Definition { uri, position })).await
+    }
+
+    async fn goto_type_definition(
+        &self,
+        params: lsp::request::GotoTypeDefinitionParams,
+    ) -> Result<Option<lsp::request::GotoTypeDefinitionResponse>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(TypeDefinition { uri, position }).await
+    }
+
+    async fn references(&self, params: lsp::ReferenceParams) -> Result<Option<Vec<lsp::Location>>> {
+        let (uri, position) = pointed_at(params.text_document_position);
+        self.ask(References { uri, position, with_declaration: params.context.include_declaration }).await
+    }
+
+    async fn document_highlight(
+        &self,
+        params: lsp::DocumentHighlightParams,
+    ) -> Result<Option<Vec<lsp::DocumentHighlight>>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Highlight { uri, position }).await
+    }
+
+    async fn prepare_rename(
+        &self,
+        params: lsp::TextDocumentPositionParams,
+    ) -> Result<Option<lsp::PrepareRenameResponse>> {
+        let (uri, position) = pointed_at(params);
+        self.ask(Prepare { uri, position }).await.and_then(told)
+    }
+
+    async fn rename(&self, params: lsp::RenameParams) -> Result<Option<lsp::WorkspaceEdit>> {
+        let (uri, position) = pointed_at(params.text_document_position);
+        self.ask(Rename { uri, position, new: params.new_name }).await.and_then(told)
+    }
+
+    async fn folding_range(&self, params: lsp::FoldingRangeParams) -> Result<Option<Vec<lsp::FoldingRange>>> {
+        self.ask(Folding { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn selection_range(&self, params: lsp::SelectionRangeParams) -> Result<Option<Vec<lsp::SelectionRange>>> {
+        let positions = params.positions.into_iter().map(position_of).collect();
+        self.ask(Selection { uri: params.text_document.uri.as_str().to_string(), positions }).await
+    }
+
+    async fn document_link(&self, params: lsp::DocumentLinkParams) -> Result<Option<Vec<lsp::DocumentLink>>> {
+        self.ask(Links { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn symbol(&self, params: lsp::WorkspaceSymbolParams) -> Result<Option<lsp::WorkspaceSymbolResponse>> {
+        self.ask_around(Finding { query: params.query }).await
+    }
+
+    async fn will_rename_files(&self, params: lsp::RenameFilesParams) -> Result<Option<lsp::WorkspaceEdit>> {
+        let moves = params.files.into_iter().map(|file| (file.old_uri, file.new_uri)).collect();
+        self.ask_around(Moving { moves }).await
+    }
+
+    async fn linked_editing_range(
+        &self,
+        params: lsp::LinkedEditingRangeParams,
+    ) -> Result<Option<lsp::LinkedEditingRanges>> {
+        let (uri, position) = pointed_at(params.text_document_position_params);
+        self.ask(Linked { uri, position }).await
+    }
+
     async fn hover(&self, params: lsp::HoverParams) -> Result<Option<lsp::Hover>> {
         let at = params.text_document_position_params;
         self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await
@@ -218,6 +316,46 @@ impl<V: View> LanguageServer for Handlers<V> {
             only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
         })
         .await
+    }
+
+    async fn diagnostic(&self, params: lsp::DocumentDiagnosticParams) -> Result<lsp::DocumentDiagnosticReportResult> {
+        let uri = params.text_document.uri.as_str().to_string();
+        let Report(report) = self.ask(Pull { uri, previous: params.previous_result_id }).await?;
+        serde_json::from_value(report).map_err(|_| Error::internal_error())
+    }
+
+    async fn workspace_diagnostic(
+        &self,
+        params: lsp::WorkspaceDiagnosticParams,
+    ) -> Result<lsp::WorkspaceDiagnosticReportResult> {
+        let held = self.ask_around(Designs).await?;
+        let previous =
+            params.previous_result_ids.into_iter().map(|id| (id.uri.as_str().to_string(), id.value)).collect();
+        let token = |token: Option<lsp::ProgressToken>| token.and_then(|token| serde_json::to_value(token).ok());
+        let survey = Survey {
+            previous,
+            progress: token(params.work_done_progress_params.work_done_token),
+            partial: token(params.partial_result_params.partial_result_token),
+            outbox: self.outbox.clone(),
+            surveyed: self.surveyed.clone(),
+        };
+        let cancel = Cancel::default();
+        let (send, answer) = oneshot::channel();
+        let _cancel = CancelOnDrop(cancel.clone());
+        let run = move || drop(send.send(survey.run(&held, &cancel)));
+        let thread = std::thread::Builder::new().name("survey".into()).stack_size(super::workers::STACK).spawn(run);
+        if let Err(error) = thread {
+            tracing::warn!("nobody looks through the designs: {error}");
+        }
+        let report = answer.await.map_err(|_| Error::internal_error())?;
+        serde_json::from_value(report).map_err(|_| Error::internal_error())
+    }
+
+    async fn inlay_hint_resolve(&self, hint: lsp::InlayHint) -> Result<lsp::InlayHint> {
+        let asked = serde_json::to_value(&hint).unwrap_or_default();
+        let Resolved(found) = self.ask(Resolve::of(asked)).await?;
+        // A hint of a document that has been closed since stays as it is.
+        Ok(found.and_then(|found| serde_json::from_value(found).ok()).unwrap_or(hint))
     }
 
     async fn semantic_tokens_full(

@@ -1,8 +1,9 @@
-//! Inlay hints.
+//! Inlay hints. What is seen only by who looks closer, the working and the places that a label leads to, is left until then where the
+//! client can ask for it.
 
 use std::time::Instant;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use workbench::{Hint, Mark};
 
 use super::bench::View;
@@ -16,10 +17,34 @@ use super::work::{Context, Feature};
 #[serde(rename_all = "camelCase")]
 struct Shown {
     position: Position,
-    label: String,
+    label: Said,
     #[serde(skip_serializing_if = "Option::is_none")]
     tooltip: Option<String>,
     padding_left: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    data: Option<Data>,
+}
+
+/// A label, whole or in parts, of which some lead to what they name.
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+enum Said {
+    Whole(String),
+    Parts(Vec<Part>),
+}
+
+#[derive(Debug, Serialize)]
+struct Part {
+    value: String,
+}
+
+/// How a hint is found again.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Data {
+    /// The document.
+    pub uri: String,
+    /// The hint's key.
+    pub key: String,
 }
 
 /// The request.
@@ -60,8 +85,12 @@ impl Feature for Hints {
             let waits = context.steady.lock().map(|s| (s.has_read(context.generation), s.reads_slowly()));
             waits.is_ok_and(|(read, slowly)| !read && (slowly || view.takes_long(&context.path)))
         };
-        let all = || view.hints(&context.path, Some(range.clone()));
-        let mut hints = if late { view.quick_hints(&context.path, Some(range.clone())) } else { all() };
+        let wanted = |mut hints: Vec<Hint>| {
+            hints.retain(|hint| !context.settings.without.contains(&hint.kind));
+            hints
+        };
+        let all = || wanted(view.hints(&context.path, Some(range.clone())));
+        let mut hints = if late { wanted(view.quick_hints(&context.path, Some(range.clone()))) } else { all() };
         let Ok(mut steady) = context.steady.lock() else {
             return Written::default();
         };
@@ -104,7 +133,51 @@ fn shown(context: &Context, label: Label) -> Shown {
             line.start + if let At::Column(column) = label.at { column.min(end) } else { end }
         }
     };
-    Shown { position: context.text.position(at), label: label.label, tooltip: label.tooltip, padding_left: true }
+    let resolves = context.abilities.resolves_hints;
+    let position = context.text.position(at);
+    let Some(key) = label.key.filter(|_| resolves.tooltip || resolves.places) else {
+        return Shown {
+            position,
+            label: Said::Whole(label.label),
+            tooltip: label.tooltip,
+            padding_left: true,
+            data: None,
+        };
+    };
+    let data = Some(Data { uri: context.uri.to_string(), key });
+    let tooltip = label.tooltip.filter(|_| !resolves.tooltip);
+    let parts = if resolves.places { parts(&label.label) } else { Vec::new() };
+    let label = if parts.len() > 1 {
+        Said::Parts(parts.into_iter().map(|part| Part { value: part.into() }).collect())
+    } else {
+        Said::Whole(label.label)
+    };
+    Shown { position, label, tooltip, padding_left: true, data }
+}
+
+/// A label cut where the designator of a part begins and ends: `7.2 Hz with `, `R3`.
+fn parts(label: &str) -> Vec<&str> {
+    let mut cuts = vec![0];
+    let word = |c: char| c.is_alphanumeric() || c == '_' || c == '.';
+    let mut at = 0;
+    while at < label.len() {
+        let rest = &label[at..];
+        let length = rest.find(|c| !word(c)).unwrap_or(rest.len());
+        if is_designator(&rest[..length]) {
+            cuts.extend([at, at + length]);
+        }
+        at += length;
+        at += label[at..].chars().next().map_or(0, char::len_utf8);
+    }
+    cuts.push(label.len());
+    cuts.windows(2).map(|ends| &label[ends[0]..ends[1]]).filter(|part| !part.is_empty()).collect()
+}
+
+/// Whether a word looks like a part's name: capitals, then a figure (`VR1`, `U1a`; `left.R3` of a copy).
+pub fn is_designator(word: &str) -> bool {
+    let name = word.rsplit('.').next().unwrap_or(word);
+    let capitals = name.bytes().take_while(u8::is_ascii_uppercase).count();
+    (1..=3).contains(&capitals) && name.as_bytes().get(capitals).is_some_and(u8::is_ascii_digit)
 }
 
 /// Where the entry's text ends in a line: in front of the comment and of the blanks before it.
@@ -120,6 +193,19 @@ fn end_of_entry(line: &str) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_label_is_cut_at_the_parts_that_it_names() {
+        for (label, cut) in [
+            ("7.2 Hz with R3", vec!["7.2 Hz with ", "R3"]),
+            ("6.0 … 34.3 dB over VR1, VR2", vec!["6.0 … 34.3 dB over ", "VR1", ", ", "VR2"]),
+            ("0.11 dB at 100 Hz, left.VR1 0 %", vec!["0.11 dB at 100 Hz, ", "left.VR1", " 0 %"]),
+            ("6.0 dB · Zin 10 MΩ", vec!["6.0 dB · Zin 10 MΩ"]),
+            ("", vec![]),
+        ] {
+            assert_eq!(parts(label), cut);
+        }
+    }
 
     #[test]
     fn an_entry_ends_before_its_comment() {

@@ -10,13 +10,17 @@
 //! * The **framework** (tower-lsp) routes messages and keeps the order of life; its handlers send to the owner and compute nothing.
 //! * The **owner** has the open documents and the workbench. It applies edits at once and in order.
 //! * The **workers** compute on views. A newer text overtakes them: they unwind, and the [`schedule`] says what becomes of the work.
+//! * The **workspace** (a thread, begun where the client has folders) reads the designs of those folders; what is asked of all of them, and what wants
+//!   to know which files include a document, goes by way of it, so that nobody else waits for a disk.
 //!
 //! Invariants: the types of the protocol, JSON and tokio stay inside this module; places are bytes everywhere but in [`position`]'s
 //! callers that write to the client; every request is answered exactly once; a panic ends the work that it happened in and nothing else;
 //! nothing waits on purpose, except for messages about the word that is being typed ([`document::UNDER_WAY`]).
 
 use std::io::{self, Read, Write};
+use std::sync::Arc;
 
+use crossbeam_channel::Sender;
 use tower_lsp::LspService;
 
 pub use bench::{Bench, View};
@@ -24,21 +28,38 @@ pub use bench::{Bench, View};
 mod abilities;
 mod actions;
 pub mod bench;
+mod check;
 mod definition;
 mod diagnostics;
 pub mod document;
+mod elsewhere;
+mod finding;
+mod folding;
 mod format;
 mod front;
 mod handlers;
+mod highlight;
 mod hints;
+mod hints_resolved;
 mod hover;
+mod linked;
+mod links;
 mod moved;
+mod moving;
+mod offered;
 mod outbox;
 mod owner;
 pub mod position;
+mod progress;
+mod pull;
+mod references;
+mod rename;
 mod reviewed;
 pub mod schedule;
+mod selection;
+mod settings;
 mod steady;
+mod survey;
 mod symbols;
 mod tokens;
 mod tokens_delta;
@@ -48,6 +69,7 @@ mod uri;
 mod watch;
 mod work;
 mod workers;
+mod workspace;
 
 /// How a session ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,10 +96,18 @@ pub fn serve<B: Bench>(
 
     let mut owner = None;
     let build = LspService::build(|client| {
-        let client = Client { client, runtime: runtime.handle().clone() };
-        let sender = owner::start(bench, client, outbox.clone());
+        let runtime = runtime.handle().clone();
+        let running = progress::Running::default();
+        let client = |owner| Client { client, runtime, owner };
+        let sender = owner::start(bench, client, outbox.clone(), running.clone());
         owner = Some(sender.clone());
-        handlers::Handlers { owner: sender, outbox: outbox.clone(), watch: watch::Watch::new(closer) }
+        handlers::Handlers {
+            owner: sender,
+            outbox: outbox.clone(),
+            watch: watch::Watch::new(closer),
+            running,
+            surveyed: survey::Surveyed::default(),
+        }
     });
     let (service, socket) = build
         .custom_method(definition::CONTENT, handlers::Handlers::content)
@@ -96,12 +126,30 @@ pub fn serve<B: Bench>(
 }
 
 /// The framework's handle on the client. What it is asked is sent by a task of its own: nobody waits for the answer.
-struct Client {
+struct Client<V: View> {
     client: tower_lsp::Client,
     runtime: tokio::runtime::Handle,
+    owner: Sender<owner::Event<V>>,
 }
 
-impl owner::Client for Client {
+impl<V: View> Client<V> {
+    /// Asks the client to tell the server something from now on.
+    fn register(&self, id: &str, method: &'static str, options: serde_json::Value) {
+        let client = self.client.clone();
+        let registration = tower_lsp::ls_types::Registration {
+            id: id.to_string(),
+            method: method.to_string(),
+            register_options: Some(options),
+        };
+        self.runtime.spawn(async move {
+            if let Err(error) = client.register_capability(vec![registration]).await {
+                tracing::debug!("the client does not tell {method}: {error}");
+            }
+        });
+    }
+}
+
+impl<V: View> owner::Client for Client<V> {
     fn refresh_hints(&self) {
         let client = self.client.clone();
         self.runtime.spawn(async move {
@@ -111,18 +159,40 @@ impl owner::Client for Client {
         });
     }
 
-    fn watch_files(&self) {
+    fn refresh_diagnostics(&self) {
         let client = self.client.clone();
-        let options = serde_json::json!({ "watchers": [{ "globPattern": "**/*.stage" }] });
-        let registration = tower_lsp::ls_types::Registration {
-            id: "designs-on-disk".to_string(),
-            method: "workspace/didChangeWatchedFiles".to_string(),
-            register_options: Some(options),
-        };
         self.runtime.spawn(async move {
-            if let Err(error) = client.register_capability(vec![registration]).await {
-                tracing::debug!("the client does not watch the designs on disk: {error}");
+            if let Err(error) = client.workspace_diagnostic_refresh().await {
+                tracing::debug!("the client did not ask for diagnostics again: {error}");
             }
         });
+    }
+
+    fn place(&self) -> progress::Place {
+        let (client, runtime) = (self.client.clone(), self.runtime.clone());
+        Arc::new(move |token| runtime.block_on(client.create_work_done_progress(token)).is_ok())
+    }
+
+    fn ask_settings(&self) {
+        let (client, owner) = (self.client.clone(), self.owner.clone());
+        let asked = tower_lsp::ls_types::ConfigurationItem { scope_uri: None, section: Some(settings::SECTION.into()) };
+        self.runtime.spawn(async move {
+            match client.configuration(vec![asked]).await {
+                Ok(sections) => {
+                    drop(owner.send(owner::Event::Settings(sections.into_iter().next().unwrap_or_default())))
+                }
+                Err(error) => tracing::debug!("the client did not tell its configuration: {error}"),
+            }
+        });
+    }
+
+    fn hear_settings(&self) {
+        let options = serde_json::json!({ "section": settings::SECTION });
+        self.register("settings", "workspace/didChangeConfiguration", options);
+    }
+
+    fn watch_files(&self) {
+        let options = serde_json::json!({ "watchers": [{ "globPattern": "**/*.stage" }] });
+        self.register("designs-on-disk", "workspace/didChangeWatchedFiles", options);
     }
 }

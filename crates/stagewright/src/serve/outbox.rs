@@ -99,6 +99,11 @@ impl Outbox {
         self.notify("window/logMessage", serde_json::json!({ "type": 1, "message": message }));
     }
 
+    /// Shows a sentence to whoever sits at the client, as a warning.
+    pub fn show_warning(&self, message: &str) {
+        self.notify("window/showMessage", serde_json::json!({ "type": 2, "message": message }));
+    }
+
     /// Sets how much the client wants to hear.
     pub fn set_trace(&self, trace: Trace) {
         self.trace.store(trace as u8, Ordering::Relaxed);

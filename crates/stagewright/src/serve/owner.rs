@@ -15,19 +15,25 @@ use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, unbounded};
 
 use super::abilities::Abilities;
 use super::bench::{Bench, View};
-use super::diagnostics::{Check, Checked, METHOD as PUBLISH};
+use super::check::{Check, Checked, Depth, METHOD as PUBLISH};
 use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
-use super::reviewed::Reviewed;
+use super::progress::{Place, Progress, Running, Teller};
 use super::schedule::Overtaken;
+use super::settings::{Builds, Settings, section};
 use super::uri::path_of;
-use super::work::{Context, Refusal, Work};
+use super::work::{Cancel, Context, Desk, Opened, Reach, Refusal, Work};
 use super::workers::{Batch, Broken, Job, Workers};
+use super::workspace::{Around, Errands, File, Workspace};
 
 /// What the owner is told.
 pub enum Event<V: View> {
-    /// The client has said what it can do.
-    Begin(Abilities),
+    /// The client has said what it can do, and what it wishes.
+    Begin(Abilities, serde_json::Value),
+    /// What it wishes now.
+    Settings(serde_json::Value),
+    /// It wishes something else, which it has to be asked.
+    AskSettings,
     /// A document was opened.
     Open {
         /// As the client names it.
@@ -58,10 +64,14 @@ pub enum Event<V: View> {
     Ready,
     /// The client asks something.
     Ask(Box<dyn Work<V>>),
+    /// The client asks something of all designs.
+    Errand(Errands),
     /// A newer text overtook work on this version.
     Overtaken(Box<dyn Work<V>>, i32),
     /// A document was looked through.
     Checked(Checked),
+    /// The client has been given the diagnostics of that name of a document's version.
+    Pulled(String, i32, String),
     /// The client can take no more.
     End,
 }
@@ -70,17 +80,50 @@ pub enum Event<V: View> {
 pub trait Client: Send + 'static {
     /// Asks it to fetch its hints again. Does not wait.
     fn refresh_hints(&self);
+    /// Asks it to ask for diagnostics again. Does not wait.
+    fn refresh_diagnostics(&self) {}
     /// Asks it to tell when designs on disk change. Does not wait.
     fn watch_files(&self) {}
+    /// How it is asked for a place to show progress.
+    fn place(&self) -> Place {
+        Arc::new(|_| false)
+    }
+    /// Asks it to tell when its configuration changes. Does not wait.
+    fn hear_settings(&self) {}
+    /// Asks it for its configuration, which comes as an event. Does not wait.
+    fn ask_settings(&self) {}
+}
+
+/// What work tells, on its way.
+struct Told<V: View> {
+    owner: Sender<Event<V>>,
+    teller: Teller,
+}
+
+impl<V: View> Desk for Told<V> {
+    fn checked(&self, found: Checked) {
+        let _ = self.owner.send(Event::Checked(found));
+    }
+    fn pulled(&self, uri: &str, version: i32, name: String) {
+        let _ = self.owner.send(Event::Pulled(uri.to_string(), version, name));
+    }
+    fn progress(&self, title: &str, cancel: Cancel) -> Progress {
+        self.teller.begin(title, cancel)
+    }
 }
 
 struct Owner<B: Bench, C: Client> {
     bench: B,
     client: C,
     outbox: Outbox,
+    /// Its own door, for what comes back later.
+    /// To itself, for what goes a way round.
     sender: Sender<Event<B::View>>,
+    /// What the work tells goes through it.
+    desk: Arc<dyn Desk>,
     workers: Workers<B::View>,
     abilities: Arc<Abilities>,
+    settings: Arc<Settings>,
     /// The folders that are open in the client.
     folders: Vec<PathBuf>,
     documents: HashMap<String, Document>,
@@ -90,27 +133,52 @@ struct Owner<B: Bench, C: Client> {
     recheck: BTreeSet<String>,
     /// What was asked in this turn, each with the version that it was asked of.
     asked: Vec<Asked<B::View>>,
+    /// The designs in those folders.
+    workspace: Workspace,
+    /// Files that nobody has open, in the workbench because they include what somebody has: by their names there.
+    above: HashMap<String, Arc<str>>,
+    /// The documents as other documents' answers speak of them.
+    open: Arc<[Opened]>,
     ended: bool,
+}
+
+/// A document as other documents' answers speak of it.
+fn opened(d: &Document) -> Opened {
+    Opened { uri: d.uri.clone(), path: d.path.clone(), version: d.version }
 }
 
 /// Work with the version that it was asked of, if its document was open then.
 type Asked<V> = (Box<dyn Work<V>>, Option<i32>);
 
 /// Starts the owner on a thread of its own.
-pub fn start<B: Bench, C: Client>(bench: B, client: C, outbox: Outbox) -> Sender<Event<B::View>> {
+pub fn start<B: Bench, C: Client>(
+    bench: B,
+    client: impl FnOnce(Sender<Event<B::View>>) -> C,
+    outbox: Outbox,
+    running: Running,
+) -> Sender<Event<B::View>> {
     let (sender, events) = unbounded();
+    let client = client(sender.clone());
     let owner = Owner {
         bench,
+        sender: sender.clone(),
+        desk: Arc::new(Told {
+            owner: sender.clone(),
+            teller: Teller { outbox: outbox.clone(), running, place: client.place() },
+        }),
         client,
         outbox: outbox.clone(),
-        sender: sender.clone(),
         workers: Workers::start(sender.clone(), outbox),
         abilities: Arc::default(),
+        settings: Arc::default(),
         folders: Vec::new(),
         documents: HashMap::new(),
         changed: BTreeSet::new(),
         recheck: BTreeSet::new(),
         asked: Vec::new(),
+        workspace: Workspace::default(),
+        above: HashMap::new(),
+        open: Arc::default(),
         ended: false,
     };
     thread::Builder::new()
@@ -140,7 +208,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
     }
 
     fn next(&self, events: &Receiver<Event<B::View>>) -> Result<Event<B::View>, RecvTimeoutError> {
-        let times = |document: &Document| document.rests_at.into_iter().chain(document.review_at);
+        let times =
+            |document: &Document| document.rests_at.into_iter().chain(document.review_at).chain(document.build_at);
         match self.documents.values().flat_map(times).min() {
             Some(at) => events.recv_deadline(at),
             None => events.recv().map_err(|_| RecvTimeoutError::Disconnected),
@@ -156,13 +225,28 @@ impl<B: Bench, C: Client> Owner<B, C> {
 
     fn take(&mut self, event: Event<B::View>) {
         match event {
-            Event::Begin(abilities) => {
+            Event::Begin(abilities, wishes) => {
                 self.folders.clone_from(&abilities.folders);
+                self.workspace.look_through(&self.folders);
                 self.abilities = Arc::new(abilities);
+                self.wish(section(&wishes));
             }
-            Event::Ready if self.abilities.watches_files => self.client.watch_files(),
-            Event::Ready => {}
+            Event::Ready => {
+                if self.abilities.watches_files {
+                    self.client.watch_files();
+                }
+                if self.abilities.tells_configuration {
+                    self.client.hear_settings();
+                }
+                if self.abilities.configuration {
+                    self.client.ask_settings();
+                }
+            }
+            Event::Settings(wishes) => self.wish(&wishes),
+            Event::AskSettings if self.abilities.configuration => self.client.ask_settings(),
+            Event::AskSettings => {}
             Event::Disk(uris) => {
+                self.workspace.changed();
                 // What the editor holds goes before the disk, so a file that is open is not read again.
                 let open = |uri: &String| self.documents.values().any(|d| *d.path == *path_of(uri));
                 if !uris.iter().all(open) {
@@ -172,12 +256,14 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::Folders(come, gone) => {
                 self.folders.retain(|folder| !gone.contains(folder));
                 self.folders.extend(come);
+                self.workspace.look_through(&self.folders);
                 self.read_again();
             }
             Event::Open { uri, version, text } => {
                 let published = self.documents.remove(&uri).and_then(|document| document.published);
-                let mut document = Document::new(&uri, version, text, self.abilities.encoding, self.abilities.pause);
+                let mut document = Document::new(&uri, version, text, self.abilities.encoding, self.settings.pause);
                 document.published = published;
+                self.above.remove(&*document.path);
                 self.documents.insert(uri.clone(), document);
                 self.changed.insert(uri);
             }
@@ -197,11 +283,51 @@ impl<B: Bench, C: Client> Owner<B, C> {
             Event::Close(uri) => self.close(&uri),
             Event::Ask(work) => {
                 let version = self.documents.get(work.uri()).map(|document| document.version);
-                self.asked.push((work, version));
+                match version {
+                    // It comes back when it is known which files on disk belong to the document.
+                    Some(version) if work.reach() == Reach::Family => {
+                        let sender = self.sender.clone();
+                        let back = move || drop(sender.send(Event::Overtaken(work, version)));
+                        self.workspace.then(!self.abilities.watches_files, back);
+                    }
+                    _ => self.asked.push((work, version)),
+                }
+            }
+            Event::Errand(errand) => {
+                let open = self.documents.values().map(|d| (opened(d), d.text.clone())).collect();
+                let abilities = self.abilities.clone();
+                let around = |files| Around { files, open, abilities };
+                self.workspace.run(!self.abilities.watches_files, errand, around);
             }
             Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
             Event::Checked(checked) => self.publish(checked),
+            Event::Pulled(uri, version, name) => {
+                if let Some(document) = self.documents.get_mut(&uri) {
+                    document.pulled = Some((version, name));
+                }
+            }
             Event::End => self.ended = true,
+        }
+    }
+
+    /// Goes by other wishes from now on. A client that has no configuration of this server says nothing, and what it began with stays.
+    fn wish(&mut self, wishes: &serde_json::Value) {
+        if wishes.is_null() {
+            return;
+        }
+        let (settings, faults) = Settings::of(wishes);
+        for fault in faults {
+            self.outbox.show_warning(&fault);
+        }
+        if settings == *self.settings {
+            return;
+        }
+        self.bench.set_style(settings.style);
+        self.documents.values_mut().for_each(|document| document.pause = settings.pause);
+        self.settings = Arc::new(settings);
+        self.recheck.extend(self.documents.keys().cloned());
+        if self.abilities.refresh_hints && !self.documents.is_empty() {
+            self.client.refresh_hints();
         }
     }
 
@@ -243,12 +369,16 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let Some(document) = self.documents.get_mut(&checked.uri) else {
             return;
         };
-        // A list that knows nothing of the newest review comes too late.
-        if document.version != checked.version || checked.reviewed_in < document.reviewed.version {
+        // A list that knows nothing of the newest look of its kind comes too late.
+        if document.version != checked.version || checked.reviewed_in < document.reviewed.of {
             return;
         }
-        if let Some(problems) = checked.reviewed {
-            document.reviewed = Arc::new(Reviewed { version: checked.version, problems });
+        if let Some(found) = checked.found {
+            let left = found.built.is_none();
+            Arc::make_mut(&mut document.reviewed).take((checked.version, checked.depth), found);
+            if left && (self.settings.builds == Builds::Pause || document.settled) {
+                document.build(Instant::now());
+            }
         }
         if checked.held && document.rests_at.is_none() {
             // The word came to rest while this was being found out.
@@ -257,6 +387,16 @@ impl<B: Bench, C: Client> Owner<B, C> {
         document.said = checked.said.into();
         if document.steady.lock().is_ok_and(|mut steady| steady.take_late()) && self.abilities.refresh_hints {
             self.client.refresh_hints();
+        }
+        if self.abilities.pulls_diagnostics {
+            // The client asks by itself behind an edit; what was found later it has to be told of.
+            let other = |(version, name): &(i32, String)| {
+                *version == checked.version && *name != super::pull::name_of(&checked.list)
+            };
+            if document.pulled.as_ref().is_some_and(other) {
+                self.client.refresh_diagnostics();
+            }
+            return;
         }
         if document.published.as_ref() == Some(&checked.list) {
             return;
@@ -295,6 +435,10 @@ impl<B: Bench, C: Client> Owner<B, C> {
         changed.retain(|uri| self.documents.contains_key(uri));
         let paths: Vec<&str> = changed.iter().filter_map(|uri| Some(&*self.documents.get(uri)?.path)).collect();
         self.refresh_above(&paths, &changed);
+        if !self.asked.is_empty() {
+            self.open = self.documents.values().map(opened).collect();
+            self.take_in_above();
+        }
         let mut jobs = Vec::new();
         for (work, version) in std::mem::take(&mut self.asked) {
             jobs.extend(self.job(work, version));
@@ -305,7 +449,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             check.extend(self.documents.keys().filter(|uri| !changed.contains(*uri)).cloned());
         }
         for uri in changed.iter().chain(check.iter().filter(|uri| !changed.contains(*uri))) {
-            let work = Box::new(Check::new(uri, false, self.sender.clone()));
+            let work = Box::new(Check::new(uri, Depth::Typed));
             jobs.extend(self.job(work, None));
         }
         let now = Instant::now();
@@ -313,9 +457,9 @@ impl<B: Bench, C: Client> Owner<B, C> {
             let others = self.documents.iter_mut().filter(|(uri, _)| !changed.contains(*uri));
             others.for_each(|(_, document)| document.review_later(now));
         }
-        let due = self.documents.iter_mut().filter_map(|(uri, document)| document.review(now).then(|| uri.clone()));
-        for uri in due.collect::<Vec<_>>() {
-            let work = Box::new(Check::new(&uri, true, self.sender.clone()));
+        let due = self.documents.iter_mut().filter_map(|(uri, document)| Some((uri.clone(), document.due(now)?)));
+        for (uri, depth) in due.collect::<Vec<_>>() {
+            let work = Box::new(Check::new(&uri, depth));
             jobs.extend(self.job(work, None));
         }
         self.workers.hand(Batch::new(jobs));
@@ -337,6 +481,43 @@ impl<B: Bench, C: Client> Owner<B, C> {
         changed
     }
 
+    /// Gives the workbench the files on disk that include what was asked about, where the answer looks at those too.
+    fn take_in_above(&mut self) {
+        let family = self.asked.iter().filter(|(work, _)| work.reach() == Reach::Family);
+        let paths: BTreeSet<Arc<str>> =
+            family.filter_map(|(work, _)| Some(self.documents.get(work.uri())?.path.clone())).collect();
+        if paths.is_empty() || self.folders.is_empty() {
+            return;
+        }
+        let files = self.workspace.files();
+        let open: HashSet<Arc<str>> = self.documents.values().map(|d| d.path.clone()).collect();
+        let real = |path: &str| Path::new(path).canonicalize().unwrap_or_else(|_| PathBuf::from(path));
+        let name = |file: &File| file.real.to_string_lossy().into_owned();
+        let shown = |file: &File| open.contains(&*name(file)) || open.contains(&*file.path.to_string_lossy());
+        let mut wanted: Vec<Arc<File>> = paths.iter().flat_map(|path| files.including(&real(path))).collect();
+        wanted.retain(|file| !shown(file) && !self.above.get(&name(file)).is_some_and(|t| Arc::ptr_eq(t, &file.text)));
+        let there: HashSet<String> = files.by_path.values().map(|file| name(file)).collect();
+        let gone: Vec<String> = self.above.keys().filter(|path| !there.contains(*path)).cloned().collect();
+        if wanted.is_empty() && gone.is_empty() {
+            return;
+        }
+        self.workers.overtake();
+        for path in gone {
+            self.above.remove(&path);
+            self.bench.close(&path);
+        }
+        for file in &wanted {
+            self.bench.set_text(&name(file), file.text.to_string());
+        }
+        for file in wanted {
+            let path = name(&file);
+            let folder =
+                self.folder(&path).or_else(|| self.folder(&file.path.to_string_lossy())).map(Path::to_path_buf);
+            self.bench.include(&path, folder.as_deref(), &|path| open.contains(path));
+            self.above.insert(path, file.text.clone());
+        }
+    }
+
     /// Lets words that were not touched for a while count as meant.
     fn rest(&mut self) {
         let now = Instant::now();
@@ -354,7 +535,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
 
     /// Work as the workers take it; `None` if the text that it was asked of is no more and the scheduling table has it refused then.
     fn job(&mut self, work: Box<dyn Work<B::View>>, version: Option<i32>) -> Option<Job<B::View>> {
-        if work.cancelled() {
+        if work.cancel().is_set() {
             work.refuse(Refusal::Cancelled);
             return None;
         }
@@ -384,6 +565,9 @@ impl<B: Bench, C: Client> Owner<B, C> {
             steady: document.steady.clone(),
             coloured: document.coloured.clone(),
             abilities: self.abilities.clone(),
+            open: self.open.clone(),
+            settings: self.settings.clone(),
+            desk: self.desk.clone(),
         };
         Some(Job { work, view: self.bench.view(), generation: context.generation, context })
     }

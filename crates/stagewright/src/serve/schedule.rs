@@ -41,7 +41,12 @@ const fn line(method: &'static str, lane: Lane, overtaken: Overtaken, budget: u6
     Line { method, lane, overtaken, budget }
 }
 
-/// The table. A method that is not in it is answered by the framework itself.
+/// What is asked of all designs at once is done by the thread that reads them (`workspace.rs`), and hangs on no view: no text overtakes it.
+/// Milliseconds above which a turn is logged as slow.
+pub const ERRANDS: &[(&str, u64)] =
+    &[("workspace/symbol", 50), ("workspace/diagnostic", 50), ("workspace/willRenameFiles", 50)];
+
+/// The table. A method that is neither in it nor in [`ERRANDS`] is answered by the framework itself.
 ///
 /// Publishing is slow-laned on purpose: hints stand where the typist looks. Most of what both hang on is the same, so that one thread that
 /// does both one after the other (a batch, in `workers.rs`) has the second almost as soon as the first.
@@ -51,9 +56,20 @@ pub const TABLE: &[Line] = &[
     line("textDocument/didSave", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/didClose", Lane::Edit, Overtaken::Never, 4),
     line("textDocument/inlayHint", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("inlayHint/resolve", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/hover", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/definition", Lane::LatencySensitive, Overtaken::Refuse, 50),
     line("textDocument/onTypeFormatting", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/declaration", Lane::LatencySensitive, Overtaken::Refuse, 50),
+    line("textDocument/typeDefinition", Lane::LatencySensitive, Overtaken::Refuse, 50),
+    line("textDocument/references", Lane::LatencySensitive, Overtaken::Refuse, 50),
+    line("textDocument/documentHighlight", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/prepareRename", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/rename", Lane::Worker, Overtaken::Refuse, 200),
+    line("textDocument/linkedEditingRange", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/selectionRange", Lane::LatencySensitive, Overtaken::Refuse, 8),
+    line("textDocument/foldingRange", Lane::Worker, Overtaken::Retry, 8),
+    line("textDocument/documentLink", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/codeAction", Lane::Worker, Overtaken::Refuse, 50),
     line("textDocument/formatting", Lane::Worker, Overtaken::Refuse, 50),
     line("textDocument/rangeFormatting", Lane::Worker, Overtaken::Refuse, 50),
@@ -61,6 +77,7 @@ pub const TABLE: &[Line] = &[
     line("textDocument/semanticTokens/full", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/semanticTokens/full/delta", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/documentSymbol", Lane::Worker, Overtaken::Retry, 50),
+    line("textDocument/diagnostic", Lane::Worker, Overtaken::Retry, 8),
     line("textDocument/publishDiagnostics", Lane::Worker, Overtaken::Drop, 8),
 ];
 

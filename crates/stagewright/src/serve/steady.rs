@@ -116,6 +116,8 @@ pub struct Label {
     pub label: String,
     /// What it says more.
     pub tooltip: Option<String>,
+    /// The key of the hint that it is; `None` where it is not of now.
+    pub key: Option<String>,
 }
 
 /// Whether a hint tells a figure. What is unknown tells none, and what is not decided yet only where the reading stands in front.
@@ -270,7 +272,8 @@ impl Steady {
                 continue;
             }
             self.remember(&hint, place, version);
-            out.push(Label { at: At::Byte(hint.at), line: place.line, label: hint.label, tooltip: hint.tooltip });
+            let (label, tooltip, key) = (hint.label, hint.tooltip, Some(hint.key));
+            out.push(Label { at: At::Byte(hint.at), line: place.line, label, tooltip, key });
         }
         // What is no more is forgotten, lest it come back with the next unfinished line.
         let why = |key: &str, last: &Last| edited.why(last.line.unwrap_or(u32::MAX), kind_of(key));
@@ -343,7 +346,7 @@ impl Steady {
             tooltip.push('\n');
             tooltip.push_str(more);
         }
-        Label { at, line, label: last.label.clone() + NOT_OF_NOW, tooltip: Some(tooltip) }
+        Label { at, line, label: last.label.clone() + NOT_OF_NOW, tooltip: Some(tooltip), key: None }
     }
 }
 

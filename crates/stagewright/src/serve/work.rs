@@ -7,10 +7,13 @@ use std::time::Instant;
 
 use super::abilities::Abilities;
 use super::bench::View;
+use super::check::Checked;
 use super::document::Touched;
 use super::position::Text;
+use super::progress::Progress;
 use super::reviewed::Reviewed;
 use super::schedule::{Line, line_of};
+use super::settings::Settings;
 use super::steady::Steady;
 use super::tokens::Sent;
 
@@ -39,6 +42,11 @@ impl<T> Reply<T> {
         Self { send: Some(Box::new(send)), cancelled }
     }
 
+    /// Whether anybody still waits for it.
+    pub fn is_wanted(&self) -> bool {
+        !self.cancelled.is_set()
+    }
+
     /// Sends.
     pub fn send(mut self, answer: Result<T, Refusal>) {
         if let Some(send) = self.send.take() {
@@ -55,23 +63,67 @@ impl<T> Drop for Reply<T> {
     }
 }
 
-/// A flag that the asker sets and the worker looks at: a thread that computes cannot be stopped from outside.
-#[derive(Clone, Debug, Default)]
-pub struct Cancel(Arc<AtomicBool>);
+/// A flag that the asker sets and the worker looks at: a thread that computes cannot be stopped from outside. It has the view that is
+/// computed on unwind, which happens where the computation looks whether it is still wanted.
+#[derive(Clone, Default)]
+pub struct Cancel(Arc<Flag>);
+
+#[derive(Default)]
+struct Flag {
+    set: AtomicBool,
+    stop: Mutex<Option<Stop>>,
+}
+
+/// Has what is computed on a view unwind.
+pub type Stop = Box<dyn Fn() + Send>;
 
 impl Cancel {
     /// Nobody waits any more.
     pub fn set(&self) {
-        self.0.store(true, Ordering::Release);
+        self.0.set.store(true, Ordering::Release);
+        if let Ok(stop) = self.0.stop.lock() {
+            stop.iter().for_each(|stop| stop());
+        }
     }
     /// Whether nobody waits any more.
     pub fn is_set(&self) -> bool {
-        self.0.load(Ordering::Acquire)
+        self.0.set.load(Ordering::Acquire)
+    }
+    /// From now on `stop` stops the work that this is the flag of; nothing does without one.
+    pub fn arm(&self, stop: Option<Stop>) {
+        if let Ok(mut held) = self.0.stop.lock() {
+            *held = stop;
+        }
+        // Set in the meantime, it has had nothing to stop.
+        if self.is_set() {
+            self.set();
+        }
+    }
+}
+
+/// What work may tell while it is being done, and behind it.
+pub trait Desk: Send + Sync {
+    /// A document was looked through.
+    fn checked(&self, found: Checked);
+    /// The client has been given the list of that name of a version.
+    fn pulled(&self, uri: &str, version: i32, name: String);
+    /// Begins to tell how far long work has come.
+    fn progress(&self, title: &str, cancel: Cancel) -> Progress;
+}
+
+/// Nobody is told anything.
+struct Nobody;
+
+impl Desk for Nobody {
+    fn checked(&self, _: Checked) {}
+    fn pulled(&self, _: &str, _: i32, _: String) {}
+    fn progress(&self, _: &str, _: Cancel) -> Progress {
+        Progress::silent()
     }
 }
 
 /// The document that a piece of work is about, as it was when the view was taken.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub struct Context {
     /// As the client named it.
     pub uri: Arc<str>,
@@ -97,9 +149,56 @@ pub struct Context {
     pub coloured: Arc<Mutex<Option<Sent>>>,
     /// What the client can do.
     pub abilities: Arc<Abilities>,
+    /// What it wishes.
+    pub settings: Arc<Settings>,
+    /// Who is told what.
+    pub desk: Arc<dyn Desk>,
+    /// All documents that are open.
+    pub open: Arc<[Opened]>,
+}
+
+/// A document that is open, as other documents' answers speak of it.
+#[derive(Clone, Debug)]
+pub struct Opened {
+    /// As the client named it.
+    pub uri: Arc<str>,
+    /// Its name in the workbench.
+    pub path: Arc<str>,
+    /// The client's count of its text.
+    pub version: i32,
+}
+
+/// Which texts an answer looks at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reach {
+    /// The document, and what it includes.
+    Document,
+    /// Also the files of the client's folders that include it.
+    Family,
 }
 
 impl Context {
+    /// That of documents which are not open.
+    pub fn closed(abilities: &Arc<Abilities>) -> Self {
+        Self {
+            uri: "".into(),
+            path: "".into(),
+            text: Text::new("", abilities.encoding),
+            version: 0,
+            generation: 0,
+            touched: None,
+            rests_at: None,
+            reviewed: Arc::default(),
+            said: Arc::default(),
+            steady: Arc::default(),
+            coloured: Arc::default(),
+            abilities: abilities.clone(),
+            settings: Arc::default(),
+            desk: Arc::new(Nobody),
+            open: Arc::new([]),
+        }
+    }
+
     /// The lines of the entry that was last touched.
     pub fn touched_lines(&self) -> Option<Range<u32>> {
         self.touched.as_ref().map(|touched| touched.lines(&self.text))
@@ -112,6 +211,8 @@ pub trait Feature: Send + 'static {
     type Answer: Default + Send + 'static;
     /// The method's name in the protocol, which stands in the scheduling table.
     const METHOD: &'static str;
+    /// Which texts the answer looks at.
+    const REACH: Reach = Reach::Document;
     /// The document.
     fn uri(&self) -> &str;
     /// The parameters, for the log.
@@ -124,12 +225,16 @@ pub trait Feature: Send + 'static {
 pub trait Work<V: View>: Send {
     /// Its line in the scheduling table.
     fn line(&self) -> Line;
+    /// Which texts it looks at.
+    fn reach(&self) -> Reach {
+        Reach::Document
+    }
     /// The document that it is about.
     fn uri(&self) -> &str;
     /// The parameters, for the log.
     fn describe(&self) -> String;
-    /// Whether nobody waits for it any more.
-    fn cancelled(&self) -> bool;
+    /// The flag by which it is taken back.
+    fn cancel(&self) -> &Cancel;
     /// Computes and keeps the answer.
     fn run(&mut self, view: &V, context: &Context);
     /// Sends the answer that was kept, or that of a document that is not open.
@@ -156,14 +261,17 @@ impl<F: Feature, V: View> Work<V> for Request<F> {
     fn line(&self) -> Line {
         line_of(F::METHOD)
     }
+    fn reach(&self) -> Reach {
+        F::REACH
+    }
     fn uri(&self) -> &str {
         self.feature.uri()
     }
     fn describe(&self) -> String {
         self.feature.describe()
     }
-    fn cancelled(&self) -> bool {
-        self.reply.cancelled.is_set()
+    fn cancel(&self) -> &Cancel {
+        &self.reply.cancelled
     }
     fn run(&mut self, view: &V, context: &Context) {
         self.answer = self.feature.compute(view, context);

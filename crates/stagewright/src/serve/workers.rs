@@ -17,7 +17,7 @@ use super::schedule::Lane;
 use super::work::{Context, Refusal, Work};
 
 /// Expressions nest as deep as a person can be bothered to type; a thread's stack is cheap where it is not touched.
-const STACK: usize = 16 << 20;
+pub const STACK: usize = 16 << 20;
 
 /// How long a batch waits while another has just been begun: most are done by then, and have worked out much that the next one wants.
 const PATIENCE: Duration = Duration::from_millis(4);
@@ -187,7 +187,7 @@ struct Benchside<V: View> {
 impl<V: View> Benchside<V> {
     fn job(&self, job: Job<V>) {
         let Job { mut work, view, context, generation } = job;
-        if work.cancelled() {
+        if work.cancel().is_set() {
             return work.refuse(Refusal::Cancelled);
         }
         if generation != self.generation.load(Ordering::Acquire) {
@@ -196,7 +196,9 @@ impl<V: View> Benchside<V> {
             return;
         }
         let began = Instant::now();
+        work.cancel().arm(Some(view.stop()));
         let done = catch_unwind(AssertUnwindSafe(|| work.run(&view, &context)));
+        work.cancel().arm(None);
         // The owner may be waiting for the last view to go before it can take in an edit.
         drop(view);
         let took = began.elapsed();
@@ -205,6 +207,7 @@ impl<V: View> Benchside<V> {
                 self.note(work.as_ref(), took, context.version);
                 work.deliver();
             }
+            Err(payload) if V::overtaken(payload.as_ref()) && work.cancel().is_set() => work.refuse(Refusal::Cancelled),
             Err(payload) if V::overtaken(payload.as_ref()) => {
                 let _ = self.owner.send(Event::Overtaken(work, context.version));
             }

@@ -68,8 +68,9 @@ impl Alone {
             Plan::Gain(Gain::Unknown(why)) => return Err(why.clone()),
             _ => return Err("it is no gain".into()),
         };
-        let inputs = Inputs::of(Some(local), &self.network, circuit);
-        if let Some(why) = inputs.missing().or_else(|| inputs.clash(positions)) {
+        // Algebra is right or wrong whether or not the values that it is tried with would latch.
+        let inputs = Inputs::of(Some(local), &self.network, circuit).standing();
+        if let Some(why) = inputs.missing().map(Name::from).or_else(|| inputs.clash(positions)) {
             return Err(why.to_string());
         }
         let stand = Stand { name: "".into(), positions: positions.to_vec(), unknown: None };
@@ -163,7 +164,7 @@ impl Alone {
         for (control, position) in circuit.controls.iter_mut().zip(positions) {
             control.rest = *position;
         }
-        let inputs = Arc::new(Inputs::of(plan.local(), &self.network, &circuit));
+        let inputs = Arc::new(Inputs::of(plan.local(), &self.network, &circuit).standing());
         Factored::at_rest(&plan, &inputs)
     }
 

@@ -183,6 +183,30 @@ pub fn special(
     vec![said(format!("With {}, as here:", listed(&rows))), Line::Equation(vec![what, found.expr])]
 }
 
+/// A ratio of resistances in as few values as there are, where that is shorter, with what is equal in words.
+pub fn equal(
+    circuit: &Circuit,
+    response: &Response,
+    symbols: &Symbols,
+    positions: &[Position],
+) -> Option<(String, Expr)> {
+    let scope = Standing { circuit, positions };
+    if response.expr.parts().iter().any(|part| part.contains("VR")) {
+        return None;
+    }
+    let value = |name: &str| value_of(&scope, name).map(|v| v.0);
+    let found = derivation::equal::equal(&response.ratio, symbols, &value)?;
+    let length = |e: &Expr| derivation::print::plain(e, derivation::print::Manner::Text).chars().count();
+    let (a, b) =
+        (worked(&found.expr, &scope, Complex64::default())?, worked(&response.expr, &scope, Complex64::default())?);
+    if (a - b).norm() > 1e-9 * b.norm() || length(&found.expr) >= length(&response.expr) {
+        return None;
+    }
+    let rows: Vec<String> =
+        found.equal.iter().map(|row| derivation::print::equation(row, derivation::print::Manner::Text)).collect();
+    Some((listed(&rows), found.expr))
+}
+
 /// The greatest size of a response in which nothing hangs on the frequency.
 pub fn most(circuit: &Circuit, response: &Response, switches: &[Position]) -> f64 {
     let stands = stands(circuit, switches, &response.expr.parts());

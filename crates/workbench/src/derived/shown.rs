@@ -57,6 +57,8 @@ impl Deriver<'_> {
         let when = if case.name.is_empty() { String::new() } else { format!(" when {}", case.name) };
         let mut entries = Vec::new();
         let mut figures = Vec::new();
+        let balanced = self.balanced(alone, taken, case, working);
+        let working = balanced.as_ref().unwrap_or(working);
         let mut steps = working.steps.clone();
         let mut right = true;
         for outcome in &working.outcomes {
@@ -67,7 +69,14 @@ impl Deriver<'_> {
                 right &= confirmed_by(alone, &entry, (node(response.input), 1.0), &to, &case.positions);
                 if working.differential.is_none() {
                     let what = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
-                    figures.extend(numbers::lines(bent, &what, response, &working.symbols, &case.positions));
+                    if balanced.is_some() {
+                        // Its standard form divides by what is 0 here: the solver tells its poles.
+                        let (from, to) = (node(response.input), node(outcome.output));
+                        let text = plain(&what, Manner::Text);
+                        figures.extend(numeric(alone, &text, from, to, &case.positions, self.circuit.reference));
+                    } else {
+                        figures.extend(numbers::lines(bent, &what, response, &working.symbols, &case.positions));
+                    }
                     // Factors of third order have no corner that a hand would name.
                     let lags = response.standard.above.iter().chain(&response.standard.below);
                     if self.whole && lags.into_iter().any(|l| l.shares.len() > 2) {
@@ -117,6 +126,14 @@ impl Deriver<'_> {
                 voltage(&name(outcome.output)),
                 Expr::product(vec![size, apart(plus, less)]),
             ]));
+            if let Some((rows, ratio)) = numbers::equal(bent, short, &working.symbols, &case.positions) {
+                let (_, size) = derivation::expr::unsigned(ratio);
+                steps.push(said(format!("With {rows}, as here:")));
+                steps.push(Line::Equation(vec![
+                    voltage(&name(outcome.output)),
+                    Expr::product(vec![size, apart(plus, less)]),
+                ]));
+            }
             let (a, b) = (name(short.input), name(other.input));
             entries.push(format!("gain {a} - {b} -> {}{when} = {}", name(outcome.output), text(short)));
         }
@@ -151,6 +168,39 @@ impl Deriver<'_> {
             self.put("Conditions", conditions);
         }
         written.extend(entries);
+    }
+
+    /// The working with responses multiplied out, where parts in balance leave their standard form nothing to divide by: an integrator that
+    /// balances two resistances has no constant in front. `None` where none is so.
+    fn balanced(&self, alone: &Alone, taken: &taken::Taken, case: &Case, working: &Working) -> Option<Working> {
+        if working.differential.is_some() {
+            return None;
+        }
+        let mut own = working.clone();
+        let mut changed = false;
+        for outcome in &mut own.outcomes {
+            let out = taken.nodes[outcome.output];
+            for response in outcome.responses.iter_mut().filter(|r| r.reactive) {
+                let from = (taken.nodes[response.input], 1.0);
+                let name = |n: NodeId| self.circuit.node_name(n);
+                let confirms = |e: &Expr| {
+                    let entry = format!("gain {} -> {} = {}", name(from.0), name(out), plain(e, Manner::Notation));
+                    confirmed_by(alone, &entry, from, &[(out, 1.0)], &case.positions)
+                };
+                let flat = derivation::written::with_s(&response.ratio, &working.symbols);
+                if confirms(&response.expr) || !confirms(&flat) {
+                    continue;
+                }
+                for line in &mut own.steps {
+                    if let Line::Equation(sides) = line {
+                        sides.iter_mut().filter(|side| **side == response.expr).for_each(|side| *side = flat.clone());
+                    }
+                }
+                response.expr = flat;
+                changed = true;
+            }
+        }
+        changed.then_some(own)
     }
 
     fn conditions(&self, bent: &Circuit, taken: &taken::Taken, working: &Working, case: &Case) -> Vec<Line> {

@@ -7,11 +7,15 @@ use argument::rules::{
 };
 use circuit::{GROUND, Given, NodeId, PartId, PartKind};
 
-use super::scene::{Branch, BranchKind, REFERENCE, Scene};
+use super::scene::{Branch, BranchKind, LOW, REFERENCE, Scene};
 use super::{At, Noted};
 
 /// A capacitor this many times as large as another has nothing to do with its pole.
 const COUPLING: f64 = 100.0;
+/// A stage that carries less than this of its source's voltage carries nothing.
+const SILENCE: f64 = 1e-6;
+/// From this share of what a part bears on, the signal's part in it is told with its frequency.
+const SIGNAL_TOLD: f64 = 0.05;
 /// From this share of a source's voltage on, a signal comes in at a node.
 const SIGNAL: f64 = 0.05;
 
@@ -42,24 +46,28 @@ fn stress(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
     if let Some(rated) = ratings.volts.filter(|r| *r > 0.0) {
         let at = |v: &View| {
             let rest = rest(v, branch.ends)?;
-            Some((rest.abs() + scene.greatest(v, branch.ends).0, rest))
+            let (peak, hertz) = scene.greatest(v, branch.ends);
+            let sum = rest.abs() + peak;
+            Some((sum, rest, Some(hertz).filter(|_| peak > SIGNAL_TOLD * sum)))
         };
         let all = scene.views.iter().filter_map(|v| Some((at(v)?, v)));
-        if let Some(((volts, rest), view)) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a }) {
+        if let Some(((volts, rest, hertz), view)) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a }) {
             let written = format!("{rated}V");
-            let figures =
-                over_voltage::Figures { part: name, volts, rest, rated, written: Some(&written), position: &view.name };
+            let (written, position) = (Some(&*written), &*view.name);
+            let figures = over_voltage::Figures { part: name, volts, rest, rated, written, position, hertz };
             note(found, branch.part, over_voltage::judge(&figures));
         }
     }
     if let (Some(rated), BranchKind::Resistor(ohms)) = (ratings.watts.filter(|r| *r > 0.0), branch.kind) {
         let at = |v: &View| {
-            let sine = quantity::rms_of_peak(scene.greatest(v, branch.ends).0);
-            Some((rest(v, branch.ends)?.powi(2) + sine * sine) / ohms)
+            let (peak, hertz) = scene.greatest(v, branch.ends);
+            let sine = quantity::rms_of_peak(peak).powi(2);
+            let sum = rest(v, branch.ends)?.powi(2) + sine;
+            Some((sum / ohms, Some(hertz).filter(|_| sine > SIGNAL_TOLD * sum)))
         };
-        let all = scene.views.iter().filter_map(|v| Some((at(v)?, v)));
-        if let Some((watts, view)) = all.filter(|a| a.0.is_finite()).reduce(|a, b| if b.0 > a.0 { b } else { a }) {
-            let figures = over_power::Figures { part: name, watts, rated, position: &view.name };
+        let all = scene.views.iter().filter_map(|v| Some((at(v)?, v))).filter(|a| a.0.0.is_finite());
+        if let Some(((watts, hertz), view)) = all.reduce(|a, b| if b.0.0 > a.0.0 { b } else { a }) {
+            let figures = over_power::Figures { part: name, watts, rated, position: &view.name, hertz };
             note(found, branch.part, over_power::judge(&figures));
         }
     }
@@ -81,19 +89,32 @@ fn polar(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
         };
         note(found, branch.part, capacitor_reversed::judge(&figures));
     }
-    let Some(view) = &scene.resting else { return };
-    // The largest signal in its stage, of each source.
+    // The largest signal in its stage, of each source, wherever the controls stand.
     let own = scene.circuit.parts.iter().filter(|p| p.stage == part.stage).flat_map(|p| p.ends());
     let nodes: Vec<NodeId> = own.collect();
-    let share = |source: &Vec<analysis::measure::Moved>| {
-        let at = &source[REFERENCE].nodes;
-        let most = nodes.iter().map(|n| at[n.at()].norm()).fold(0.0, f64::max);
-        if most > 0.0 { (at[branch.ends[0].at()] - at[branch.ends[1].at()]).norm() / most } else { 0.0 }
+    let share = |view: &View, place: usize| {
+        let of = |source: &Vec<analysis::measure::Moved>| {
+            let at = &source[place].nodes;
+            let most = nodes.iter().map(|n| at[n.at()].norm()).fold(0.0, f64::max);
+            if most > SILENCE { (at[branch.ends[0].at()] - at[branch.ends[1].at()]).norm() / most } else { 0.0 }
+        };
+        view.sources.iter().map(of).fold(0.0, f64::max)
     };
-    let share = view.sources.iter().map(share).fold(0.0, f64::max);
-    let figures =
-        electrolytic_in_filter::Figures { capacitor: &part.name, farads, share, hertz: scene.hertz[REFERENCE] };
-    note(found, branch.part, electrolytic_in_filter::judge(&figures));
+    let worst = |places: &[usize]| {
+        let all = scene.views.iter().flat_map(|v| places.iter().map(move |p| (share(v, *p), scene.hertz[*p], v)));
+        all.reduce(|a, b| if b.0 > a.0 { b } else { a })
+    };
+    // What couples has a good part of the signal across it where the band begins; what has most of it there has its corner in the band.
+    let places: Vec<usize> = (0..scene.hertz.len()).filter(|k| scene.hertz[*k] >= scene.hertz[REFERENCE]).collect();
+    let judged = |found: Option<(f64, f64, &View)>, corner: bool| {
+        let (share, hertz, view) = found?;
+        let (capacitor, position) = (&*part.name, &*view.name);
+        let figures = electrolytic_in_filter::Figures { capacitor, farads, share, hertz, position, corner };
+        electrolytic_in_filter::judge(&figures)
+    };
+    let above = judged(worst(&places), false);
+    let below = || scene.banded.then(|| judged(worst(&[LOW]), true)).flatten();
+    note(found, branch.part, above.or_else(below));
 }
 
 fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
@@ -138,7 +159,7 @@ fn beside(scene: &Scene, branch: &Branch, farads: f64, amplifier: &super::scene:
 
 /// Whether a branch carries direct current.
 fn carries(b: &Branch) -> bool {
-    matches!(b.kind, BranchKind::Resistor(_) | BranchKind::Inductor | BranchKind::Track(_))
+    matches!(b.kind, BranchKind::Resistor(_) | BranchKind::Inductor(_) | BranchKind::Track(_))
 }
 
 fn bleed(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {

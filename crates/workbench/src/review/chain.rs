@@ -3,9 +3,13 @@
 use std::collections::BTreeSet;
 
 use analysis::measure;
+use analysis::positions::Stand;
 use analysis::{Reading, Status};
-use argument::rules::{corner_moves, corners_add_up, offset_large, resistor_noise, source_in_gain, source_loaded};
-use circuit::{GROUND, Measure, NodeId, PartKind, Point, Quantity, Query, SourceKind, StageId};
+use argument::rules::{
+    corner_moves, corners_add_up, feedback_lost, offset_large, resistor_noise, source_in_gain, source_loaded,
+};
+use circuit::{GROUND, Measure, NodeId, PartId, PartKind, Point, Quantity, Query, SourceKind, StageId};
+use num_complex::Complex64;
 
 use super::scene::{BranchKind, HIGH, LOW, REFERENCE, Scene};
 use super::{At, Noted};
@@ -32,7 +36,10 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
         let point = Point::node(scene.circuit, amplifier.out);
         let query = Query::of(Quantity::Measure(Measure::Offset(point)));
         let read = measure::answer(scene.whole, scene.circuit, &query, scene.pulse);
-        let Some((offset, position)) = most(&read) else { continue };
+        // Without feedback at some position every offset is too much there: that is told as such.
+        let lost = |n: &Noted| n.finding.rule == feedback_lost::ID && n.at == At::Part(amplifier.part);
+        let beyond = || (!found.iter().any(lost)).then(|| drifting(scene, amplifier.out)).flatten();
+        let Some((offset, position)) = most(&read).or_else(beyond) else { continue };
         let finding = offset_large::judge(&offset_large::Figures {
             amplifier: amplifier.name,
             position: &position,
@@ -44,9 +51,19 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
     }
 }
 
+/// Where offsets come to more than the rails allow there is no reading; what they would come to tells how far it is too much.
+fn drifting(scene: &Scene, node: NodeId) -> Option<(f64, String)> {
+    let at = |view: &measure::View| {
+        (scene.pulse)();
+        let stand = Stand { name: view.name.clone(), positions: view.positions.clone(), unknown: None };
+        Some((measure::drift(scene.whole, scene.circuit, node, &stand)?, view.name.to_string()))
+    };
+    scene.views.iter().filter_map(at).reduce(|a, b| if b.0 > a.0 { b } else { a })
+}
+
 /// The greatest value of a reading, with its position.
 fn most(read: &Reading) -> Option<(f64, String)> {
-    if matches!(read.status, Status::Unknown(_)) {
+    if matches!(read.status, Status::Unknown(_)) || read.gap.is_some() {
         return None;
     }
     let ends = read.range.iter().flat_map(|r| &r.ends).filter_map(|e| Some((e.value?, e.position.to_string())));
@@ -54,33 +71,65 @@ fn most(read: &Reading) -> Option<(f64, String)> {
     rest.into_iter().chain(ends).reduce(|a, b| if b.0 > a.0 { b } else { a })
 }
 
-/// Sources behind an impedance of their own: one external part between the source's node and the circuit.
+/// The external parts in a row between a source's end and the circuit, with the node behind them.
+struct Own {
+    parts: Vec<(PartId, BranchKind)>,
+    node: NodeId,
+}
+
+impl Own {
+    /// From an end of a source on, as long as nothing else hangs in between; a coil is drawn as its resistance and its inductance in a row.
+    fn of(scene: &Scene, end: NodeId) -> Own {
+        let mut own = Own { parts: Vec::new(), node: end };
+        loop {
+            let mut next = scene.around(own.node).filter(|(b, _)| own.parts.iter().all(|p| p.0 != b.part));
+            let (Some((branch, node)), None) = (next.next(), next.next()) else { break };
+            let port = |s: &circuit::Stage| s.inputs.contains(&own.node) || s.outputs.contains(&own.node);
+            // A node that has a name as a port, or at which an amplifier listens, is one of the circuit.
+            let listens = scene.amplifiers.iter().any(|a| [a.plus, a.minus, a.out].contains(&own.node));
+            let inside = own.node != end && (listens || scene.circuit.stages.iter().any(port));
+            let passive =
+                matches!(branch.kind, BranchKind::Resistor(_) | BranchKind::Capacitor(_) | BranchKind::Inductor(_));
+            if inside || !passive || !scene.external(branch.part) || node == GROUND || scene.is_rail(node) {
+                break;
+            }
+            own.parts.push((branch.part, branch.kind));
+            own.node = node;
+        }
+        own
+    }
+
+    fn impedance(&self, hertz: f64) -> Complex64 {
+        let omega = std::f64::consts::TAU * hertz;
+        let one = |kind: &BranchKind| match kind {
+            BranchKind::Resistor(ohms) => Complex64::new(*ohms, 0.0),
+            BranchKind::Capacitor(farads) => Complex64::new(0.0, -1.0 / (omega * farads)),
+            BranchKind::Inductor(henries) => Complex64::new(0.0, omega * henries),
+            _ => Complex64::default(),
+        };
+        self.parts.iter().map(|p| one(&p.1)).sum()
+    }
+}
+
+/// Sources behind an impedance of their own: external parts between the source's node, or the two of a pair, and the circuit.
 fn sources(scene: &Scene, found: &mut Vec<Noted>) {
     let Some(view) = &scene.resting else { return };
-    for (i, source) in scene.circuit.sources.iter().enumerate() {
-        if source.kind != SourceKind::Voltage || source.minus != GROUND {
+    for (i, source) in scene.circuit.sources.iter().enumerate().filter(|s| s.1.kind == SourceKind::Voltage) {
+        let mut ends = vec![Own::of(scene, source.plus)];
+        if source.minus != GROUND {
+            ends.push(Own::of(scene, source.minus));
+        }
+        let parts: Vec<(PartId, BranchKind)> = ends.iter().flat_map(|e| e.parts.iter().copied()).collect();
+        let Some((first, kind)) = parts.first().copied() else { continue };
+        if ends.iter().any(|e| (!e.parts.is_empty() && scene.stiff(e.node)) || held(scene, e.node)) {
             continue;
         }
-        let mut own = scene.around(source.plus);
-        let (Some((branch, node)), None) = (own.next(), own.next()) else { continue };
-        if !scene.external(branch.part) || scene.stiff(node) {
-            continue;
-        }
-        let reference = scene.hertz[REFERENCE];
-        let (ohms, resistive) = match branch.kind {
-            BranchKind::Resistor(ohms) => (ohms, true),
-            BranchKind::Capacitor(farads) => (1.0 / (std::f64::consts::TAU * reference * farads), false),
-            _ => continue,
-        };
-        if held(scene, node) {
-            continue;
-        }
-        let arrives = view.sources[i][REFERENCE].nodes[node.at()].norm();
-        let name = scene.name(branch.part);
-        if let (true, Some((amplifier, input, input_ohms))) = (resistive, inverting(scene, node)) {
+        if let ([only], [_], BranchKind::Resistor(ohms)) = (&ends[..], &parts[..], kind)
+            && let Some((amplifier, input, input_ohms)) = inverting(scene, only.node)
+        {
             let finding = source_in_gain::judge(&source_in_gain::Figures {
                 amplifier: scene.amplifiers[amplifier].name,
-                own: name,
+                own: scene.name(first),
                 ohms,
                 input: scene.name(input),
                 input_ohms,
@@ -88,21 +137,25 @@ fn sources(scene: &Scene, found: &mut Vec<Noted>) {
             found.extend(finding.map(|finding| Noted { at: At::Part(scene.amplifiers[amplifier].part), finding }));
             continue;
         }
+        let hertz = scene.hertz[REFERENCE];
+        let nodes = &view.sources[i][REFERENCE].nodes;
+        let cold = ends.get(1).map_or(GROUND, |e| e.node);
+        let names: Vec<&str> = parts.iter().map(|p| scene.name(p.0)).collect();
         let finding = source_loaded::judge(&source_loaded::Figures {
             source: &source.name,
-            own: name,
-            ohms,
-            arrives,
-            hertz: reference,
-            resistive,
+            own: &names,
+            ohms: ends.iter().map(|e| e.impedance(hertz)).sum::<Complex64>().norm(),
+            arrives: (nodes[ends[0].node.at()] - nodes[cold.at()]).norm(),
+            hertz,
+            resistive: parts.iter().all(|p| matches!(p.1, BranchKind::Resistor(_))),
         });
-        found.extend(finding.map(|finding| Noted { at: At::Part(branch.part), finding }));
+        found.extend(finding.map(|finding| Noted { at: At::Part(first), finding }));
     }
 }
 
 /// Whether an amplifier's feedback holds a node where it is: what comes in goes on as current, and no voltage is meant to arrive.
 fn held(scene: &Scene, node: NodeId) -> bool {
-    let straight = scene.reach(node, |b| matches!(b.kind, BranchKind::Contact | BranchKind::Capacitor(_)));
+    let straight = scene.reach(node, |b| matches!(b.kind, BranchKind::Contact(_) | BranchKind::Capacitor(_)));
     scene.amplifiers.iter().any(|a| {
         // Behind the output nothing is the input's any more.
         a.minus != a.out && straight.contains(&a.minus) && scene.reach(a.minus, |_| true).contains(&a.out)
@@ -111,7 +164,7 @@ fn held(scene: &Scene, node: NodeId) -> bool {
 
 /// The amplifier whose − input a node leads to through one resistor (and coupling capacitors) with the + input held, and that
 /// resistor.
-fn inverting(scene: &Scene, node: NodeId) -> Option<(usize, circuit::PartId, f64)> {
+fn inverting(scene: &Scene, node: NodeId) -> Option<(usize, PartId, f64)> {
     let coupled = scene.reach(node, |b| matches!(b.kind, BranchKind::Capacitor(_)));
     // Behind an output stand feedback parts, no input's.
     for near in coupled.into_iter().filter(|n| *n == node || !scene.stiff(*n)) {
@@ -231,7 +284,7 @@ fn noise(scene: &Scene, found: &mut Vec<Noted>) {
         if let Some(finding) = finding {
             told.push(part.name.clone());
             let id = scene.circuit.parts.iter().position(|p| p.name == part.name).unwrap_or_default();
-            found.push(Noted { at: At::Part(circuit::PartId(id as u32)), finding });
+            found.push(Noted { at: At::Part(PartId(id as u32)), finding });
         }
     }
 }

@@ -1,10 +1,11 @@
 //! The rules about what a hand moves.
 
 use analysis::measure;
-use argument::rules::{direct_current_in_track, no_end_stop, taper_unsuited, wiper_opens_loop};
-use circuit::{ControlId, NodeId, Part, PartId, PartKind, Position, Taper};
+use analysis::positions::Stand;
+use argument::rules::{direct_current_in_track, feedback_lost, no_end_stop, taper_unsuited, wiper_opens_loop};
+use circuit::{ControlId, GROUND, NodeId, Part, PartId, PartKind, Position, SourceKind, Taper};
 
-use super::scene::{Amplifier, Branch, BranchKind, REFERENCE, Scene};
+use super::scene::{Amplifier, Branch, BranchKind, POSITIONS, REFERENCE, Scene};
 use super::{At, Noted};
 
 /// A resistor under this, in ohms, stops nothing.
@@ -40,6 +41,7 @@ fn controls<'a>(scene: &'a Scene) -> impl Iterator<Item = Control<'a>> {
 }
 
 pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
+    lost(scene, found);
     for amplifier in &scene.amplifiers {
         end_stop(scene, amplifier, found);
         for control in controls(scene) {
@@ -54,6 +56,89 @@ pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
             taper(scene, &control, found);
         }
     }
+}
+
+/// Amplifiers whose feedback is gone at some positions of the switches.
+fn lost(scene: &Scene, found: &mut Vec<Noted>) {
+    let held = scene.circuit.parts.iter().filter(|p| !p.unfitted);
+    let mut switches: Vec<(ControlId, &str)> = Vec::new();
+    for part in held {
+        if let PartKind::Switch { control, .. } = part.kind {
+            switches.push((control, &part.name));
+        }
+    }
+    if switches.is_empty() {
+        return;
+    }
+    let controls: Vec<ControlId> = switches.iter().map(|s| s.0).collect();
+    let stands = scene.hands.examined(&controls, POSITIONS);
+    for amplifier in &scene.amplifiers {
+        (scene.pulse)();
+        // Without feedback at any position the drawing says so.
+        if !leads_back(scene, amplifier, &|_| true) {
+            continue;
+        }
+        let closed = |positions: &[Position], part: PartId, step: u32| match &scene.circuit.parts[part.at()].kind {
+            PartKind::Switch { control, .. } => positions[control.at()] == Position::Step(step),
+            _ => true,
+        };
+        let goes = |positions: &[Position], b: &Branch| match b.kind {
+            BranchKind::Contact(step) => closed(positions, b.part, step),
+            _ => true,
+        };
+        // The switches without which it would be there: all of the others closed, it is gone at some position of this one.
+        let takes = |own: &&(ControlId, &str)| {
+            stands.iter().any(|s| {
+                let others = |b: &Branch| {
+                    let mine = matches!(&scene.circuit.parts[b.part.at()].kind, PartKind::Switch { control, .. } if *control == own.0);
+                    !mine || goes(&s.positions, b)
+                };
+                !leads_back(scene, amplifier, &others)
+            })
+        };
+        let mut taking: Vec<(ControlId, &str)> = switches.iter().filter(takes).copied().collect();
+        if taking.is_empty() {
+            taking = switches.clone();
+        }
+        // Named by these alone, whatever the others do.
+        let own: Vec<ControlId> = taking.iter().map(|s| s.0).collect();
+        let stands = scene.hands.examined(&own, POSITIONS);
+        let gone = |s: &&Stand| s.unknown.is_none() && !leads_back(scene, amplifier, &|b| goes(&s.positions, b));
+        let positions = stands.iter().filter(gone).map(|s| s.name.to_string()).filter(|n| !n.is_empty());
+        let positions: Vec<String> = positions.collect();
+        let names: Vec<&str> = taking.iter().map(|s| s.1).collect();
+        let finding = feedback_lost::judge(&feedback_lost::Figures {
+            amplifier: amplifier.name,
+            out: scene.node(amplifier.out),
+            positions: &positions,
+            switches: &names,
+        });
+        found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
+    }
+}
+
+/// Whether something leads from an output back to its amplifier's inputs by branches that pass a test, over other amplifiers too.
+fn leads_back(scene: &Scene, amplifier: &Amplifier, goes: &dyn Fn(&Branch) -> bool) -> bool {
+    let still = |n: NodeId| {
+        let source = |s: &circuit::Source| s.kind == SourceKind::Voltage && (s.plus == n || s.minus == n);
+        n == GROUND || scene.is_rail(n) || scene.circuit.sources.iter().any(source)
+    };
+    let inputs = [amplifier.plus, amplifier.minus].map(|n| (!still(n)).then_some(n));
+    let (mut seen, mut open) = (vec![amplifier.out], vec![amplifier.out]);
+    while let Some(node) = open.pop() {
+        if inputs.contains(&Some(node)) {
+            return true;
+        }
+        let beside = scene.around(node).filter(|(b, _)| goes(b)).map(|(_, other)| other);
+        let behind = scene.amplifiers.iter().filter(|a| a.plus == node || a.minus == node).map(|a| a.out);
+        for next in beside.chain(behind).collect::<Vec<_>>() {
+            if !still(next) && !seen.contains(&next) {
+                seen.push(next);
+                open.push(next);
+            }
+        }
+    }
+    false
 }
 
 /// From the − input on, everything that can be 0 Ω, to what is held: a control on the way has nothing in series.

@@ -6,7 +6,7 @@ use argument::rules::{
 };
 use circuit::{GROUND, NodeId};
 
-use super::scene::{Amplifier, BranchKind, HIGH, REFERENCE, Scene, greatest, least};
+use super::scene::{Amplifier, BranchKind, REFERENCE, Scene, greatest, least};
 use super::{At, Noted};
 
 /// From this share of a source's voltage on, a signal comes to an output.
@@ -57,6 +57,10 @@ fn beyond(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findi
         let rails = scene.rails(view, amplifier)?;
         for (terminal, node) in [("+ input", amplifier.plus), ("− input", amplifier.minus)] {
             let Some(volts) = view.rest[node.at()] else { continue };
+            // What an output beyond its rails would bring is not what comes.
+            if scene.amplifiers.iter().any(|o| o.part != amplifier.part && follows_beyond(scene, view, node, o)) {
+                continue;
+            }
             // The rail that it hangs on: the one beyond its own that direct current comes from.
             let direct = |b: &super::scene::Branch| !matches!(b.kind, BranchKind::Capacitor(_));
             let over =
@@ -76,6 +80,13 @@ fn beyond(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findi
         }
     }
     None
+}
+
+/// Whether direct current comes to a node from an output that the resistances would put beyond its rails.
+fn follows_beyond(scene: &Scene, view: &View, node: NodeId, other: &Amplifier) -> bool {
+    let Some([low, high]) = scene.rails(view, other) else { return false };
+    let beyond = view.rest[other.out.at()].is_some_and(|v| v < low || v > high);
+    beyond && scene.reach(node, |b| !matches!(b.kind, BranchKind::Capacitor(_))).contains(&other.out)
 }
 
 /// Whether direct current of another one's output has a say in what an amplifier's inputs rest at.
@@ -193,38 +204,44 @@ fn clips(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Findin
 
 fn slews(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
     let slew = least(&amplifier.sheet.slew_rate).filter(|_| scene.banded)?;
-    let peak = |view: &View| {
-        let peak = scene.peak(view, HIGH, [amplifier.out, GROUND]);
-        // What clips is no steeper than its swing allows.
-        room(scene, view, amplifier).map_or(peak, |room| peak.min(room))
-    };
-    let worst = scene.views.iter().map(|v| (peak(v), v)).reduce(|a, b| if b.0 > a.0 { b } else { a })?;
-    slew_rate_low::judge(&slew_rate_low::Figures {
-        amplifier: amplifier.name,
-        position: &worst.1.name,
-        peak: worst.0,
-        edge: scene.hertz[HIGH],
-        slew,
-    })
+    // By frequency times peak: the slope, but for 2π.
+    let mut worst: Option<(f64, f64, f64, &View)> = None;
+    for view in &scene.views {
+        let room = room(scene, view, amplifier);
+        for (place, hertz) in scene.hertz.iter().enumerate() {
+            let peak = scene.peak(view, place, [amplifier.out, GROUND]);
+            // What clips is no steeper than its swing allows.
+            let peak = room.map_or(peak, |room| peak.min(room));
+            if worst.is_none_or(|w| hertz * peak > w.0) {
+                worst = Some((hertz * peak, peak, *hertz, view));
+            }
+        }
+    }
+    let (_, peak, hertz, view) = worst?;
+    let position = &view.name;
+    slew_rate_low::judge(&slew_rate_low::Figures { amplifier: amplifier.name, position, peak, hertz, slew })
 }
 
 fn gives(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::Finding> {
     let most = least(&amplifier.sheet.output_current)?;
-    let mut worst: Option<(f64, f64, f64, &View)> = None;
+    // What flows at rest, and the peak of the signal on top of it.
+    let mut worst: Option<([f64; 2], f64, f64, &View)> = None;
     for view in &scene.views {
-        for place in 0..3 {
+        let rest = view.flows.get(amplifier.index).copied().flatten().unwrap_or(0.0).abs();
+        for place in 0..scene.hertz.len() {
             let volts = scene.peak(view, place, [amplifier.out, GROUND]);
-            let share = room(scene, view, amplifier).map_or(1.0, |room| (room / volts).min(1.0));
-            let current = share * scene.current(view, place, amplifier.index);
-            if worst.is_none_or(|w| current > w.0) {
-                worst = Some((current, share * volts, scene.hertz[place], view));
+            let share = room(scene, view, amplifier).filter(|room| volts > *room).map_or(1.0, |room| room / volts);
+            let peak = share * scene.current(view, place, amplifier.index);
+            if worst.is_none_or(|w| rest + peak > w.0[0] + w.0[1]) {
+                worst = Some(([rest, peak], share * volts, scene.hertz[place], view));
             }
         }
     }
-    let (peak, volts, hertz, view) = worst?;
+    let ([rest, peak], volts, hertz, view) = worst?;
     output_current_low::judge(&output_current_low::Figures {
         amplifier: amplifier.name,
         position: &view.name,
+        rest,
         peak,
         most,
         hertz,

@@ -92,15 +92,23 @@ fn rails(scene: &Scene, found: &mut Vec<Noted>) {
     let mut told = Vec::new();
     for amplifier in &scene.amplifiers {
         for rail in amplifier.rails.into_iter().flatten().filter(|r| !scene.stiff(*r)) {
-            let held = scene.around(rail).any(|(b, _)| matches!(b.kind, BranchKind::Capacitor(_)));
+            // A capacitor decouples where it ends at something that holds still, or at the amplifier's other rail.
+            let still = |n: NodeId| n == GROUND || scene.is_rail(n) || amplifier.rails.is_some_and(|r| r.contains(&n));
+            let held = scene.around(rail).filter_map(|(b, other)| match b.kind {
+                BranchKind::Capacitor(farads) if still(other) => Some((farads, scene.name(b.part))),
+                _ => None,
+            });
+            let held: Vec<(f64, &str)> = held.collect();
             let series =
-                scene.around(rail).find(|(b, _)| matches!(b.kind, BranchKind::Resistor(_) | BranchKind::Inductor));
-            let Some((series, _)) = series.filter(|_| !held && !told.contains(&rail)) else { continue };
+                scene.around(rail).find(|(b, _)| matches!(b.kind, BranchKind::Resistor(_) | BranchKind::Inductor(_)));
+            let Some((series, _)) = series.filter(|_| !told.contains(&rail)) else { continue };
             told.push(rail);
             let finding = rail_undecoupled::judge(&rail_undecoupled::Figures {
                 amplifier: amplifier.name,
                 rail: scene.node(rail),
                 series: scene.name(series.part),
+                farads: held.iter().map(|h| h.0).sum(),
+                capacitor: held.iter().copied().reduce(|a, b| if b.0 > a.0 { b } else { a }).map(|h| h.1),
             });
             found.extend(finding.map(|finding| Noted { at: At::Part(series.part), finding }));
         }

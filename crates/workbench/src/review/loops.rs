@@ -35,7 +35,8 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
         found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
     };
     // At the highest gain the least of the loop is left.
-    let least = loops.iter().reduce(|a, b| if b.left < a.left { b } else { a });
+    // A loop that nothing closes has none: that is told as such.
+    let least = loops.iter().filter(|l| l.left > 0.0).reduce(|a, b| if b.left < a.left { b } else { a });
     if let (Some(at), Some(bandwidth)) = (least.filter(|_| scene.banded), sheet.gain_bandwidth.nominal()) {
         let (amplifier, position) = (amplifier.name, &*at.position);
         note(loop_gain_low::judge(&loop_gain_low::Figures { amplifier, position, left: at.left, edge, bandwidth }));

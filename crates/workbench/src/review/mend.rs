@@ -39,12 +39,8 @@ pub(super) fn fix(
             one(format!("write {to}"), at..at + word.len(), to.clone())
         }
         Mend::Part { class, entry } => {
-            let lines = lines_of(layout, place)?;
-            let end = text[lines.range.end..].find('\n').map_or(text.len(), |n| lines.range.end + n);
-            let begin = text[..lines.range.start].rfind('\n').map_or(0, |n| n + 1);
-            let indent = &text[begin..lines.range.start];
-            let indent = if indent.is_empty() || !indent.trim().is_empty() { "  " } else { indent };
-            let entry = entry.replace("{}", &free(db, document, class));
+            let (end, indent) = below(layout, text, place)?;
+            let entry = entry.replace("{}", &format!("{class}{}", free(db, document, class)));
             one(format!("add {entry}"), end..end, format!("\n{indent}{entry}"))
         }
         Mend::Turn { part } => {
@@ -79,15 +75,39 @@ fn one(title: String, range: Range<usize>, text: String) -> Option<Fix> {
     Some(Fix { title, edits: vec![Edit { range, text }] })
 }
 
-/// The next designator of a class that no part has.
-fn free(db: &dyn Desk, document: Document, class: &str) -> String {
+/// Two equal resistors that tie the legs of a pair to gnd, below the entry at a place.
+pub(crate) fn tied(
+    db: &dyn Desk,
+    document: Document,
+    layout: &Layout,
+    text: &str,
+    legs: [&str; 2],
+    place: Place,
+) -> Option<Fix> {
+    let (end, indent) = below(layout, text, place)?;
+    let first = free(db, document, "R");
+    let entries = [0, 1].map(|k| format!("{} -- R{} 100k -- gnd", legs[k], first + k as u32));
+    let text = entries.iter().map(|e| format!("\n{indent}{e}")).collect();
+    one(format!("add {} and {}", entries[0], entries[1]), end..end, text)
+}
+
+/// Where a line below an entry goes, and how it is indented.
+fn below<'t>(layout: &Layout, text: &'t str, place: Place) -> Option<(usize, &'t str)> {
+    let lines = lines_of(layout, place)?;
+    let end = text[lines.range.end..].find('\n').map_or(text.len(), |n| lines.range.end + n);
+    let begin = text[..lines.range.start].rfind('\n').map_or(0, |n| n + 1);
+    let indent = &text[begin..lines.range.start];
+    Some((end, if indent.is_empty() || !indent.trim().is_empty() { "  " } else { indent }))
+}
+
+/// The next number of a class that no part has.
+fn free(db: &dyn Desk, document: Document, class: &str) -> u32 {
     let all = assembled(db, document);
     let number = |name: &str| {
         let name = name.rsplit('.').next()?.strip_prefix(class)?;
         name.trim_end_matches(|c: char| c.is_ascii_lowercase()).parse::<u32>().ok()
     };
-    let last = all.circuit.parts.iter().filter_map(|p| number(&p.name)).max().unwrap_or(0);
-    format!("{class}{}", last + 1)
+    all.circuit.parts.iter().filter_map(|p| number(&p.name)).max().unwrap_or(0) + 1
 }
 
 /// The entry that a part stands in, and its first byte in the text.

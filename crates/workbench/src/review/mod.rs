@@ -21,6 +21,7 @@ use circuit::{NodeId, PartId, StageId};
 use crate::database::{Desk, Document, Read, assembled, circuit_of, layout, sound, whole};
 use crate::plain::{Problem, Severity};
 use crate::problems::range_of;
+pub(crate) use mend::tied;
 use scene::Scene;
 
 /// What a finding points at.

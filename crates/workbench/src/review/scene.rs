@@ -3,16 +3,26 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use analysis::measure::{self, View, Whole};
-use analysis::positions::Hands;
+use analysis::measure::{self, Moved, View, Whole};
+use analysis::positions::{Hands, Stand};
 use circuit::{Circuit, ControlId, Figure, GROUND, NodeId, PartId, PartKind, Sheet, SourceKind};
 
 /// Positions of all controls that are looked at.
-const POSITIONS: usize = 81;
+pub(super) const POSITIONS: usize = 81;
 /// With more sources than these their figures are not asked for one by one: a file of loose pieces has no signal path.
 const SOURCES: usize = 16;
 
-/// Where in the band a view is taken.
+/// Between the band's edges so many frequencies a decade are looked at, at rest: what is not sharp is no further than a seventh part of a
+/// decade from one of them.
+const A_DECADE: f64 = 6.0;
+/// So many of the sharpest resonances are looked at besides.
+const RESONANCES: usize = 16;
+/// From this factor on something is worse at such a frequency than at the edges and the reference …
+const WORSE: f64 = 1.02;
+/// … and so many of these are looked at everywhere.
+const WORST: usize = 6;
+
+/// Where in the band a view is taken; behind these stand the frequencies at which something is worse at rest.
 pub(super) const LOW: usize = 0;
 pub(super) const REFERENCE: usize = 1;
 pub(super) const HIGH: usize = 2;
@@ -42,10 +52,12 @@ pub(super) struct Branch {
 pub(super) enum BranchKind {
     Resistor(f64),
     Capacitor(f64),
-    Inductor,
+    /// Its henries.
+    Inductor(f64),
     /// One side of a track: its whole resistance.
     Track(f64),
-    Contact,
+    /// The position at which it is closed.
+    Contact(u32),
 }
 
 pub(super) struct Scene<'a> {
@@ -55,8 +67,8 @@ pub(super) struct Scene<'a> {
     /// The file says what its band is.
     pub banded: bool,
     pub pulse: &'a dyn Fn(),
-    /// The band's edges and the reference between them, in hertz.
-    pub hertz: [f64; 3],
+    /// The band's edges and the reference between them, in hertz; then the frequencies at which something is worse.
+    pub hertz: Vec<f64>,
     /// At every position that is looked at; empty where the figures are not known.
     pub views: Vec<View>,
     /// The same at rest.
@@ -74,15 +86,9 @@ impl<'a> Scene<'a> {
         let hands = Hands::of(circuit);
         let all: Vec<ControlId> = (0..circuit.controls.len() as u32).map(ControlId).collect();
         let stands = hands.examined(&all, POSITIONS);
-        let (low, high) = circuit.band;
-        let hertz = [low, circuit.reference, high];
+        let low = circuit.band.0;
         let sound = whole.sound.fault().is_none() && whole.sound.fight().is_none();
         let knowable = sound && circuit.sources.len() <= SOURCES && low > 0.0;
-        let views = if knowable { measure::survey(whole, circuit, &stands, &hertz, pulse) } else { Ok(Vec::new()) };
-        let views = views.unwrap_or_default();
-        let resting =
-            if views.is_empty() { None } else { measure::survey(whole, circuit, &[hands.rest()], &hertz, pulse).ok() };
-        let resting = resting.and_then(|mut all| all.pop());
         let order = measure::amplifiers(whole);
         let amplifiers = order.iter().enumerate().filter_map(|(index, id)| {
             let part = &circuit.parts[id.at()];
@@ -95,8 +101,10 @@ impl<'a> Scene<'a> {
             });
             Some(Amplifier { part: *id, name: &part.name, sheet, plus: *plus, minus: *minus, out: *out, index, rails })
         });
-        let amplifiers = amplifiers.collect();
+        let amplifiers: Vec<Amplifier> = amplifiers.collect();
         let branches = branches(circuit);
+        let (hertz, resting, views) =
+            looked_at(whole, circuit, knowable, &stands, &hands, (&amplifiers, &branches), pulse);
         let mut at = vec![Vec::new(); circuit.nodes.len()];
         for (i, branch) in branches.iter().enumerate() {
             for end in branch.ends {
@@ -133,8 +141,7 @@ impl<'a> Scene<'a> {
 
     /// The written sources with their level.
     pub fn levels(&self) -> Vec<(usize, f64)> {
-        let all = self.circuit.sources.iter().enumerate();
-        all.filter_map(|(i, s)| Some((i, s.level?.abs()))).filter(|s| s.1 > 0.0).collect()
+        levels(self.circuit)
     }
 
     /// The sources with their level, in words.
@@ -162,7 +169,7 @@ impl<'a> Scene<'a> {
 
     /// The greatest peak between two nodes over the places in the band, with the frequency.
     pub fn greatest(&self, view: &View, ends: [NodeId; 2]) -> (f64, f64) {
-        let all = (0..3).map(|place| (self.peak(view, place, ends), self.hertz[place]));
+        let all = (0..self.hertz.len()).map(|place| (self.peak(view, place, ends), self.hertz[place]));
         all.reduce(|a, b| if b.0 > a.0 { b } else { a }).unwrap_or_default()
     }
 
@@ -249,6 +256,95 @@ impl<'a> Scene<'a> {
     }
 }
 
+/// The written sources with their level.
+fn levels(circuit: &Circuit) -> Vec<(usize, f64)> {
+    let all = circuit.sources.iter().enumerate();
+    all.filter_map(|(i, s)| Some((i, s.level?.abs()))).filter(|s| s.1 > 0.0).collect()
+}
+
+/// The frequencies that are looked at, what stands where at rest, and the same at every position; nothing of it where the figures are not
+/// known. A peak between the edges and the reference, of a resonance or of a band-pass, is looked for at rest.
+fn looked_at(
+    whole: &Whole,
+    circuit: &Arc<Circuit>,
+    knowable: bool,
+    stands: &[Stand],
+    hands: &Hands,
+    (amplifiers, branches): (&[Amplifier], &[Branch]),
+    pulse: &dyn Fn(),
+) -> (Vec<f64>, Option<View>, Vec<View>) {
+    let (low, high) = circuit.band;
+    let mut hertz = vec![low, circuit.reference, high];
+    if !knowable {
+        return (hertz, None, Vec::new());
+    }
+    let rest = hands.rest();
+    if !levels(circuit).is_empty() && high.is_finite() {
+        let steps = (A_DECADE * (high / low).log10()).ceil().clamp(1.0, 60.0);
+        hertz.extend((1..steps as usize).map(|k| low * (high / low).powf(k as f64 / steps)));
+        hertz.extend(measure::resonances(whole, circuit, &rest, low, high).into_iter().take(RESONANCES));
+    }
+    let Some(mut resting) =
+        measure::survey(whole, circuit, std::slice::from_ref(&rest), &hertz, pulse).ok().and_then(|mut all| all.pop())
+    else {
+        return (hertz, None, Vec::new());
+    };
+    let kept = worse(circuit, amplifiers, branches, &resting, &hertz);
+    let only = |all: &[f64]| kept.iter().map(|k| all[*k]).collect::<Vec<_>>();
+    hertz = only(&hertz);
+    for source in &mut resting.sources {
+        *source = kept.iter().map(|k| source[*k].clone()).collect();
+    }
+    // Without controls there is one position, which was looked at.
+    let views = match stands {
+        [one] if one.positions == rest.positions && one.unknown.is_none() => {
+            vec![View { name: one.name.clone(), ..resting.clone() }]
+        }
+        _ => measure::survey(whole, circuit, stands, &hertz, pulse).unwrap_or_default(),
+    };
+    if views.is_empty() { (hertz, None, views) } else { (hertz, Some(resting), views) }
+}
+
+/// The first three frequencies, and those of the others at which an amplifier's output, its current or its slope, or what stands across a
+/// part with a rating is worst: the furthest from the three first.
+fn worse(circuit: &Circuit, amplifiers: &[Amplifier], branches: &[Branch], view: &View, hertz: &[f64]) -> Vec<usize> {
+    let levels = levels(circuit);
+    let sum =
+        |of: &dyn Fn(&Moved) -> f64, k: usize| levels.iter().map(|(i, x)| of(&view.sources[*i][k]) * x).sum::<f64>();
+    let mut found: Vec<(f64, usize)> = Vec::new();
+    let mut look = |of: &dyn Fn(&Moved) -> f64, slope: bool| {
+        let at = |k: usize| sum(of, k) * if slope { hertz[k] } else { 1.0 };
+        let known = (0..3).map(at).fold(0.0, f64::max);
+        let others = (3..hertz.len()).map(|k| (at(k), k)).filter(|x| x.0.is_finite());
+        let Some((most, k)) = others.reduce(|a, b| if b.0 > a.0 { b } else { a }) else { return };
+        if known > 0.0 && most > WORSE * known {
+            found.push((most / known, k));
+        }
+    };
+    for a in amplifiers {
+        let volts = |m: &Moved| m.nodes[a.out.at()].norm();
+        look(&volts, false);
+        look(&volts, true);
+        look(&|m| m.currents[a.index].norm(), false);
+    }
+    let rated = |b: &&Branch| {
+        let ratings = circuit.parts[b.part.at()].ratings;
+        ratings.volts.is_some() || ratings.watts.is_some()
+    };
+    for b in branches.iter().filter(rated) {
+        look(&|m| (m.nodes[b.ends[0].at()] - m.nodes[b.ends[1].at()]).norm(), false);
+    }
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut kept = vec![LOW, REFERENCE, HIGH];
+    for (_, k) in found {
+        let near = |o: &usize| (hertz[*o] / hertz[k] - 1.0).abs() < 1e-6;
+        if kept.len() < 3 + WORST && !kept.iter().any(near) {
+            kept.push(k);
+        }
+    }
+    kept
+}
+
 /// The greatest that a datum may be.
 pub(super) fn greatest(figure: &Figure) -> Option<f64> {
     figure.max.or(figure.nominal())
@@ -269,12 +365,14 @@ fn branches(circuit: &Circuit) -> Vec<Branch> {
             PartKind::Capacitor { ends, farads, .. } => {
                 add(*ends, BranchKind::Capacitor(farads.number().unwrap_or(f64::NAN)));
             }
-            PartKind::Inductor { ends, .. } => add(*ends, BranchKind::Inductor),
+            PartKind::Inductor { ends, henries } => {
+                add(*ends, BranchKind::Inductor(henries.number().unwrap_or(f64::NAN)));
+            }
             PartKind::Variable { ohms, ccw, wiper, cw, .. } => {
                 let kind = BranchKind::Track(ohms.number().unwrap_or(f64::NAN));
                 [ccw, cw].into_iter().flatten().for_each(|end| add([*end, *wiper], kind));
             }
-            PartKind::Switch { contacts, .. } => contacts.iter().for_each(|c| add(c.1, BranchKind::Contact)),
+            PartKind::Switch { contacts, .. } => contacts.iter().for_each(|c| add(c.1, BranchKind::Contact(c.0))),
             PartKind::Amplifier { .. } => {}
         }
     }

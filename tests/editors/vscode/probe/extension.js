@@ -14,6 +14,7 @@ async function look() {
     const said = JSON.stringify({
       editor: vscode.version,
       text: document.getText(),
+      line: vscode.window.activeTextEditor?.selection.active.line,
       hints: hints.map((hint) => [
         hint.position.line + 1,
         typeof hint.label === 'string' ? hint.label : hint.label.map((part) => part.value).join(''),

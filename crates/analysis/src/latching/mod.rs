@@ -1,10 +1,26 @@
 //! Ideal amplifiers that latch: equations alone would let such a part stand at the one voltage where it balances, which nothing holds it at.
 
+mod balance;
+mod sign;
+
+pub use balance::{Amplifier, Balance, Latched, Weighed};
+pub use sign::sign;
+
+pub(crate) use balance::balances;
+
 use circuit::{NodeId, PartId};
 use pencil::{Excited, Structure};
 
 use crate::network::{Network, Shape};
 use crate::soundness::{Flaw, leads_back};
+
+/// The open-loop gain that an ideal amplifier is given to see which way its loop tips: 100 dB, of the order of what amplifiers have. A balance
+/// closer than its reciprocal is none that an amplifier would feel.
+pub const GAIN: f64 = 1e5;
+/// Close to rest is this share of the band's lower end.
+pub const REST: f64 = 1e-6;
+/// Far up is this many times the band's upper end.
+pub const HIGH: f64 = 1e6;
 
 /// Ideal amplifiers whose only feedback goes to their + input, and through parts that turn nothing over: with the law and the output's
 /// voltage to replace. With a gain and a bandwidth the growth itself tells of it; an ideal one has neither.

@@ -1,0 +1,108 @@
+//! `check`: what it says in text, in JSON and in SARIF of the same design, under the same ids.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+use serde_json::Value;
+
+/// A ferry's fog signal: a statement that nothing decides, one that fails, one that holds, a rule that speaks and one that is conceded.
+const DESIGN: &str = "\
+design \"Fog signal\"
+  band 20 Hz .. 20 kHz
+  supply vpos +12 V, vneg -12 V
+  source in 1 mV
+  accept loop gain low for U1a: \"the horn is slow\"
+stage amp: in -> out
+  in -- R1 1k -- gnd
+  U1a fet_dual: + in, - fb, out out
+  out -- R2 300k -- fb
+  fb -- R3 1k -- C1 1u 5V -- gnd
+  U3a fet_dual: + fb, - gnd, out rest
+  rest -- R5 10k -- gnd
+stage coil: out -> horn
+  U2 : + out, - horn, out horn
+assume within 0.1 dB
+  C1 short above 20 Hz
+require
+  gain in -> out > 20 dB
+  headroom of out > 3 dB
+  noise of horn < -60 dBu
+  low corner in -> out < 1 Hz
+";
+
+fn checked(folder: &Path, format: &str) -> String {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_stagewright"));
+    let output =
+        program.args(["check", "fog.stage", "--format", format]).current_dir(folder).stdin(Stdio::null()).output();
+    String::from_utf8(output.expect("the program starts").stdout).expect("UTF-8")
+}
+
+fn said(design: &str) -> [String; 3] {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("fog.stage"), design).unwrap();
+    ["text", "json", "sarif"].map(|format| checked(folder.path(), format))
+}
+
+#[test]
+fn what_is_not_decided_is_listed_with_its_line_and_what_is_missing() {
+    let [text, json, sarif] = said(DESIGN);
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let unknown: Vec<&Value> =
+        json["statements"].as_array().unwrap().iter().filter(|s| s["verdict"] == "unknown").collect();
+    assert!(!unknown.is_empty());
+    for s in &unknown {
+        let (line, phrase) = (s["line"].as_u64().unwrap(), s["phrase"].as_str().unwrap());
+        let why = s["reason"].as_str().unwrap().trim_end_matches('.');
+        let line = format!("fog.stage:{line}: not decided: {} {phrase}: {why}\n", s["kind"].as_str().unwrap());
+        assert!(!why.is_empty() && text.contains(&line), "{line}\nin\n{text}");
+    }
+    assert_eq!(text.matches(": not decided: ").count(), unknown.len());
+    assert!(text.contains(&format!("; {} statement", unknown.len())) && text.ends_with(" not decided\n"), "{text}");
+    // The same in SARIF, as what is open and no fault.
+    let sarif: Value = serde_json::from_str(&sarif).unwrap();
+    let open: Vec<&Value> =
+        sarif["runs"][0]["results"].as_array().unwrap().iter().filter(|r| r["kind"] == "open").collect();
+    assert_eq!(open.len(), unknown.len());
+    for (r, s) in open.iter().zip(&unknown) {
+        assert_eq!(r["locations"][0]["physicalLocation"]["region"]["startLine"], s["line"]);
+        assert_eq!((&r["ruleId"], &r["level"]), (&"statement-undecided".into(), &"none".into()));
+    }
+}
+
+#[test]
+fn one_design_has_the_same_ids_in_every_format() {
+    let [text, json, sarif] = said(DESIGN);
+    let (json, sarif): (Value, Value) = (serde_json::from_str(&json).unwrap(), serde_json::from_str(&sarif).unwrap());
+    let problems = json["problems"].as_array().unwrap();
+    let results = sarif["runs"][0]["results"].as_array().unwrap();
+    let ids: Vec<&str> = problems.iter().map(|p| p["id"].as_str().unwrap()).collect();
+    for id in ["requirement-fails", "assumption-fails", "no-feedback"] {
+        assert!(ids.contains(&id), "{id} in {ids:?}");
+    }
+    let level = |r: &&Value| r["level"] != "none";
+    let logged: Vec<&str> = results.iter().filter(level).map(|r| r["ruleId"].as_str().unwrap()).collect();
+    assert_eq!(ids, logged);
+    for p in problems {
+        let at = format!(
+            "fog.stage:{}:{}: {}: {}\n",
+            p["line"],
+            p["column"],
+            p["severity"].as_str().unwrap(),
+            p["message"].as_str().unwrap()
+        );
+        assert!(text.contains(&at), "{at}\nin\n{text}");
+    }
+    let listed: BTreeSet<&str> = sarif["runs"][0]["tool"]["driver"]["rules"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|r| r["id"].as_str().unwrap())
+        .collect();
+    let used: BTreeSet<&str> = results.iter().map(|r| r["ruleId"].as_str().unwrap()).collect();
+    assert_eq!(listed, used);
+    // What is conceded is no problem, and is in the log all the same, with its reason.
+    assert!(!ids.contains(&"loop-gain-low") && text.contains("accepted: loop gain low for U1a: the horn is slow"));
+    let conceded = results.iter().find(|r| r["ruleId"] == "loop-gain-low").expect("the concession");
+    assert_eq!(conceded["suppressions"][0]["justification"], "the horn is slow");
+}

@@ -1,0 +1,244 @@
+//! A deliberately wrong formula of each kind, in one stage after another: the message names the slip, and the fix makes the formula right.
+
+mod said;
+
+use said::bench;
+use workbench::Problem;
+
+/// Stages of a school's tide gauge, each with a quantity, the right formula, and wrong ones with what is to be said of each.
+struct Stage {
+    text: &'static str,
+    quantity: &'static str,
+    right: &'static str,
+    wrong: &'static [(&'static str, &'static str)],
+}
+
+const STAGES: &[Stage] = &[
+    Stage {
+        text: "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1 ideal: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- R3 1k5 -- gnd\n",
+        quantity: "gain in -> out",
+        right: "1 + R2 / R3",
+        wrong: &[
+            ("R2 / R3", "`1 +` is missing"),
+            ("1 + R3 / R2", "the ratio behind `1 +` is the other way round"),
+            ("1 / (1 + R2 / R3)", "upside down"),
+            ("-(1 + R2 / R3)", "the sign is the other way round"),
+            ("1 - R2 / R3", "the sign behind `1` is the other way round"),
+            ("1 + R2 / R1", "R1 stands where R3 belongs"),
+            ("1 + R2 / 1000 / R3", "a kilo is missing at `R2`"),
+            ("20 * log10(1 + R2 / R3)", "it is in decibels, and the quantity is a ratio"),
+            ("10 * log10(1 + R2 / R3)", "it is in decibels, and of powers besides"),
+            ("sqrt(2) * (1 + R2 / R3)", "√2 is too much, as between peak and RMS"),
+            ("(1 + R2 / R3) / sqrt(2)", "√2 is missing, as between RMS and peak"),
+            ("2 * (1 + R2 / R3)", "a factor of 2 is too much"),
+            ("1 + 2*pi*R2 / R3", "2π is too much"),
+        ],
+    },
+    Stage {
+        text: "stage inverter: in -> out\n  in -- R1 10k -- R2 4k7 -- sum\n  sum -- R3 22k || C1 1n -- out\n  U1 ideal: + gnd, - sum, out out\n",
+        quantity: "gain in -> out",
+        right: "-R3 / (R1 + R2) / (1 + s*R3*C1)",
+        wrong: &[
+            ("-R3 / (R1 || R2) / (1 + s*R3*C1)", "R1 and R2 lie in series, and the formula has them in parallel"),
+            (
+                "-R3 / (R1*R2 / (R1 + R2)) / (1 + s*R3*C1)",
+                "R1 and R2 lie in series, and the formula has them in parallel",
+            ),
+            ("R3 / (R1 + R2) / (1 + s*R3*C1)", "the sign is the other way round"),
+            ("-(R1 + R2) / R3 / (1 + s*R3*C1)", "`(R1 + R2) / R3` is upside down"),
+            ("-R3 / (R1 + R2) / (s*R3*C1)", "`1 +` is missing in front of `s*R3*C1`"),
+            ("-R3 / (R1 + R2) / (1 + w*R3*C1)", "j is missing"),
+            ("-R3 / (R1 + R2) / (1 + f*R3*C1)", "2π and j are missing"),
+            ("-R3 / (R1 + R2) / (1 + s/(2*pi)*R3*C1)", "2π is missing"),
+            ("-R3 / (R1 + R2) / (1 + 2*pi*s*R3*C1)", "2π is too much"),
+            ("-R3 / (R1 + R2) / (1 + s*R1*C1)", "R1 stands where R3 belongs"),
+            ("-R3 / R1 / (1 + s*R3*C1)", "right with R2 short, which no assumption says"),
+            ("-R3 / (R1 + R2) / (1 - s*R3*C1)", "the sign of s is the other way round"),
+            (
+                "1 - R3 / (R1 + R2) / (1 + s*R3*C1)",
+                "the `1` in front of `- R3 / (R1 + R2) / (1 + s*R3*C1)` is too much",
+            ),
+        ],
+    },
+    Stage {
+        text: "stage divider: in -> out\n  in -- R1 1k -- out\n  out -- R2 2k2 -- gnd\n  out -- C1 1u -- gnd\n",
+        quantity: "gain in -> out",
+        right: "R2 / (R1 + R2) / (1 + s*C1*(R1 || R2))",
+        wrong: &[
+            ("R2 / (R1 + R2) / (1 + s*C1*(R1 + R2))", "R1 and R2 lie in parallel, and the formula has them in series"),
+            ("R1 / (R1 + R2) / (1 + s*C1*(R1 || R2))", "R1 and R2 have changed places"),
+            ("(R1 + R2) / R2 / (1 + s*C1*(R1 || R2))", "`(R1 + R2) / R2` is upside down"),
+            (
+                "R2 / (R1 || R2) / (1 + s*C1*(R1 || R2))",
+                "R1 and R2 lie in series, and the formula has them in parallel",
+            ),
+            ("R2 / (R1 + R2) / (1 + w*C1*(R1 || R2))", "j is missing"),
+            ("R2 / (R1 + R2) / (1 + s*C1*R1)", "R2 in parallel with R1 is missing"),
+            ("R2 / (R1 - R2) / (1 + s*C1*(R1 || R2))", "the sign in front of `R2` is the other way round"),
+            ("1000 * R2 / (R1 + R2) / (1 + s*C1*(R1 || R2))", "a kilo is too much"),
+            ("20 * log10(R2 / (R1 + R2) / (1 + s*C1*(R1 || R2)))", ""),
+        ],
+    },
+    Stage {
+        text: "stage coupling: in -> out\n  in -- C1 47n -- out\n  out -- R1 100k -- gnd\n",
+        quantity: "gain in -> out",
+        right: "s*R1*C1 / (1 + s*R1*C1)",
+        wrong: &[
+            ("1 / (1 + s*R1*C1)", "it is what is left of 1"),
+            ("s*R1*C1", "`/ (1 + s*R1*C1)` is missing behind it"),
+            ("(1 + s*R1*C1) / (s*R1*C1)", "upside down"),
+            ("w*R1*C1 / (1 + w*R1*C1)", "j is missing"),
+            ("s*R1*C1 / (1 - s*R1*C1)", "the sign in front of `s*R1*C1` is the other way round"),
+            ("f*R1*C1 / (1 + f*R1*C1)", "2π and j are missing"),
+            ("-s*R1*C1 / (1 + s*R1*C1)", "the sign is the other way round"),
+            ("1000*s*R1*C1 / (1 + s*R1*C1)", "a kilo is too much"),
+        ],
+    },
+    Stage {
+        text: "stage filter: in -> out\n  in -- R1 10k -- x -- R2 12k -- p\n  x -- C1 22n -- out\n  p -- C2 4.7n -- gnd\n  U1 ideal: + p, - out, out out\n",
+        quantity: "gain in -> out",
+        right: "1 / (1 + s*C2*(R1 + R2) + s^2*R1*R2*C1*C2)",
+        wrong: &[
+            ("1 / (1 + s*C1*(R1 + R2) + s^2*R1*R2*C1*C2)", "C1 and C2 have changed places"),
+            (
+                "1 / (1 + s*C2*(R1 || R2) + s^2*R1*R2*C1*C2)",
+                "R1 and R2 lie in series, and the formula has them in parallel",
+            ),
+            ("1 / (s*C2*(R1 + R2) + s^2*R1*R2*C1*C2)", "`1 +` is missing"),
+            ("1 + s*C2*(R1 + R2) + s^2*R1*R2*C1*C2", "upside down"),
+            (
+                "1 / (1 + s*C2*(R1 + R2) - s^2*R1*R2*C1*C2)",
+                "the sign in front of `s^2*R1*R2*C1*C2` is the other way round",
+            ),
+            ("1 / (1 + s*C2*R1 + s^2*R1*R2*C1*C2)", "R2 in series with R1 is missing"),
+            ("1 / (1 + w*C2*(R1 + R2) + w^2*R1*R2*C1*C2)", "j is missing"),
+            ("1 / (1 + s*C2*(R1 + R2) + s^2*R1*R1*C1*C2)", "R1 stands where R2 belongs"),
+        ],
+    },
+    Stage {
+        text: "design\n  source in 1 uA\nstage sensor: in -> out\n  in -- R1 100k || C1 10p -- out\n  U1 ideal: + gnd, - in, out out\n",
+        quantity: "transimpedance in -> out",
+        right: "-R1 / (1 + s*R1*C1)",
+        wrong: &[
+            ("R1 / (1 + s*R1*C1)", "the sign is the other way round"),
+            ("-R1 / (1 - s*R1*C1)", "the sign of s is the other way round"),
+            ("-(R1 + Z(C1))", "R1 and Z(C1) lie in parallel, and the formula has them in series"),
+            ("-R1 / (1 + w*R1*C1)", "j is missing"),
+            ("-1000*R1 / (1 + s*R1*C1)", "a kilo is too much"),
+        ],
+    },
+    Stage {
+        text: "stage low: in -> out\n  in -- R1 1k -- out\n  out -- R2 2k2 || C1 1u -- gnd\n",
+        quantity: "high corner in -> out against 20 Hz",
+        right: "1 / (2*pi*C1*(R1 || R2))",
+        wrong: &[
+            ("1 / (C1*(R1 || R2))", "2π apart"),
+            ("1 / (2*pi*C1*(R1 + R2))", "R1 and R2 lie in parallel, and the formula has them in series"),
+            ("1 / (2*pi*C1*R1)", "R2 in parallel with R1 is missing"),
+            ("1000 / (2*pi*C1*(R1 || R2))", "kilo"),
+            ("-1 / (2*pi*C1*(R1 || R2))", "its sign is the other way round"),
+            ("sqrt(2) / (2*pi*C1*(R1 || R2))", "√2"),
+        ],
+    },
+    Stage {
+        text: "stage pair: in -> out\n  in -- R1 1k -- out\n  out -- R2 2k2 -- R3 3k3 -- gnd\n",
+        quantity: "impedance of out",
+        right: "R1 || (R2 + R3)",
+        wrong: &[
+            ("R1 + R2 + R3", "R1 and R2 + R3 lie in parallel, and the formula has them in series"),
+            ("R1 || (R2 || R3)", "R2 and R3 lie in series, and the formula has them in parallel"),
+            ("R1 || R2", "right with R3 short, which no assumption says"),
+            ("R1*(R2 + R3) / (R1 - (R2 + R3))", "the sign in front of `R2 + R3` is the other way round"),
+            ("1000 * (R1 || (R2 + R3))", "a kilo is too much"),
+        ],
+    },
+];
+
+fn with(stage: &Stage, formula: &str) -> String {
+    format!("{}formula\n  {} = {formula}\n", stage.text, stage.quantity)
+}
+
+fn differs(text: &str) -> Vec<Problem> {
+    let all = bench(text).snapshot().problems("a");
+    all.iter().filter(|p| p.id == "formula-differs").cloned().collect()
+}
+
+#[test]
+fn a_right_formula_is_right() {
+    for stage in STAGES {
+        let said = bench(&with(stage, stage.right)).snapshot().problems("a");
+        assert!(said.is_empty(), "{}: {said:?}", stage.right);
+    }
+}
+
+#[test]
+fn each_slip_is_named() {
+    let mut failures = Vec::new();
+    for stage in STAGES {
+        for (wrong, names) in stage.wrong {
+            let said = differs(&with(stage, wrong));
+            let message = said.first().map_or("nothing", |p| &p.message);
+            if said.len() != 1 || !message.contains(names) {
+                failures.push(format!("{} = {wrong}\n  {names}\n  {message}", stage.quantity));
+            }
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn the_fix_of_a_slip_makes_the_formula_right() {
+    let mut fixed = 0;
+    for stage in STAGES {
+        for (wrong, _) in stage.wrong {
+            let text = with(stage, wrong);
+            for fix in differs(&text).iter().flat_map(|p| &p.fixes) {
+                let mut mended = text.clone();
+                for edit in &fix.edits {
+                    mended.replace_range(edit.range.clone(), &edit.text);
+                }
+                assert_eq!(differs(&mended), [], "{wrong}: {}", fix.title);
+                fixed += 1;
+            }
+        }
+    }
+    assert!(fixed > 30, "{fixed}");
+}
+
+#[test]
+fn a_formula_that_keeps_what_an_assumption_neglects_is_told_the_assumption() {
+    let text = "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1 TYPE: + in, - fb, out out\n  out -- R2 10k || C1 22p -- fb\n  fb -- R3 1k -- C2 47u -- gnd\nassume within 1 dB\n  C1 open\n  C2 short above 100 Hz\nformula\n  gain in -> out = 1 + (R2 || Z(C1)) / R3\n";
+    let said = differs(&text.replace("TYPE", "ideal"));
+    assert_eq!(said.len(), 1);
+    assert_eq!(
+        said[0].message,
+        "The assumption `C1 open` neglects C1, and the formula for gain in -> out keeps it: without the assumption the algebra is right."
+    );
+    assert_eq!(said[0].severity, workbench::Severity::Warning);
+    // Beside what nobody said.
+    let said = differs(&text.replace("TYPE", "fet_dual"));
+    assert!(said[0].message.contains("`C1 open` neglects C1") && said[0].message.contains("U1 ideal"), "{said:?}");
+    // One that keeps it and is wrong all the same is wrong.
+    let said = differs(&text.replace("TYPE", "ideal").replace("1 + (R2", "(R2"));
+    assert_eq!(said[0].severity, workbench::Severity::Error, "{said:?}");
+}
+
+#[test]
+fn a_corner_with_its_reference_on_a_slope_is_offered_another_one() {
+    // 1 kΩ and 0.1 µF: 1.59 kHz, where the response at 1 kHz is 1.4 dB down already.
+    let at = |c: &str| {
+        format!(
+            "stage low: in -> out\n  in -- R1 1k -- out -- C1 {c} -- gnd\nformula\n  high corner in -> out = 1 / (2*pi*R1*C1)\n"
+        )
+    };
+    let said = differs(&at("100n"));
+    assert!(said.len() == 1 && said[0].message.contains("write `high corner in -> out against 200 Hz`"), "{said:?}");
+    let edit = &said[0].fixes[0].edits[0];
+    let mut mended = at("100n");
+    mended.replace_range(edit.range.clone(), &edit.text);
+    assert!(bench(&mended).snapshot().problems("a").is_empty(), "{mended}");
+    // Well down the slope there is no corner to hold it against; the way out is the same.
+    let statements = bench(&at("1u")).snapshot().statements("a");
+    let unknown = format!("{:?}", statements[0].verdict);
+    assert!(unknown.contains("Against 20 Hz the formula is right"), "{unknown}");
+}

@@ -1,0 +1,16 @@
+# The language server of the stage notation for kak-lsp, and readings beside the lines.
+
+hook -group lsp-filetype-stage global BufSetOption filetype=stage %{
+    set-option buffer lsp_servers %{
+        [stagewright]
+        root_globs = [".git"]
+        command = "stagewright"
+        args = ["serve"]
+    }
+}
+
+hook global WinSetOption filetype=stage %{
+    lsp-enable-window
+    lsp-inlay-hints-enable window
+    lsp-inlay-diagnostics-enable window
+}
