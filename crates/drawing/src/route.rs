@@ -143,7 +143,7 @@ impl Raster {
     /// Whether a wire of a node may come to a cell, running so; `None`: not at all, else whether it crosses another.
     fn enter(&self, i: usize, node: u32, level: bool) -> Option<bool> {
         let c = &self.cells[i];
-        if c.pin != 0 && c.pin != node || c.solid && c.pin != node {
+        if c.pin != node && (c.pin != 0 || c.solid) {
             return None;
         }
         let (along, across) = if level { (c.level, c.upright) } else { (c.upright, c.level) };
@@ -523,7 +523,7 @@ mod tests {
         let mut raster = Raster::new(area(at(0, 0), at(200, 200)));
         raster.block(area(at(70, 70), at(130, 130)));
         let t = |node, x, y| Terminal { node, at: at(x, y) };
-        let terminals = [t(1, 20, 100), t(1, 180, 100), t(2, 100, 20), t(2, 100, 190)];
+        let terminals = [t(1, 0, 100), t(1, 200, 100), t(2, 100, 0), t(2, 100, 200)];
         for t in terminals {
             raster.pin(t.node, t.at);
         }

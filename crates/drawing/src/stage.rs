@@ -889,24 +889,16 @@ impl Hall<'_> {
                 block.add(of_node(self.circuit, node, look, place));
                 block
             };
-            let high = |n: usize| if rank(n) == 3 { Look::Low } else { Look::High };
-            piece.take(if rank(top) == 2 {
-                // Ground at both ends: the upper one is led aside.
-                let mut block = node(top, Look::Ground, at(-30, 0));
+            let lower = |n: usize| if rank(n) == 2 { Look::Ground } else { Look::Low };
+            piece.take(if rank(top) >= 2 {
+                // The same at both ends: the upper symbol hangs beside the part.
+                let mut block = node(top, lower(top), at(-30, 0));
                 block.wire(top, &[at(-30, 0), at(0, 0)]);
                 block
-            } else if rank(top) == 3 {
-                Block::default()
             } else {
-                node(top, high(top), at(0, 0))
+                node(top, Look::High, at(0, 0))
             });
-            piece.take(if rank(bottom) == 2 {
-                node(bottom, Look::Ground, at(0, h))
-            } else if rank(bottom) == 3 {
-                node(bottom, Look::Low, at(0, h))
-            } else {
-                node(bottom, Look::Low, at(0, h))
-            });
+            piece.take(node(bottom, lower(bottom), at(0, h)));
             row.slide(&mut piece, STEP, 0, 10_000);
             row.take(piece);
         }
