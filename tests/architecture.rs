@@ -3,7 +3,7 @@
 use std::path::Path;
 
 /// From the bottom up: a crate may use those before it, and nobody behind it.
-const ORDER: [&str; 11] = [
+const ORDER: [&str; 12] = [
     "quantity",
     "plot",
     "manual",
@@ -12,6 +12,7 @@ const ORDER: [&str; 11] = [
     "pencil",
     "analysis",
     "derivation",
+    "drawing",
     "argument",
     "workbench",
     "stagewright",

@@ -50,6 +50,8 @@ Examples:
           a response with its corners, as a picture; without -o in the terminal
   stagewright derive preamp.stage preamp
           the stage worked out by hand, from Kirchhoff's law to its formula
+  stagewright draw preamp.stage -o preamp.svg
+          the circuit as a picture
   stagewright format designs/
           columns, blanks and blank lines; with --check only shown
   stagewright serve
@@ -73,6 +75,9 @@ enum Command {
     /// Draw curves: gains, phases, impedances, noise, steps, levels
     #[command(long_about = PLOT)]
     Plot(commands::Plot),
+    /// Draw the circuit, or one stage of it, as an SVG picture
+    #[command(long_about = DRAW)]
+    Draw(commands::Draw),
     /// Lay designs out: columns, blanks, blank lines
     #[command(long_about = FORMAT)]
     Format(commands::Layout),
@@ -106,6 +111,15 @@ Corners are marked, and limits of requirements that speak of what is drawn are h
 in one plot: what has another unit counts on the right edge.
 
 Exit 0 drawn, 1 something is not known or has no curve, 2 could not run.";
+
+const DRAW: &str = "\
+Draw the circuit, from the text alone: signal from left to right, a frame a stage, feedback above its amplifier, designators and values beside the \
+symbols. The picture is SVG, readable on light and dark ground and in print.
+
+Where things stand hangs on who is joined to whom and on the names, so another value changes its text and nothing else. What is not finished in the \
+design is left out, and a line below the picture says so.
+
+Exit 0 done, 1 the design is unfinished, 2 could not run.";
 
 const FORMAT: &str = "\
 Lay designs out: columns, blanks, blank lines.
@@ -160,6 +174,7 @@ fn main() -> ExitCode {
         Command::Read(args) => commands::read(&args),
         Command::Derive(args) => commands::derive(&args),
         Command::Plot(args) => commands::plot(&args),
+        Command::Draw(args) => commands::draw(&args),
         Command::Format(args) => commands::format(&args),
         Command::Explain(args) => commands::explain(&args),
     }

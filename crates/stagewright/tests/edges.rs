@@ -214,7 +214,7 @@ fn a_slip_on_the_command_line_is_told_with_a_way_out() {
         (&["sevre"][..], "stagewright: there is no command sevre. Did you mean serve?\n"),
         (
             &["owl"],
-            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, format and explain; stagewright --help \
+            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, draw, format and explain; stagewright --help \
              tells what each does.\n",
         ),
         (&["--verison"], "stagewright: there is no option --verison. Did you mean --version?\n"),
@@ -337,6 +337,32 @@ fn a_line_without_end_is_shown_around_its_fault() {
     let longest = text(&output.stdout).lines().map(|l| l.chars().count()).max();
     assert!(longest.is_some_and(|n| n < 1_000), "{longest:?}");
     assert!(text(&output.stdout).contains('…'));
+}
+
+#[test]
+fn a_circuit_is_drawn_into_a_file_whole_or_not_at_all() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let design = "stage pad: in -> out\n  in -- R1 10k -- out -- R2 1k -- gnd\n";
+    std::fs::write(folder.path().join("pad.stage"), design).expect("written");
+    let found = run(folder.path(), &["draw", "pad.stage", "-o", "pad.svg"]);
+    assert_eq!((found.status.code(), text(&found.stdout), text(&found.stderr)), (Some(0), "", ""));
+    let picture = std::fs::read_to_string(folder.path().join("pad.svg")).expect("it is there");
+    assert!(picture.starts_with("<svg ") && picture.ends_with("</svg>\n"), "{picture}");
+    assert!(picture.contains("id=\"part-R1\"") && picture.contains("id=\"stage-pad\""), "{picture}");
+    let found = run(folder.path(), &["draw", "pad.stage", "pad", "-o", "-"]);
+    assert_eq!((found.status.code(), text(&found.stdout).starts_with("<svg ")), (Some(0), true));
+    let found = run(folder.path(), &["draw", "pad.stage", "pda", "-o", "-"]);
+    assert_eq!(found.status.code(), Some(2));
+    assert!(text(&found.stderr).contains("did you mean pad?"), "{}", text(&found.stderr));
+    let found = run(folder.path(), &["draw", "pad.stage", "-o", "pad.gif"]);
+    assert_eq!(text(&found.stderr), "stagewright: pad.gif: the picture is SVG, so its name ends in .svg\n");
+    let found = run(folder.path(), &["draw", "pad.stage", "-o", "nowhere/pad.svg"]);
+    assert_eq!(found.status.code(), Some(2));
+    assert!(text(&found.stderr).contains("nowhere/pad.svg cannot be written"), "{}", text(&found.stderr));
+    std::fs::write(folder.path().join("torn.stage"), format!("{design}  out -- R3\n")).expect("written");
+    let found = run(folder.path(), &["draw", "torn.stage", "-o", "-"]);
+    assert_eq!(found.status.code(), Some(1));
+    assert!(text(&found.stdout).contains("line 3 is unfinished"), "{}", text(&found.stdout));
 }
 
 #[test]

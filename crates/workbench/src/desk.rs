@@ -309,6 +309,11 @@ impl Snapshot {
         crate::editing::complete::told(&self.database, self.document(path), about)
     }
 
+    /// The circuit as it is drawn: `drawing` lays it out and makes a picture of it.
+    pub fn drawn_out(&self, path: &str) -> Option<Arc<drawing::Circuit>> {
+        self.document(path).map(|d| crate::drawn_out::drawn_out(&self.database, d))
+    }
+
     /// The outline.
     pub fn symbols(&self, path: &str) -> Vec<Symbol> {
         self.document(path).map(|d| symbols::symbols(&self.database, d)).unwrap_or_default()

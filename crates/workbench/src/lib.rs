@@ -14,6 +14,7 @@ mod decided;
 mod definition;
 mod derived;
 mod desk;
+mod drawn_out;
 pub mod editing;
 mod formulas;
 mod from_included;
@@ -65,6 +66,7 @@ pub use tokens::{Token, TokenKind};
 pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
+pub use drawing;
 pub use quantity::{Levels, Style, Unit};
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.

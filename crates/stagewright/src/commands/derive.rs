@@ -53,7 +53,7 @@ fn printed(all: &[Arc<Derivation>], format: DeriveFormat) -> String {
 }
 
 /// What is said of a stage that is not there.
-fn not_found(name: &str, stages: &[String]) -> String {
+pub(super) fn not_found(name: &str, stages: &[String]) -> String {
     let there = match stages {
         [] => "the design has none".to_string(),
         all => format!("the stages are {}", all.join(", ")),

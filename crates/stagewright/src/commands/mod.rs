@@ -2,6 +2,7 @@
 
 mod check;
 mod derive;
+mod draw;
 mod explain;
 pub(crate) mod files;
 mod format;
@@ -33,6 +34,11 @@ pub fn check(args: &Check) -> ExitCode {
 /// Prints the hand working of stages.
 pub fn derive(args: &Derive) -> ExitCode {
     derive::run(args)
+}
+
+/// Draws the circuit.
+pub fn draw(args: &Draw) -> ExitCode {
+    draw::run(args)
 }
 
 /// Prints a page of the manual.
@@ -199,6 +205,19 @@ pub enum Ground {
     Light,
     /// Dark.
     Dark,
+}
+
+/// `stagewright draw`.
+#[derive(Debug, Args)]
+pub struct Draw {
+    /// The design.
+    pub file: PathBuf,
+    /// The stage; without one, all of them.
+    #[arg(value_name = "STAGE")]
+    pub stage: Option<String>,
+    /// Where the picture goes, NAME.svg; - is standard output.
+    #[arg(short, long, value_name = "FILE", required = true)]
+    pub output: PathBuf,
 }
 
 /// `stagewright explain`.

@@ -44,9 +44,12 @@ impl Errand for Designs {
     }
 }
 
-/// What was found in files before, by their paths, with what they and all that they include said then. Cheap to clone.
+/// What was found in files before, by their paths. Cheap to clone.
 #[derive(Clone, Default)]
-pub struct Surveyed(Arc<Mutex<HashMap<PathBuf, (u64, Arc<[u8]>)>>>);
+pub struct Surveyed(Arc<Mutex<HashMap<PathBuf, Kept>>>);
+
+/// A list that was found, with what the file and all that it includes said then, in one number.
+type Kept = (u64, Arc<[u8]>);
 
 /// The request.
 pub struct Survey {
