@@ -35,7 +35,7 @@ async function start() {
     { command, args: ['serve'], transport: TransportKind.stdio },
     {
       documentSelector: [{ language: 'stage' }],
-      initializationOptions: { pages: true },
+      initializationOptions: { pages: true, pictures: true },
       middleware: { executeCommand: showPage },
     },
   );

@@ -85,3 +85,20 @@ fn a_message_names_other_places_and_its_page() {
     let related = told["relatedInformation"].as_array().expect("it names places elsewhere");
     assert!(related.iter().any(|r| r["message"] == "out" && r["location"]["uri"] == DOCUMENT), "{related:?}");
 }
+
+/// A client that shows pictures has one in the place of the plot in text, also when its configuration says nothing of that.
+#[test]
+fn a_hover_has_a_picture_for_who_shows_pictures() {
+    let hover = |wishes: Value| {
+        let able = json!({ "textDocument": { "hover": { "contentFormat": ["markdown"] } } });
+        let mut client = Client::wishing(Workbench::new(), able, wishes);
+        client.notify("workspace/didChangeConfiguration", json!({ "settings": { "stagewright": { "digits": 3 } } }));
+        client.open(DOCUMENT, DESIGN);
+        let at = json!({ "textDocument": { "uri": DOCUMENT }, "position": { "line": 3, "character": 7 } });
+        client.call("textDocument/hover", at)["contents"]["value"].as_str().expect("it is text").to_string()
+    };
+    let braille = |text: &str| text.chars().any(|c| ('\u{2801}'..='\u{28ff}').contains(&c));
+    let (plain, pictured) = (hover(json!({})), hover(json!({ "pictures": true })));
+    assert!(braille(&plain) && !plain.contains("data:image"), "{plain}");
+    assert!(!braille(&pictured) && pictured.contains("](data:image/svg+xml;base64,PHN2Zy"), "{pictured}");
+}

@@ -79,6 +79,10 @@ pub trait View: Clone + Send + 'static {
     }
     /// What the place means.
     fn hover(&self, path: &str, offset: usize) -> Option<Hover>;
+    /// The same with a picture, where there is one, in place of the plot in its text.
+    fn hover_with_picture(&self, path: &str, offset: usize) -> Option<Hover> {
+        self.hover(path, offset)
+    }
     /// Where the name at a place is made.
     fn definition(&self, _path: &str, _offset: usize) -> Option<workbench::Definition> {
         None
@@ -250,6 +254,9 @@ impl View for workbench::Snapshot {
     }
     fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
         workbench::Snapshot::hover(self, path, offset)
+    }
+    fn hover_with_picture(&self, path: &str, offset: usize) -> Option<Hover> {
+        workbench::Snapshot::hover_with_picture(self, path, offset)
     }
     fn definition(&self, path: &str, offset: usize) -> Option<workbench::Definition> {
         workbench::Snapshot::definition(self, path, offset)

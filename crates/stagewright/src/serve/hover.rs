@@ -1,5 +1,6 @@
 //! Hovers.
 
+use base64::prelude::{BASE64_STANDARD, Engine};
 use tower_lsp::ls_types as lsp;
 
 use super::bench::View;
@@ -26,9 +27,16 @@ impl Feature for Hover {
         format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Option<lsp::Hover> {
-        let hover = view.hover(&context.path, context.text.offset(self.position))?;
+        let offset = context.text.offset(self.position);
+        let pictures = context.abilities.markdown && context.settings.pictures;
+        let hover =
+            if pictures { view.hover_with_picture(&context.path, offset) } else { view.hover(&context.path, offset) };
+        let hover = hover?;
+        let picture = hover.picture.map_or_else(String::new, |svg| {
+            format!("\n\n![response](data:image/svg+xml;base64,{})", BASE64_STANDARD.encode(svg))
+        });
         let (kind, value) = if context.abilities.markdown {
-            (lsp::MarkupKind::Markdown, hover.markdown)
+            (lsp::MarkupKind::Markdown, hover.markdown + &picture)
         } else {
             (lsp::MarkupKind::PlainText, hover.plain)
         };

@@ -135,6 +135,8 @@ struct Owner<B: Bench, C: Client> {
     workers: Workers<B::View>,
     abilities: Arc<Abilities>,
     settings: Arc<Settings>,
+    /// What the client wished with its first message.
+    begun: serde_json::Value,
     /// The folders that are open in the client.
     folders: Vec<PathBuf>,
     documents: HashMap<String, Document>,
@@ -185,6 +187,7 @@ pub fn start<B: Bench, C: Client>(
         workers: Workers::start(sender.clone(), outbox),
         abilities: Arc::default(),
         settings: Arc::default(),
+        begun: serde_json::Value::Null,
         folders: Vec::new(),
         documents: HashMap::new(),
         changed: BTreeSet::new(),
@@ -243,7 +246,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
                 self.folders.clone_from(&abilities.folders);
                 self.workspace.look_through(&self.folders);
                 self.abilities = Arc::new(abilities);
-                self.wish(section(&wishes));
+                self.begun = section(&wishes).clone();
+                self.wish(&serde_json::json!({}));
             }
             Event::Ready => {
                 if self.abilities.watches_files {
@@ -354,7 +358,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
         if wishes.is_null() {
             return;
         }
-        let (settings, faults) = Settings::of(wishes);
+        let (settings, faults) = Settings::of(wishes, &self.begun);
         for fault in faults {
             self.outbox.show_warning(&fault);
         }

@@ -72,10 +72,11 @@ const KINDS: [(&str, HintKind); 4] = [
 ];
 
 impl Settings {
-    /// Reads a section of wishes, with what was not understood as sentences for whoever wrote them.
-    pub fn of(section: &Value) -> (Self, Vec<String>) {
+    /// Reads a section of wishes, and what the client began with for those that it leaves open; with what was not understood as sentences
+    /// for whoever wrote them.
+    pub fn of(section: &Value, begun: &Value) -> (Self, Vec<String>) {
         let usual = Self::default();
-        let mut asked = Asked { section, faults: Vec::new() };
+        let mut asked = Asked { sections: [section, begun], faults: Vec::new() };
         let digits = asked.number("digits", 3.0..=9.0, "a number from 3 to 9").map(|n| n as u8);
         let without = KINDS.iter().filter(|(name, _)| asked.truth(&format!("hints.{name}")) == Some(false));
         let without = without.map(|(_, kind)| *kind).collect();
@@ -113,23 +114,23 @@ pub fn section(sent: &Value) -> &Value {
 
 /// A section that is being read.
 struct Asked<'a> {
-    section: &'a Value,
+    sections: [&'a Value; 2],
     faults: Vec<String>,
 }
 
 impl Asked<'_> {
     /// What stands under a name, written in one word with a dot or in two levels; nothing where it is left open.
-    fn find(&self, name: &str) -> Option<&Value> {
-        let found = self.section.get(name).or_else(|| {
-            let (above, below) = name.split_once('.')?;
-            self.section.get(above)?.get(below)
-        });
-        found.filter(|value| !value.is_null())
+    fn find(&self, name: &str) -> Option<Value> {
+        let stands = |section: &&Value| {
+            let levels = || section.get(name.split_once('.')?.0)?.get(name.split_once('.')?.1);
+            section.get(name).or_else(levels).filter(|value| !value.is_null()).cloned()
+        };
+        self.sections.iter().find_map(stands)
     }
 
     fn take<T>(&mut self, name: &str, wanted: &str, read: impl Fn(&Value) -> Option<T>) -> Option<T> {
         let value = self.find(name)?;
-        let found = read(value);
+        let found = read(&value);
         if found.is_none() {
             let value = value.to_string();
             let shown: String = value.chars().take(40).collect();
@@ -163,7 +164,7 @@ mod tests {
     use serde_json::json;
 
     fn of(section: Value) -> Settings {
-        let (settings, faults) = Settings::of(&section);
+        let (settings, faults) = Settings::of(&section, &Value::Null);
         assert_eq!(faults, Vec::<String>::new());
         settings
     }
@@ -189,8 +190,8 @@ mod tests {
 
     #[test]
     fn what_is_not_understood_is_told_and_the_rest_is_heard() {
-        let (settings, faults) =
-            Settings::of(&json!({ "digits": 12, "levels": "volts", "lenses": "no", "budget": 0.2 }));
+        let section = json!({ "digits": 12, "levels": "volts", "lenses": "no", "budget": 0.2 });
+        let (settings, faults) = Settings::of(&section, &Value::Null);
         assert_eq!(settings, Settings { budget: Some(0.2), ..Settings::default() });
         assert_eq!(
             faults,
@@ -200,6 +201,14 @@ mod tests {
                 "The setting stagewright.levels is \"volts\", and \"both\", \"dBu\" or \"V\" is wanted.",
             ]
         );
+    }
+
+    #[test]
+    fn what_is_left_open_is_as_the_client_began() {
+        let begun = json!({ "pictures": true, "digits": 4 });
+        let (settings, _) = Settings::of(&json!({ "digits": 5, "pictures": null }), &begun);
+        assert!(settings.pictures);
+        assert_eq!(settings.style.digits, 5);
     }
 
     #[test]
