@@ -336,8 +336,8 @@ EXPRESSION that an equals sign does, and BEFORE what does at once."
 ;; what is seen is asked for here, at every edit and whenever the server has
 ;; judged the text.
 
-(defvar-local stage-mode--timer nil
-  "The timer that will ask for the readings.")
+(defvar-local stage-mode--timers nil
+  "The timers that will ask for the readings.")
 
 (defun stage-mode--fetch ()
   "Ask for the readings of what is seen of the current buffer."
@@ -348,14 +348,16 @@ EXPRESSION that an equals sign does, and BEFORE what does at once."
                              (apply #'max (mapcar (lambda (window) (window-end window t)) windows))))))
 
 (defun stage-mode--fetch-soon (&rest _)
-  "Ask for the readings once Emacs has nothing else to do."
-  (when (timerp stage-mode--timer) (cancel-timer stage-mode--timer))
-  (let ((buffer (current-buffer)))
-    (setq stage-mode--timer
-          (run-with-idle-timer 0.01 nil
-                               (lambda ()
-                                 (when (buffer-live-p buffer)
-                                   (with-current-buffer buffer (stage-mode--fetch))))))))
+  "Ask for the readings once Emacs has nothing else to do.
+Ask again when the word that was typed counts as meant: until then
+the server may have kept what stood there."
+  (mapc #'cancel-timer stage-mode--timers)
+  (let* ((buffer (current-buffer))
+         (fetch (lambda ()
+                  (when (buffer-live-p buffer)
+                    (with-current-buffer buffer (stage-mode--fetch))))))
+    (setq stage-mode--timers
+          (mapcar (lambda (seconds) (run-with-idle-timer seconds nil fetch)) '(0.01 0.4)))))
 
 (defun stage-mode--scrolled (window _start)
   "Ask for the readings of what has come into WINDOW."

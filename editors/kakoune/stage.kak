@@ -27,7 +27,6 @@ add-highlighter shared/stage/comment region '#' $ fill comment
 # Above the first heading stand comments only.
 
 evaluate-commands %sh{
-    heading='(design|let|stage|use|include|datasheet|assume|formula|require)(?![A-Za-z0-9_.])'
     name='[A-Za-z_]\w*(\.[A-Za-z_]\w*)*'
     end='(?![A-Za-z0-9_.])'
     begin='(?<![A-Za-z0-9_.])'
@@ -37,10 +36,11 @@ evaluate-commands %sh{
     clause="$begin"'(all|above|against|at|below|from|of|on|over|when|within)'"$end"
     attributes='(at|polar|bipolar|film|foil|ceramic|electrolytic|tantalum|mica|polyester|polypropylene|polystyrene|paper|c0g|np0|x5r|x6s|x7r|x7s|x8r|y5v|z5u|carbon|metal|thin|thick|wirewound|air|ferrite|iron|lin|log\d*|revlog\d*|open|closed|external|unfitted)'
 
+    # A block goes to the next heading, and nothing else begins with a small letter in column 0.
     # $1 the block, then pairs of a pattern and what it is shown as; of several that match the last one wins.
     block() {
         word=$1; shift
-        printf '%s\n' "add-highlighter shared/stage/$word region ^${word}${end} ^(?=${heading}) regions"
+        printf '%s\n' "add-highlighter shared/stage/$word region ^${word}${end} ^(?=[a-z]) regions"
         printf '%s\n' "add-highlighter shared/stage/$word/comment region '#' \$ fill comment"
         printf '%s\n' "add-highlighter shared/stage/$word/string region '\"' '\"|\$' fill string"
         printf '%s\n' "add-highlighter shared/stage/$word/code default-region group"
@@ -49,27 +49,26 @@ evaluate-commands %sh{
         highlight "$figure" 0:value
         highlight "($figure)[ \\t]*$unit" "0:value"
         highlight "--|->|→|\\|\\||∥|\\.\\.|±|\\+/-|[<>=*/^×·]" 0:operator
-        highlight '-->|---+|[–—≤≥{}\;]|<=|>=|=>|\d+,\d\w*' 0:Error
+        highlight '-->|---+|[–—≤≥{};]|<=|>=|=>|\d+,\d\w*' 0:Error
         highlight "^${word}${end}" 0:keyword
     }
     highlight() {
-        printf '%s\n' "add-highlighter shared/stage/$word/code/ regex %⟦$1⟧ $2"
+        printf '%s\n' "add-highlighter shared/stage/$word/code/ regex %¶$1¶ $2"
     }
     part="$begin"'([A-Za-z_]\w*\.)*[A-Z]{1,2}\d+[a-z]?'"$end"
     ground="${begin}gnd${end}"
-    in_path="$part[^:,#\\n-]*?$begin$attributes$end"
 
     block design "$clause" 0:keyword "${begin}(for)$end" 0:keyword "$part" 0:type "${begin}(VR|SW|R|C|L|U)$end" 0:type "${begin}(open|closed|peak|pp)$end" 0:attribute \
         '^\h+(band|reference|temperature|supply|source|tolerance|matched|balanced|setting|trim|accept)(?![A-Za-z0-9_.])' 1:meta \
         '^\h+(setting|balanced)\h+('"$name"')\h*:' 2:function "$ground" 0:builtin
-    block let "$part" 0:type "${begin}(pi|s|f|w)$end" 0:builtin "${begin}(sqrt|ln|log10|exp|min|max|abs|Z|cw|ccw)(?=\\h*\\()" 0:function
-    block stage "$begin$attributes(?![A-Za-z0-9_.:])(?!\\h*(--|:|$))" 0:attribute "$part" 0:type "${begin}U\\d+[a-z]?\\h+(\\w+)" 1:module "$ground" 0:builtin \
+    block let "$part" 0:type "${begin}(pi|s|f|w)$end" 0:builtin "${begin}(sqrt|ln|log10|exp|min|max|abs|Z|cw|ccw)\\h*\\(" 1:function
+    block stage "\\h$attributes(?![A-Za-z0-9_.:])" 1:attribute "$part" 0:type "${begin}U\\d+[a-z]?\\h+(\\w+)" 1:module "$ground" 0:builtin \
         '[:,]\h*(out|supply|pole|cw|ccw|wiper|[-+−]|\d+)(?![A-Za-z0-9_.])' 1:meta "${begin}E(192|12|24|48|96|3|6)$end" 0:builtin "^stage\\h+($name)" 1:function
     block use "$part" 0:type "${begin}U\\d+[a-z]?\\h+(\\w+)" 1:module '^use\h+('"$name"')(\h+as\h+('"$name"'))?' '1:function 3:function' '^use\h.*\h(as)\h' 1:keyword
     block include
     block datasheet "${begin}(typ|min|max)$end" 0:meta '^datasheet\h+(\w+)' 1:module
     block assume "$clause" 0:keyword "$part" 0:type "${begin}(short|open|ideal)$end" 0:attribute "^\\h+(stage)\\h" 1:meta "\\hon\\h+$reading" 1:builtin
-    block formula "$clause" 0:keyword "$part" 0:type "${begin}(pi|s|f|w)$end" 0:builtin "${begin}(sqrt|ln|log10|exp|min|max|abs|Z|cw|ccw)(?=\\h*\\()" 0:function "^\\h+$reading" 1:builtin
+    block formula "$clause" 0:keyword "$part" 0:type "${begin}(pi|s|f|w)$end" 0:builtin "${begin}(sqrt|ln|log10|exp|min|max|abs|Z|cw|ccw)\\h*\\(" 1:function "^\\h+$reading" 1:builtin
     block require "$clause" 0:keyword "$part" 0:type "${begin}(open|closed)$end" 0:attribute "${begin}(A|468)-weighted" 0:builtin "^\\h+$reading" 1:builtin
 }
 

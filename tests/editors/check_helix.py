@@ -21,14 +21,15 @@ class Helix(Keys):
         # Left of the text stand marks, a line's number and a bar of changes.
         return [row[7:] for row in self.terminal.rows()]
 
-    def replace(self, line, text):
-        self.terminal.press("escape", f"{line + 1}G", "ghvglc")
+    def change(self, place, length, text):
+        self.go(place)
+        self.terminal.press("i" if length == 0 else "c" if length == 1 else f"v{length - 1}lc")
         # Helix 25.01 sends what is typed within a millisecond in another order than it was typed.
         self.terminal.type(text)
         self.terminal.press("escape")
 
     def go(self, place: Place):
-        self.terminal.press("escape", f"{place.line + 1}G", "gh", f"{place.column}l")
+        self.terminal.press("escape", f"{place.line + 1}G", "gh", *([f"{place.column}l"] if place.column else []))
 
     def hover(self):
         self.terminal.press(" k")

@@ -12,13 +12,19 @@ class Keys:
 
     def __init__(self, case: Case, terminal: Terminal):
         self.case, self.terminal = case, terminal
+        self.text = case.file.read_text().splitlines()
 
     def rows(self) -> list:
         """The rows of the screen that show text, without what the editor puts beside it."""
         return self.terminal.rows()
 
     def replace(self, line: int, text: str) -> None:
-        """Puts a text in the place of a line."""
+        """Makes a line another by typing what differs."""
+        old, self.text[line] = self.text[line], text
+        self.change(Place(line, same(old, text)), len(middle(old, text)), middle(text, old))
+
+    def change(self, place: Place, length: int, text: str) -> None:
+        """Types a text in the place of so many characters."""
         raise NotImplementedError
 
     def go(self, place: Place) -> None:
@@ -51,6 +57,18 @@ class Keys:
     def leave(self) -> None:
         """Leaves the editor without writing."""
         raise NotImplementedError
+
+
+def same(one: str, other: str) -> int:
+    """How many characters two lines have in common from the left."""
+    return next((at for at, (a, b) in enumerate(zip(one, other)) if a != b), min(len(one), len(other)))
+
+
+def middle(one: str, other: str) -> str:
+    """What of a line is not in the other, between what both have at their ends."""
+    left = same(one, other)
+    right = same(one[left:][::-1], other[left:][::-1])
+    return one[left : len(one) - right]
 
 
 def run(name: str, case: Case, keys: Keys, formats: bool = True) -> None:

@@ -97,6 +97,13 @@ class Terminal:
         """The same as one text."""
         return "\n".join(self.rows())
 
+    def colour(self, text: str) -> str | None:
+        """In which colour a text stands on the screen where it is seen first; None where it is not seen."""
+        for number, row in enumerate(self.screen.display):
+            if (column := row.find(text)) >= 0:
+                return self.screen.buffer[number][column].fg
+        return None
+
     def until(self, condition, seconds: float = 10.0) -> bool:
         """Draws until a condition on the rows holds; whether it came to hold."""
         end = time.monotonic() + seconds

@@ -37,6 +37,24 @@ fn neovim_shows_what_the_program_says() {
 }
 
 #[test]
+#[ignore = "needs Neovim 0.10: tests/run older-neovim"]
+fn an_older_neovim_shows_what_the_program_says() {
+    step("older-neovim");
+}
+
+#[test]
+#[ignore = "needs Helix: tests/run helix"]
+fn helix_shows_what_the_program_says() {
+    step("helix");
+}
+
+#[test]
+#[ignore = "needs Python and Node: tests/run conformance"]
+fn all_that_is_announced_is_kept() {
+    step("conformance");
+}
+
+#[test]
 #[ignore = "needs Emacs: tests/run emacs"]
 fn emacs_shows_what_the_program_says() {
     step("emacs");

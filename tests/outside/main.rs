@@ -159,3 +159,55 @@ fn published_values_hold() {
     assert!(failures.is_empty(), "{} of the published figures do not hold:\n{}", failures.len(), failures.join("\n"));
     assert!(cases.len() >= 40, "only {} cases were decided", cases.len());
 }
+
+/// How many published values were collected, those included that no circuit of the notation expresses.
+const COLLECTED: usize = 181;
+
+/// `ES01 … ES05, ES02b` as single names.
+fn names(cell: &str) -> Vec<String> {
+    let one = |piece: &str| match piece.split_once(" … ") {
+        Some((from, to)) => {
+            let number = |name: &str| name[2..].parse::<u32>().unwrap_or_else(|_| panic!("{name} is no number"));
+            assert_eq!(from[..2], to[..2], "{piece} is no row");
+            (number(from)..=number(to)).map(|n| format!("{}{n:02}", &from[..2])).collect()
+        }
+        None => vec![piece.to_string()],
+    };
+    cell.split(", ").flat_map(|piece| one(piece.trim())).collect()
+}
+
+/// Every value that was collected is decided by a file here, or stands in the README with the reason why it is not.
+#[test]
+fn every_published_value_is_accounted_for() {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR")).join("outside");
+    let readme = std::fs::read_to_string(here.join("README.md")).expect("the list is there");
+    let (_, table) = readme.split_once("## Published values that do not fit yet").expect("its heading");
+    let rows = table.lines().filter(|l| l.starts_with("| ")).skip(1);
+    let mut listed = BTreeSet::new();
+    for row in rows {
+        let cells: Vec<&str> = row.trim_matches('|').split('|').map(str::trim).collect();
+        let [cases, value, why] = cells[..] else { panic!("{row} has three cells") };
+        assert!(!value.is_empty() && why.len() > 5, "{row} says why");
+        for name in names(cases) {
+            assert!(listed.insert(name.clone()), "{name} is listed twice");
+        }
+    }
+    let mut decided = BTreeSet::new();
+    for file in std::fs::read_dir(&here).expect("the fixtures are there").map(|e| e.expect("a file").path()) {
+        if file.extension().is_some_and(|e| e == "stage") {
+            let text = std::fs::read_to_string(&file).expect("UTF-8 text");
+            let checks = marker::checks(&text).unwrap_or_else(|why| panic!("{}: {why}", file.display()));
+            decided.extend(checks.into_iter().map(|c| c.case));
+        }
+    }
+    // A collected value has two letters and a number; what was added here has a name.
+    let collected = |name: &&String| {
+        let digits = name.trim_end_matches(|c: char| c.is_ascii_lowercase()).get(2..).unwrap_or_default();
+        !digits.is_empty() && digits.chars().all(|c| c.is_ascii_digit())
+    };
+    let twice: Vec<&String> = decided.intersection(&listed).collect();
+    assert!(twice.is_empty(), "decided, and said to be not: {twice:?}");
+    let count = decided.iter().filter(collected).count();
+    println!("{count} decided and {} with a reason why not, of {COLLECTED}", listed.len());
+    assert_eq!(count + listed.len(), COLLECTED);
+}

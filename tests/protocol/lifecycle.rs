@@ -21,7 +21,10 @@ fn the_server_says_what_it_can_do() {
     for provider in ["inlayHintProvider", "hoverProvider", "documentSymbolProvider"] {
         assert_eq!(can[provider], true, "{provider}");
     }
-    assert_eq!(can["codeActionProvider"]["codeActionKinds"], json!(["quickfix", "refactor.rewrite"]));
+    assert_eq!(
+        can["codeActionProvider"]["codeActionKinds"],
+        json!(["quickfix", "refactor.rewrite", "refactor.extract", "source.fixAll", "source.renumber"])
+    );
     assert_eq!(answer["serverInfo"]["name"], "stagewright");
 }
 

@@ -206,7 +206,7 @@ impl View for ToyView {
             _ => {}
         }
         let plain = format!("{word} of {}", Self::sum(&text));
-        Some(Hover { range: start..end, markdown: format!("*{plain}*"), plain })
+        Some(Hover { range: start..end, markdown: format!("*{plain}*"), plain, picture: None })
     }
 
     fn symbols(&self, path: &str) -> Vec<Symbol> {

@@ -309,6 +309,27 @@ pub fn sampled(sides: &[Side], query: &Query, (low, high): (f64, f64), look: &Lo
     positions(sides, query, look)?.into_iter().map(one).collect()
 }
 
+/// What two responses differ by at one of the positions at which a question is examined, along a band: frequency in hertz, and the second's
+/// magnitude over the first's in decibels.
+///
+/// # Errors
+/// Why one of them is not known: a clause.
+pub fn along(
+    exact: Side,
+    other: Side,
+    query: &Query,
+    position: &str,
+    (low, high): (f64, f64),
+    look: &Look,
+) -> Result<Vec<(f64, f64)>, String> {
+    let stands = positions(&[exact, other], query, look)?;
+    let stand = stands.iter().find(|s| &*s.name == position).or(stands.first());
+    let stand = stand.ok_or("no position was examined")?;
+    let pair = Pair::new(exact, other, stand);
+    let hertz = crate::sweep::grid(low, high, &pair.marks());
+    Ok(hertz.iter().copied().zip(pair.apart(&hertz)?.into_iter().map(|x| x.0)).collect())
+}
+
 fn valued(side: Side, stand: &Stand) -> Option<Values> {
     side.plan.local().map(|local| Response::new(local, side.inputs).values(stand))
 }

@@ -6,6 +6,7 @@ use num_complex::Complex64;
 use pencil::{Excitation, Functional, Unsure, numerator, roots};
 
 use crate::plan::{Gain, Local, Plan};
+use crate::positions::Stand;
 use crate::response::{Inputs, Response};
 
 /// `gain · Π(s − zero) / Π(s − pole)`; roots that are not real stand beside their conjugates.
@@ -49,11 +50,27 @@ impl Factored {
     /// The zeros and poles of a gain's plan with the controls at rest; `None` where it is no gain, where a number is missing or
     /// where they are not known.
     pub fn at_rest(plan: &Plan, inputs: &Inputs) -> Option<Factored> {
-        let Plan::Gain(Gain::Way { local, .. }) = plan else { return None };
-        if inputs.missing().is_some() || inputs.clash(&inputs.hands.rest().positions).is_some() {
-            return None;
+        Factored::at_position(plan, inputs, &inputs.hands.rest()).ok()
+    }
+
+    /// The same at a position.
+    ///
+    /// # Errors
+    /// Why they are not known: a clause.
+    pub fn at_position(plan: &Plan, inputs: &Inputs, stand: &Stand) -> Result<Factored, String> {
+        let local = match plan {
+            Plan::Gain(Gain::Way { local, .. }) => local,
+            Plan::Gain(Gain::Unknown(why)) => return Err(why.clone()),
+            Plan::Gain(Gain::One) => return Ok(Factored { gain: 1.0, zeros: Vec::new(), poles: Vec::new() }),
+            _ => return Err("it is no gain".into()),
+        };
+        if let Some(why) = inputs.missing().or(stand.unknown.as_deref()) {
+            return Err(why.to_string());
         }
-        Factored::of_gain(local, Response::new(local, inputs).values(&inputs.hands.rest()).numbers()).ok()
+        if let Some(why) = inputs.clash(&stand.positions) {
+            return Err(why.to_string());
+        }
+        Factored::of_gain(local, Response::new(local, inputs).values(stand).numbers())
     }
 
     /// What the zeros are, in words, and how the response ends; `None` where there is no finite zero.

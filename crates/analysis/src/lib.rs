@@ -26,6 +26,7 @@ pub mod reading;
 pub mod response;
 pub mod seen;
 pub mod soundness;
+pub mod sweep;
 pub mod tolerance;
 pub mod transient;
 pub mod values;

@@ -5,11 +5,11 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use circuit::{GROUND, NodeId, PartId};
-use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
+use pencil::{At, Column, Deficiency, Excited, Parameter, Pencil, Structure, generic_rank};
 
 use crate::clash::{Clash, clashes};
 use crate::latching::{Balance, balances, latching};
-use crate::network::{Network, Shape, Variant};
+use crate::network::{Network, Quality, Shape, Variant};
 
 /// So many rounds of mending are tried; a round mends all that has nothing to do with one another.
 const ROUNDS: usize = 512;
@@ -569,17 +569,77 @@ fn at_rest(network: &Network, pencil: &Pencil, known: &[Flaw]) -> Vec<Flaw> {
     // A group that hangs in the air at every frequency has been named already.
     let named: HashSet<NodeId> = known.iter().filter(|f| f.grave).filter_map(|f| f.node).collect();
     let said = |group: &[NodeId]| group.iter().any(|n| named.contains(n));
-    let mut flaws: Vec<Flaw> = groups.iter().filter(|g| !said(g)).filter_map(|g| without_way(network, g)).collect();
+    let mut flaws: Vec<Flaw> =
+        groups.iter().filter(|g| !said(g)).filter_map(|g| without_way(network, g, &[])).collect();
     // The rank tells more, but only of a circuit that is determined otherwise.
     if groups.is_empty()
         && !known.iter().any(|f| f.grave)
         && let Err(Deficiency { undetermined, dependent }) = generic_rank(pencil, At::Rest, &[])
     {
         for (columns, rows) in undetermined.iter().zip(&dependent) {
-            flaws.extend(resting(network, rows, columns));
+            flaws.extend(resting(network, rows, columns, &[]));
         }
     }
+    let shorted = shorted_outputs(network);
+    flaws.extend(shorted.into_iter().filter(|s| !flaws_name(&flaws, s)).collect::<Vec<_>>());
     flaws
+}
+
+/// Whether the same inductors are told already.
+fn flaws_name(flaws: &[Flaw], new: &Flaw) -> bool {
+    flaws.iter().any(|f| f.id == new.id && f.part == new.part)
+}
+
+/// Outputs that inductors tie to a voltage that is held. With an output resistance or a gain that ends the equations have an answer at rest, in
+/// which the least offset asks for a current without bound.
+fn shorted_outputs(network: &Network) -> Vec<Flaw> {
+    let held = |n: NodeId| {
+        n == GROUND
+            || network.rails.iter().any(|r| r.plus == n)
+            || network.feeds.iter().any(|f| f.branch.is_some() && f.plus == n && f.minus == GROUND)
+    };
+    let mut found: Vec<Flaw> = Vec::new();
+    for p in &network.pieces {
+        let Shape::Amplifier { out, .. } = p.shape else { continue };
+        // Of each node that inductors and links reach: the inductors on the way.
+        let mut reached: Vec<(NodeId, Vec<usize>)> = vec![(out, Vec::new())];
+        let mut next = 0;
+        while let Some((at, way)) = reached.get(next).cloned() {
+            next += 1;
+            if at != out && held(at) {
+                continue;
+            }
+            for (i, q) in network.pieces.iter().enumerate() {
+                let (Shape::Inductor(ends) | Shape::Link(ends)) = &q.shape else { continue };
+                let Some(k) = ends.iter().position(|n| *n == at) else { continue };
+                let other = ends[1 - k];
+                if !reached.iter().any(|r| r.0 == other) {
+                    let inductor = matches!(q.shape, Shape::Inductor(_)).then_some(i);
+                    reached.push((other, way.iter().copied().chain(inductor).collect()));
+                }
+            }
+        }
+        let ends = reached.iter().filter(|(n, way)| *n != out && held(*n) && !way.is_empty());
+        for (to, way) in ends {
+            let names: Vec<String> = way.iter().map(|i| network.pieces[*i].name.to_string()).collect();
+            let (name, to) = (p.name.to_string(), network.nodes[to.at()].to_string());
+            let tie = if names.len() == 1 { "ties" } else { "tie" };
+            let clause = format!("{} {tie} {name}'s output to {to} at DC", and(&names));
+            found.push(Flaw {
+                id: "inductor-across-source",
+                grave: false,
+                message: format!(
+                    "{clause}, where it is a short circuit: the least offset asks for all the current that {name} can give. A capacitor in series with {} would keep direct current out of it.",
+                    names[0]
+                ),
+                clause,
+                part: way.first().map(|i| PartId(*i as u32)),
+                node: None,
+                names: names.into_iter().chain([name]).collect(),
+            });
+        }
+    }
+    found
 }
 
 /// Amplifiers whose output resistance lets the equations share a node between them: with the law and the output's voltage to replace.
@@ -596,7 +656,9 @@ fn tied(network: &Network, known: &[Flaw]) -> Vec<(u32, u32, Flaw)> {
         |names: &[String]| known.iter().any(|f| f.id == "outputs-tied" && names.iter().all(|n| f.names.contains(n)));
     let fight = |(out, all): &(NodeId, Vec<(PartId, u32)>)| {
         let names: Vec<String> = all.iter().map(|(p, _)| network.pieces[p.at()].name.to_string()).collect();
-        let column = Network::row(*out).filter(|_| all.len() > 1 && !told(&names))?;
+        // What is written twice under one name is a fault of its own.
+        let others = names.iter().any(|n| *n != names[0]);
+        let column = Network::row(*out).filter(|_| others && !told(&names))?;
         // The first may keep its law: whatever is read off the node is unknown.
         let (part, law) = all[1];
         Some((law, column, outputs_tied(names, Some(part))))
@@ -703,14 +765,110 @@ fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<F
     found
 }
 
-/// A group of nodes that only capacitors tie to the rest.
-fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
+/// A contact that stands open.
+pub(crate) struct Open {
+    pub part: PartId,
+    pub ends: [NodeId; 2],
+    /// `SW1 open`, `SW2 at 1`
+    pub said: String,
+}
+
+/// The contacts that stand open where these parameters are 0.
+pub(crate) fn open_contacts(network: &Network, zero: &[Parameter]) -> Vec<Open> {
+    let is = |part: PartId, quality: Quality| zero.iter().any(|p| network.parameters[p.0 as usize] == (part, quality));
+    let mut found = Vec::new();
+    for (i, p) in network.pieces.iter().enumerate() {
+        let Shape::Switch(contacts) = &p.shape else { continue };
+        let part = PartId(i as u32);
+        let stands = contacts.iter().find(|c| is(part, Quality::Open(c.0))).map(|c| c.0);
+        let said = match stands {
+            _ if p.plain => format!("{} open", p.name),
+            Some(n) => format!("{} at {n}", p.name),
+            None => format!("{} where it stands", p.name),
+        };
+        let open = contacts.iter().filter(|c| is(part, Quality::Closed(c.0)));
+        found.extend(open.map(|c| Open { part, ends: c.1, said: said.clone() }));
+    }
+    found
+}
+
+/// Inputs that have no path for a bias current only where some contacts stand open.
+pub(crate) fn cut_off(network: &Network, known: &[Flaw], open: &[Open]) -> Vec<Flaw> {
+    if open.is_empty() {
+        return Vec::new();
+    }
+    let mut there = network.clone();
+    for (i, p) in there.pieces.iter_mut().enumerate() {
+        if let Shape::Switch(contacts) = &mut p.shape {
+            contacts.retain(|c| !open.iter().any(|o| o.part == PartId(i as u32) && o.ends == c.1));
+        }
+    }
+    let blocks = |s: &Shape| !matches!(s, Shape::Capacitor(_) | Shape::Absent(_));
+    let named: HashSet<NodeId> = known.iter().filter_map(|f| f.node).collect();
+    let groups = Ties::of(&there, blocks).groups().into_iter().filter(|g| !g.iter().any(|n| named.contains(n)));
+    groups.filter_map(|g| without_way(&there, &g, open)).filter(|f| f.id == "no-bias-return").collect()
+}
+
+/// Whether other than capacitors leads back from an amplifier's output to one of its inputs, where some contacts stand open.
+fn direct(network: &Network, out: NodeId, inputs: [NodeId; 2], open: &[&Open]) -> bool {
+    let held = |n: NodeId| n == GROUND || network.rails.iter().any(|r| r.plus == n);
+    let mut reached = vec![out];
+    let mut next = 0;
+    while let Some(&at) = reached.get(next) {
+        next += 1;
+        for (i, p) in network.pieces.iter().enumerate() {
+            let ways: Vec<[NodeId; 2]> = match &p.shape {
+                Shape::Amplifier { .. } | Shape::Capacitor(_) | Shape::Absent(_) => continue,
+                Shape::Switch(contacts) => {
+                    let stands =
+                        |ends: &[NodeId; 2]| open.iter().any(|o| o.part == PartId(i as u32) && o.ends == *ends);
+                    contacts.iter().map(|c| c.1).filter(|ends| !stands(ends)).collect()
+                }
+                other => ends(other).windows(2).map(|w| [w[0], w[1]]).collect(),
+            };
+            for [a, b] in ways {
+                for (from, to) in [(a, b), (b, a)] {
+                    if from == at && !held(to) && !reached.contains(&to) {
+                        reached.push(to);
+                    }
+                }
+            }
+        }
+    }
+    inputs.iter().any(|n| !held(*n) && reached.contains(n))
+}
+
+/// The contacts, in words, each of which would lead back from an amplifier's output to its inputs if it were closed; none where something
+/// other than capacitors does as they stand.
+fn opening(network: &Network, out: NodeId, inputs: [NodeId; 2], open: &[Open]) -> Vec<String> {
+    let all: Vec<&Open> = open.iter().collect();
+    if direct(network, out, inputs, &all) {
+        return Vec::new();
+    }
+    let closes = |o: &&Open| {
+        let others: Vec<&Open> = open.iter().filter(|x| !std::ptr::eq(*x, *o)).collect();
+        direct(network, out, inputs, &others)
+    };
+    open.iter().filter(closes).map(|o| o.said.clone()).collect()
+}
+
+/// A group of nodes that only capacitors, and contacts that stand open, tie to the rest.
+fn without_way(network: &Network, group: &[NodeId], open: &[Open]) -> Option<Flaw> {
     let blocking: Vec<String> = network
         .pieces
         .iter()
         .filter(|p| matches!(&p.shape, Shape::Capacitor(e) if group.contains(&e[0]) != group.contains(&e[1])))
         .map(|p| p.name.to_string())
         .collect();
+    let mut cut: Vec<&Open> =
+        open.iter().filter(|o| group.contains(&o.ends[0]) != group.contains(&o.ends[1])).collect();
+    cut.dedup_by_key(|o| o.part);
+    if !open.is_empty() {
+        if cut.is_empty() {
+            return None;
+        }
+        return cut_input(network, group, &blocking, &cut);
+    }
     let verb = if blocking.len() == 1 { "blocks" } else { "block" };
     for (i, p) in network.pieces.iter().enumerate() {
         let Shape::Amplifier { plus, minus, .. } = p.shape else { continue };
@@ -772,8 +930,38 @@ fn without_way(network: &Network, group: &[NodeId]) -> Option<Flaw> {
     })
 }
 
-/// What the null vectors at `s = 0` say.
-pub(crate) fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Option<Flaw> {
+/// An amplifier's input that contacts cut off from where its bias current would come from.
+fn cut_input(network: &Network, group: &[NodeId], blocking: &[String], cut: &[&Open]) -> Option<Flaw> {
+    let (i, p, input, sign) = network.pieces.iter().enumerate().find_map(|(i, p)| {
+        let Shape::Amplifier { plus, minus, .. } = p.shape else { return None };
+        let (n, sign) = [(plus, "+"), (minus, "-")].into_iter().find(|(n, _)| group.contains(n))?;
+        Some((i, p, n, sign))
+    })?;
+    let node = &network.nodes[input.at()];
+    let with = and(&cut.iter().map(|o| o.said.clone()).collect::<Vec<_>>());
+    let clause = format!("{}'s {sign} input has no path for its bias current with {with}", p.name);
+    let blocks = match blocking {
+        [] => "nothing else leads there".to_string(),
+        [one] => format!("{one} blocks it"),
+        some => format!("{} block it", and(some)),
+    };
+    let way = format!("a resistor from {node} to gnd would give it one");
+    let mut names = vec![p.name.to_string(), node.to_string()];
+    names.extend(cut.iter().map(|o| network.pieces[o.part.at()].name.to_string()));
+    names.extend(blocking.iter().cloned());
+    Some(Flaw {
+        id: "no-bias-return",
+        grave: false,
+        message: format!("{clause}: {blocks}. A{}.", &way[1..]),
+        clause: format!("{clause} ({way})"),
+        part: Some(PartId(i as u32)),
+        node: Some(input),
+        names,
+    })
+}
+
+/// What the null vectors at `s = 0` say, where some contacts stand open.
+pub(crate) fn resting(network: &Network, rows: &[u32], columns: &[u32], open: &[Open]) -> Option<Flaw> {
     let fighting = branches(network, rows);
     let inductors: Vec<String> = branches(network, columns)
         .iter()
@@ -811,24 +999,37 @@ pub(crate) fn resting(network: &Network, rows: &[u32], columns: &[u32]) -> Optio
             names: all,
         });
     }
-    let (name, id) = fighting.iter().find_map(|(n, p)| {
+    let amplifiers = fighting.iter().filter_map(|(n, p)| {
         p.filter(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. })).map(|p| (*n, p))
-    })?;
-    let Shape::Amplifier { out, known, .. } = network.pieces[id.at()].shape else { return None };
+    });
+    // What stands in front of it may be in the same contradiction: it is the one whose output is free.
+    let free = |p: PartId| matches!(network.pieces[p.at()].shape, Shape::Amplifier { out, .. } if nodes.contains(&out));
+    let (name, id) = amplifiers.clone().find(|a| free(a.1)).or_else(|| amplifiers.clone().next())?;
+    let Shape::Amplifier { plus, minus, out, known } = network.pieces[id.at()].shape else { return None };
     // With a finite gain the output is determined, if uselessly: that is a matter of offsets, not of structure.
     if known.gain {
         return None;
     }
+    let contacts = opening(network, out, [plus, minus], open);
+    let with = if contacts.is_empty() { String::new() } else { format!(" with {}", and(&contacts)) };
     let out = &network.nodes[out.at()];
+    let mut names = vec![name.to_string(), out.to_string()];
+    let moved =
+        open.iter().filter(|o| contacts.contains(&o.said)).map(|o| network.pieces[o.part.at()].name.to_string());
+    names.extend(moved);
     Some(Flaw {
         id: "no-dc-feedback",
         grave: false,
         message: format!(
-            "{name} has no feedback at DC: only capacitors lead from {out} back to its inputs, so it drifts to a rail. A large resistor across the feedback capacitor would hold it."
+            "{name} has no feedback at DC{with}: only capacitors lead from {out} back to its inputs, so it drifts to a rail. A large resistor across the feedback capacitor would hold it."
         ),
-        clause: format!("{name} has no feedback at DC"),
+        clause: if contacts.is_empty() {
+            format!("{name} has no feedback at DC")
+        } else {
+            format!("{name} has no feedback at DC{with} (a large resistor across the feedback capacitor would hold it)")
+        },
         part: Some(id),
         node: None,
-        names: vec![name.to_string(), out.to_string()],
+        names,
     })
 }

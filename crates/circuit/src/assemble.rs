@@ -281,6 +281,7 @@ pub fn assemble(file: &File) -> Assembled {
     sheets::datasheets(&mut a, file);
     blocks::stages(&mut a, file);
     design::design(&mut a, file);
+    crate::supply::exchanged(&mut a, file);
     lets::check(&mut a, file);
     argued::check(&mut a, file);
     one_a_circle(&mut a);

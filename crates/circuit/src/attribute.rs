@@ -175,6 +175,53 @@ fn of_other(class: Class, word: &str) -> Option<&'static str> {
     (!own(first.1) && !all.any(|k| own(k.1))).then_some(first.2)
 }
 
+/// Whether a word of [`notation::word::ATTRIBUTES`] has a meaning behind a part of a class.
+///
+/// ```
+/// use circuit::attribute::suits;
+///
+/// assert!(suits("C", "polar") && suits("VR", "log") && suits("SW", "open") && suits("R", "external"));
+/// assert!(!suits("R", "polar") && !suits("R", "log") && !suits("C", "closed") && !suits("U", "film"));
+/// ```
+pub fn suits(class: &str, word: &str) -> bool {
+    let class = Class::of(class);
+    if matches!(word, "external" | "unfitted") {
+        return class != Class::Unknown;
+    }
+    if taper(word).is_some() {
+        return class == Class::Variable;
+    }
+    match class {
+        Class::Switch => matches!(word, "open" | "closed"),
+        Class::Amplifier | Class::Unknown => false,
+        // What may stand behind several classes is offered where it is at home.
+        _ => !matches!(word, "open" | "closed") && of_other(class, word).is_none() && at_home(class, word),
+    }
+}
+
+/// Whether a class has a word among those that its parts are made of.
+fn at_home(class: Class, word: &str) -> bool {
+    let own: &[usize] = match class {
+        Class::Capacitor => &[0, 4],
+        Class::Inductor => &[3],
+        _ => &[1, 2],
+    };
+    let film = class == Class::Resistor && matches!(word, "film" | "foil");
+    film || class == Class::Capacitor && word == "foil"
+        || own.iter().any(|k| MADE_OF[*k].iter().any(|f| f.contains(&word)))
+}
+
+/// Whether of two words behind a part of a class only one can be right.
+pub fn clash(class: &str, a: &str, b: &str) -> bool {
+    let both = |x, y| (a, b) == (x, y) || (b, a) == (x, y);
+    let tapers = taper(a).is_some() && taper(b).is_some();
+    a == b
+        || tapers
+        || both("open", "closed")
+        || both("external", "unfitted")
+        || exclude(Class::of(class), a, b).is_some()
+}
+
 /// The first two words of a part of which only one can be right.
 fn two_of_a_kind(reader: &mut Reader, e: &Element, elem: &Elem) {
     let words: Vec<&Word> =

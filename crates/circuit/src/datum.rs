@@ -119,6 +119,11 @@ const WORDS: &[(&str, Key, Want)] = &[
     ("supply current", Key::SupplyCurrent, Want::Current),
 ];
 
+/// The words of all data that a sheet may give, each with what its figure has to be.
+pub fn keys() -> impl Iterator<Item = (&'static str, Want)> {
+    WORDS.iter().map(|(words, _, want)| (*words, *want))
+}
+
 /// Reads an entry of a data sheet; `None` where its words are not on the list.
 pub(crate) fn datum(reader: &mut Reader, entry: &DatasheetEntry) -> Option<DatumPiece> {
     let words = entry.words.iter().map(|w| &*w.text).collect::<Vec<_>>().join(" ");

@@ -6,7 +6,7 @@
 mod argued;
 pub mod assemble;
 pub mod assumption;
-mod attribute;
+pub mod attribute;
 mod blocks;
 pub mod circuit;
 mod copies;
@@ -32,7 +32,7 @@ mod rules;
 mod sheets;
 mod standing;
 mod supply;
-mod taken;
+pub mod taken;
 mod worth;
 
 pub use assemble::{Assembled, File, FileBlock, Finding, Included, Place, Places, assemble};

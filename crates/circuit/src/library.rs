@@ -65,6 +65,11 @@ pub fn sheet(name: &str) -> Option<Arc<Sheet>> {
     SHEETS.get(name).map(|e| e.sheet.clone())
 }
 
+/// The sheet that a block of a file makes, as far as its entries can be read.
+pub fn sheet_of(name: &str, block: &FileBlock) -> Sheet {
+    sheets::sheet(name, block)
+}
+
 /// The names of all sheets, in no order.
 pub fn names() -> impl Iterator<Item = &'static str> {
     SHEETS.keys().map(|k| &**k)

@@ -164,7 +164,12 @@ fn unusable(circuit: &Circuit, words: &str, all: &[Quantity], subject: &PhraseSu
 
 /// What a quantity is told in: what a limit or a target of it has to be.
 pub fn want_of(phrase: &QuantityPhrase) -> Want {
-    match phrase.phrase.unwrap_or("gain") {
+    want_of_words(phrase.phrase.unwrap_or("gain"))
+}
+
+/// The same by the words of the quantity.
+pub fn want_of_words(words: &str) -> Want {
+    match words {
         "phase" | "phase margin" => Want::Angle,
         "delay" => Want::Time,
         "low corner" | "high corner" | "natural frequency" => Want::Frequency,

@@ -4,6 +4,26 @@ use notation::tree::{Amount, Clause, Fault, Span};
 
 use crate::piece::fault;
 
+/// Whether a clause, by its first word, has a meaning behind a quantity of these words. `weighted` stands for both weightings.
+///
+/// ```
+/// use circuit::taken::takes;
+///
+/// assert!(takes("gain", "at") && takes("noise", "weighted") && takes("low corner", "against"));
+/// assert!(!takes("noise", "at") && !takes("gain", "weighted") && !takes("phase margin", "over"));
+/// ```
+pub fn takes(words: &str, clause: &str) -> bool {
+    let noise = matches!(words, "noise" | "input noise");
+    match clause {
+        "at" => at_why(words).is_none() && !noise,
+        "over" => over_why(words).is_none(),
+        "from" => from_why(words).is_none() && words != "impedance",
+        "against" => words.ends_with("corner") || words == "flatness",
+        "weighted" => noise,
+        _ => clause == "when",
+    }
+}
+
 /// What is wrong with a clause behind a quantity of these words, if it does not belong there.
 pub(crate) fn misplaced(words: &str, clause: &Clause) -> Option<Fault> {
     let amounts = |all: &[&Option<Amount>]| all.iter().filter_map(|a| Some(a.as_ref()?.span())).reduce(Span::to);

@@ -75,6 +75,16 @@ impl Page {
         std::iter::once(self.title).chain(self.also.iter().copied())
     }
 
+    /// The text in front of the first example, in Markdown.
+    pub fn lead(&self) -> &'static str {
+        self.text.split("```").next().unwrap_or_default().trim_end()
+    }
+
+    /// The same in plain text, a blank line between paragraphs.
+    pub fn lead_plain(&self) -> String {
+        self.lead().split("\n\n").map(crate::plain::plain).collect::<Vec<_>>().join("\n\n")
+    }
+
     /// The first paragraph in plain text: what the page's word is, for a hover.
     pub fn short(&self) -> String {
         crate::plain::plain(self.text.split("\n\n").next().unwrap_or_default())

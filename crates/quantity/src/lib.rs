@@ -32,6 +32,7 @@ mod print;
 mod range;
 mod read;
 mod series;
+mod spelling;
 mod unit;
 mod value;
 mod want;
@@ -57,6 +58,7 @@ pub use print::{
 pub use range::range;
 pub use read::read;
 pub use series::{Pair, Series};
+pub use spelling::{Spelling, spelled};
 pub use unit::Unit;
 pub use value::Quantity;
 pub use want::Want;

@@ -55,6 +55,63 @@ pub fn resolve(root: &Path, from: &Path, written: &str) -> Result<PathBuf, Strin
     Ok(found)
 }
 
+/// A design or a folder that the path of an `include` can go on with.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Neighbour {
+    /// It is a folder; its name has the `/` behind it that goes on.
+    pub folder: bool,
+    /// As it is written.
+    pub name: String,
+}
+
+/// How many of them are told at most.
+const NEIGHBOURS: usize = 100;
+
+/// The designs and folders beside a file, or where the path that is begun leads; nothing outside `root`, nothing hidden, and not the
+/// file itself.
+pub fn neighbours(root: &Path, from: &Path, begun: &str) -> Vec<Neighbour> {
+    let way = begun.rfind('/').map_or("", |slash| &begun[..slash]);
+    let normal = |c: Component| matches!(c, Component::Normal(_) | Component::ParentDir | Component::CurDir);
+    if begun.starts_with('/') || begun.contains(['\\', '\0']) || !Path::new(way).components().all(normal) {
+        return Vec::new();
+    }
+    let (Ok(root), Some(Ok(mut folder))) = (root.canonicalize(), from.parent().map(Path::canonicalize)) else {
+        return Vec::new();
+    };
+    // The way is followed without asking the disk first, so that nothing outside is ever looked at.
+    for step in Path::new(way).components() {
+        match step {
+            Component::ParentDir if folder == root || !folder.pop() => return Vec::new(),
+            Component::Normal(name) => folder.push(name),
+            _ => {}
+        }
+    }
+    let inside = |path: &Path| path.canonicalize().is_ok_and(|path| path.starts_with(&root));
+    if !folder.starts_with(&root) || !inside(&folder) {
+        return Vec::new();
+    }
+    let own = from.canonicalize().ok();
+    let one = |entry: std::io::Result<std::fs::DirEntry>| {
+        let entry = entry.ok()?;
+        let name = entry.file_name().into_string().ok().filter(|name| !name.starts_with('.') && !name.contains('"'))?;
+        let path = entry.path();
+        let folder = path.is_dir();
+        let design = path.extension().is_some_and(|end| end == "stage") && path.is_file();
+        let itself = own.is_some() && path.canonicalize().ok() == own;
+        let name = if folder { format!("{name}/") } else { name };
+        ((folder || design && !itself) && inside(&path)).then_some(Neighbour { folder, name })
+    };
+    let Ok(entries) = std::fs::read_dir(&folder) else { return Vec::new() };
+    // A folder of very many files is not worth more than a look.
+    let mut found: Vec<Neighbour> = entries.take(10_000).filter_map(one).collect();
+    if folder != root && way.split('/').all(|step| step.is_empty() || step == "..") {
+        found.push(Neighbour { folder: true, name: "../".into() });
+    }
+    found.sort();
+    found.truncate(NEIGHBOURS);
+    found
+}
+
 /// Puts a file that a command was given into a workbench, with what it includes.
 pub fn open(bench: &mut Workbench, file: &Path, text: String) {
     let own = file.to_string_lossy().into_owned();

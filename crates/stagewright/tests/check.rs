@@ -106,3 +106,18 @@ fn one_design_has_the_same_ids_in_every_format() {
     let conceded = results.iter().find(|r| r["ruleId"] == "loop-gain-low").expect("the concession");
     assert_eq!(conceded["suppressions"][0]["justification"], "the horn is slow");
 }
+
+#[test]
+fn requirements_whose_ways_out_were_not_looked_for_say_so() {
+    let mut design = "stage pad: in -> out\n  in -- R1 1k -- out -- R2 1k -- gnd\nrequire\n".to_string();
+    for k in 0..42 {
+        design += &format!("  gain in -> out at {} Hz < -{} dB\n", 100 + k, 10 + k % 3);
+    }
+    let [text, ..] = said(&design);
+    let errors: Vec<&str> = text.lines().filter(|l| l.contains(": error: ")).collect();
+    assert_eq!(errors.len(), 42);
+    let unlooked: Vec<&&str> =
+        errors.iter().filter(|l| l.ends_with("; ways out were looked for of the first 40 that fail only.")).collect();
+    assert_eq!(unlooked.len(), 2, "{text}");
+    assert!(errors[..40].iter().all(|l| !l.contains("looked for")), "{text}");
+}

@@ -58,7 +58,10 @@ pub(crate) fn weigh(
     assumption: &Assumption,
     allowed: Allowed,
 ) -> Result<Costs, String> {
-    let band = band(circuit, assumption)?;
+    let mut band = band(circuit, assumption)?;
+    if assumption.from.is_none() && assumption.to.is_none() {
+        band.weak = weak(circuit, &assumption.neglects);
+    }
     let mut costs = Costs { allowed, band, all: Vec::new() };
     for &neglect in &assumption.neglects {
         let queries = queries(circuit, assumption, neglect);
@@ -102,6 +105,28 @@ fn band(circuit: &Circuit, assumption: &Assumption) -> Result<Band, String> {
         Weak::Low => format!("the band ends at {}: say `over`", analysis::print::hertz(high)),
         _ => format!("the band begins at {}: say `over`", analysis::print::hertz(low)),
     })
+}
+
+/// The end of the band at which neglects without one of their own give way: amplifiers at the upper, a capacitor that is taken as short at
+/// the lower.
+fn weak(circuit: &Circuit, neglects: &[Neglect]) -> Weak {
+    use circuit::PartKind::{Capacitor, Inductor};
+    let one = |neglect: &Neglect| match *neglect {
+        Neglect::Ideal(_) => Weak::High,
+        Neglect::Short(id) | Neglect::Open(id) => {
+            let short = matches!(neglect, Neglect::Short(_));
+            match circuit.parts[id.at()].kind {
+                Capacitor { .. } if short => Weak::Low,
+                Inductor { .. } if !short => Weak::Low,
+                Capacitor { .. } | Inductor { .. } => Weak::High,
+                _ => Weak::Neither,
+            }
+        }
+        Neglect::Undrawn(_) => Weak::Neither,
+    };
+    let mut all = neglects.iter().map(one);
+    let first = all.next().unwrap_or(Weak::Neither);
+    if all.all(|w| w == first) { first } else { Weak::Neither }
 }
 
 fn name(circuit: &Circuit, neglect: Neglect) -> String {
@@ -288,16 +313,49 @@ pub(crate) fn of(db: &dyn Desk, document: Document, block: usize, entry: usize) 
     assumed(db, document, heading, Chunk::new(db, block.kind, false, &text[block.entries[entry].range.clone()]))
 }
 
-/// The frequency of the clause that a mended band replaces, with its place in the entry.
+/// The question in which a neglect of an assumption costs most, by its phrase; where that is not named, the only one.
+///
+/// # Errors
+/// Why there is none: a clause.
+pub(crate) fn asked(
+    db: &dyn Desk,
+    document: Document,
+    block: usize,
+    entry: usize,
+    neglect: Neglect,
+    on: &str,
+) -> Result<Query, String> {
+    let circuit = circuit_of(db, document);
+    let reads = reads(db, document);
+    let read = reads.get(block).and_then(|b| b.entries.get(entry)).ok_or("it cannot be read")?;
+    let Read::Entry(_, piece) = &**read else { return Err("it cannot be read".into()) };
+    let PieceKind::Assume(entry) = &piece.kind else { return Err("it cannot be read".into()) };
+    let assumption = circuit::assumption(&circuit, entry).map_err(|why| why.to_string())?;
+    let all = queries(&circuit, &assumption, neglect)?;
+    let named = all.iter().find(|q| *q.phrase == *on).or(all.first()).cloned();
+    named.ok_or_else(|| "there is nothing to look for it in".into())
+}
+
+/// The place in an entry of the frequency that a mended band replaces; where no band is written an empty one behind the entry's words.
 pub(crate) fn clause_span(db: &dyn Desk, document: Document, block: usize, entry: usize) -> Option<Span> {
     use notation::tree::{AssumeClause, EntryTree};
-    let reads = reads(db, document);
-    let Read::Entry(entry, _) = &**reads.get(block)?.entries.get(entry)? else { return None };
-    let EntryTree::Assume(assume) = &entry.tree else { return None };
-    assume.clauses.iter().find_map(|c| match c {
+    let (reads, layout) = (reads(db, document), layout(db, document));
+    let lines = layout.blocks.get(block)?.entries.get(entry)?;
+    let Read::Entry(read, _) = &**reads.get(block)?.entries.get(entry)? else { return None };
+    let EntryTree::Assume(assume) = &read.tree else { return None };
+    let amount = assume.clauses.iter().find_map(|c| match c {
         AssumeClause::Above(Some(amount)) | AssumeClause::Below(Some(amount)) => Some(amount.span()),
         _ => None,
-    })
+    });
+    let banded =
+        |c: &AssumeClause| matches!(c, AssumeClause::Above(_) | AssumeClause::Below(_) | AssumeClause::Over(..));
+    if amount.is_some() || assume.clauses.iter().any(banded) {
+        return amount;
+    }
+    // Of an entry that goes on in another line the end is not to be told so.
+    let text = &document.text(db)[lines.range.clone()];
+    let words = text.split('#').next().unwrap_or_default().trim_end();
+    (!words.contains('\n')).then(|| Span::new(words.len(), words.len()))
 }
 
 /// What is to be said of neglects that cost too much, each with the names in it; a band that would do is a fix.
@@ -311,7 +369,11 @@ pub(crate) fn failures(
     worst.into_iter().filter_map(move |worst| {
         let message = costs.failure(worst)?;
         let band = worst.found.as_ref().ok().and_then(|d| costs.mended_band(d));
-        let fix = band.zip(clause).map(|(f, span)| Fix { title: format!("write {f}"), edits: vec![(span, f)] });
+        let fix = band.zip(clause).map(|(f, span)| {
+            let side = if costs.band.weak == Weak::High { "below" } else { "above" };
+            let text = if span.start == span.end { format!(" {side} {f}") } else { f };
+            Fix { title: format!("write {}", text.trim()), edits: vec![(span, text)] }
+        });
         let span = Span::new(0, length);
         let fault =
             Fault { id: "assumption-fails", span, message, unfinished: false, fixes: fix.into_iter().collect() };

@@ -109,7 +109,7 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
         None => unknown("the circuit has no unique answer".into()),
         Some((reading, nominal)) => {
             let decision = match (&require.limit, require.limited) {
-                (Some(limit), _) => Some(argument::decide(&reading, limit)),
+                (Some(limit), _) => Some(floating(db, document, query, argument::decide(&reading, limit))),
                 (None, true) => unknown(limit_lacks(&read).into()).decision,
                 (None, false) => None,
             };
@@ -129,6 +129,27 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
     Arc::new(queries.iter().map(one).collect())
 }
 
+/// Where a gain from one leg of a pair is not decided, what drives that leg: a source that floats between both moves it as it likes.
+fn floating(db: &dyn Desk, document: Document, query: &circuit::Query, decision: Decision) -> Decision {
+    let (Verdict::Unknown(why), circuit::Quantity::Gain(from, to)) = (&decision.verdict, &query.quantity) else {
+        return decision;
+    };
+    let circuit = circuit_of(db, document);
+    let [(_, leg)] = from.terms[..] else { return decision };
+    let source = circuit.sources.iter().find(|s| s.minus != circuit::GROUND && (s.plus == leg || s.minus == leg));
+    let Some(source) = source else { return decision };
+    let why = format!(
+        "{}; {} is one leg of {}, which floats: what stands at it alone hangs on the input that follows. `gain {} -> {}` is the pair's, and `source {} 1 V` drives the leg against gnd",
+        why.trim_end_matches('.'),
+        from.name,
+        source.name,
+        source.name,
+        to.name,
+        from.name,
+    );
+    Decision { verdict: Verdict::Unknown(why), ..decision }
+}
+
 /// The requirements of a file: block, entry, and what was decided.
 pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<Decided>>)> {
     let (layout, reads, text) = (layout(db, document), reads(db, document), document.text(db));
@@ -143,6 +164,19 @@ pub(crate) fn all(db: &dyn Desk, document: Document) -> Vec<(u32, u32, Arc<Vec<D
         }
     }
     found
+}
+
+/// The requirements of a file with a limit: what is asked, and what is wanted of it. Nothing is worked out.
+pub(crate) fn stated(db: &dyn Desk, document: Document) -> Vec<(circuit::Query, LimitPiece)> {
+    let (layout, reads, circuit) = (layout(db, document), reads(db, document), circuit_of(db, document));
+    let blocks = layout.blocks.iter().zip(reads.iter()).filter(|(b, _)| b.kind == Some(BlockKind::Require));
+    let pieces = blocks.flat_map(|(_, read)| &read.entries).filter_map(|read| whole(db, document, read));
+    let one = |piece: RequirePiece| -> Vec<(circuit::Query, LimitPiece)> {
+        let (Some(limit), false) = (piece.limit, piece.doubtful) else { return Vec::new() };
+        let queries = circuit::resolve::resolve(&circuit, &piece.quantity).unwrap_or_default();
+        queries.into_iter().map(|q| (q, limit)).collect()
+    };
+    pieces.flat_map(one).collect()
 }
 
 /// What was decided of one requirement of a file, by its block and entry.

@@ -113,6 +113,11 @@ impl Snapshot {
         self.documents.get(path).copied()
     }
 
+    /// All files.
+    pub(crate) fn files(&self) -> impl Iterator<Item = (&str, Document)> {
+        self.documents.iter().map(|(path, document)| (path.as_str(), *document))
+    }
+
     /// A file's text.
     pub fn text(&self, path: &str) -> Option<Arc<str>> {
         self.document(path).map(|d| d.text(&self.database).clone())
@@ -158,8 +163,13 @@ impl Snapshot {
 
     /// The ways out of a problem: those that it came with, and those that take their time to find, such as another value of a part.
     pub fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
+        self.ways_out_until(path, problem, &|| false)
+    }
+
+    /// The same, for who waits: once `stop` says so, what was found so far is all, and it says how far it came.
+    pub fn ways_out_until(&self, path: &str, problem: &Problem, stop: &dyn Fn() -> bool) -> Ways {
         let document = self.document(path);
-        let mut ways = document.map(|d| crate::ways::of_problem(&self.database, d, problem)).unwrap_or_default();
+        let mut ways = document.map(|d| crate::ways::of_problem(&self.database, d, problem, stop)).unwrap_or_default();
         ways.fixes.splice(0..0, problem.fixes.iter().cloned());
         ways
     }
@@ -194,7 +204,12 @@ impl Snapshot {
 
     /// What stands at a byte, and what it means.
     pub fn hover(&self, path: &str, offset: usize) -> Option<Hover> {
-        hover::hover(&self.database, self.document(path)?, offset)
+        hover::hover(&self.database, self.document(path)?, offset, false)
+    }
+
+    /// The same with its plot as a picture, for a client that shows pictures.
+    pub fn hover_with_picture(&self, path: &str, offset: usize) -> Option<Hover> {
+        hover::hover(&self.database, self.document(path)?, offset, true)
     }
 
     /// Where the name at a byte is made.
@@ -281,6 +296,22 @@ impl Snapshot {
     /// The circuit as it is drawn: `drawing` lays it out and makes a picture of it.
     pub fn drawn_out(&self, path: &str) -> Option<Arc<drawing::Circuit>> {
         self.document(path).map(|d| crate::drawn_out::drawn_out(&self.database, d))
+    }
+
+    /// What can stand at a byte.
+    pub fn completions(&self, path: &str, offset: usize) -> crate::Completions {
+        let document = self.document(path);
+        document.map(|d| crate::editing::complete::completions(&self.database, d, offset)).unwrap_or_default()
+    }
+
+    /// The shape of what is being typed at a byte, place by place.
+    pub fn signature(&self, path: &str, offset: usize) -> Option<crate::Signature> {
+        crate::editing::signature::signature(&self.database, self.document(path)?, offset)
+    }
+
+    /// What there is to read about something that can stand in a file.
+    pub fn told(&self, path: &str, about: &crate::About) -> Option<crate::Told> {
+        crate::editing::complete::told(&self.database, self.document(path), about)
     }
 
     /// The outline.

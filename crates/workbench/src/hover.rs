@@ -14,19 +14,22 @@ use crate::hover_part;
 use crate::hover_statement;
 use crate::hover_word;
 use crate::plain::Hover;
+use crate::plots::small;
 use crate::problems::range_of;
 
 /// What stands at a byte: a name of the circuit with its figures, else a statement with what it comes to, else a word of the notation with
 /// what it means.
-pub fn hover(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
-    named(db, document, offset).or_else(|| {
+///
+/// Plots stand in it as characters, the first as a picture where `pictures` are shown.
+pub fn hover(db: &dyn Desk, document: Document, offset: usize, pictures: bool) -> Option<Hover> {
+    named(db, document, offset, pictures).or_else(|| {
         let word = hover_word::hover(document.text(db), &layout(db, document), offset);
-        hover_statement::hover(db, document, offset, word.clone()).or(word)
+        hover_statement::hover(db, document, offset, word.clone(), pictures).or(word)
     })
 }
 
 /// The part, stage, node, pair or setting at a byte.
-fn named(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
+fn named(db: &dyn Desk, document: Document, offset: usize, pictures: bool) -> Option<Hover> {
     let text = document.text(db);
     let range = word(text, offset)?;
     let said = &text[range.clone()];
@@ -59,7 +62,7 @@ fn named(db: &dyn Desk, document: Document, offset: usize) -> Option<Hover> {
         let i = circuit.settings.iter().position(|s| *s.name == *said)?;
         teller.setting(i)
     };
-    body.filter(|b| !b.is_empty()).map(|lines| render(range, lines))
+    body.filter(|b| !b.is_empty()).map(|lines| render(range, lines, pictures))
 }
 
 /// The word around a byte: a name, a designator with its copies' prefix.
@@ -80,6 +83,7 @@ enum Paragraph {
     Text(String),
     Reading { line: String, working: Vec<String> },
     Working(Vec<derivation::Line>),
+    Drawn(Box<plot::Plot>),
 }
 
 impl Lines {
@@ -88,10 +92,16 @@ impl Lines {
     }
 }
 
-fn render(range: Range<usize>, lines: Lines) -> Hover {
-    let (mut markdown, mut plain) = (Vec::new(), Vec::new());
+fn render(range: Range<usize>, lines: Lines, pictures: bool) -> Hover {
+    let (mut markdown, mut plain, mut picture) = (Vec::new(), Vec::new(), None);
     for p in lines.0 {
         match p {
+            Paragraph::Drawn(drawn) if pictures && picture.is_none() => picture = Some(small::picture(&drawn)),
+            Paragraph::Drawn(drawn) => {
+                let [marked, bare] = small::titled(&drawn);
+                markdown.push(marked);
+                plain.push(bare);
+            }
             Paragraph::Head(t) => {
                 markdown.push(format!("**{t}**"));
                 plain.push(t);
@@ -125,7 +135,7 @@ fn render(range: Range<usize>, lines: Lines) -> Hover {
             }
         }
     }
-    Hover { range, markdown: markdown.join("\n\n"), plain: plain.join("\n") }
+    Hover { range, markdown: markdown.join("\n\n"), plain: plain.join("\n"), picture }
 }
 
 fn reading_paragraph(r: &Reading, style: Style) -> Paragraph {
@@ -174,6 +184,8 @@ impl Teller<'_> {
         let circuit = circuit_of(self.db, self.document);
         lines.extend(whole.and_then(|w| analysis::measure::poles_of(&w, &circuit, id)).map(Paragraph::Text));
         lines.extend(shape.and_then(|s| s.zeros_told()).map(Paragraph::Text));
+        let drawn = small::stage(self.db, self.document, id).into_iter();
+        lines.extend(drawn.map(|plot| Paragraph::Drawn(Box::new(plot))));
         let by_hand = crate::derived::derived(self.db, self.document, id.0, false);
         if by_hand.found && !by_hand.short.is_empty() {
             lines.push(Paragraph::Working(by_hand.short.clone()));
@@ -308,6 +320,10 @@ impl Teller<'_> {
             lines.push(Paragraph::Text("external: in the circuit, not on the parts list".into()));
         }
         lines.push(Paragraph::Reading { line: String::new(), working: text });
+        if blank(self.db, self.document).is_none() {
+            let drawn = small::control(self.db, self.document, id);
+            lines.extend(drawn.map(|plot| Paragraph::Drawn(Box::new(plot))));
+        }
         Some(Lines(lines))
     }
 

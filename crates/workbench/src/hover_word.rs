@@ -98,5 +98,10 @@ fn belongs(page: Kind, block: Option<BlockKind>, opens: bool) -> bool {
 fn render(page: &manual::Page, range: Range<usize>) -> Hover {
     let paragraph = page.text.split("\n\n").next().unwrap_or_default().replace('\n', " ");
     let more = format!("stagewright explain {}", page.title);
-    Hover { range, markdown: format!("{paragraph}\n\n`{more}`"), plain: format!("{}\n{more}", page.short()) }
+    Hover {
+        range,
+        markdown: format!("{paragraph}\n\n`{more}`"),
+        plain: format!("{}\n{more}", page.short()),
+        picture: None,
+    }
 }

@@ -48,6 +48,8 @@ pub struct Ways {
     pub fixes: Vec<Fix>,
     /// That a search found none: a clause.
     pub none: Option<String>,
+    /// That a search was stopped before its end, and how far it came: a clause.
+    pub stopped: Option<String>,
 }
 
 /// A replacement.
@@ -129,6 +131,8 @@ pub struct Hover {
     pub markdown: String,
     /// The same in plain text.
     pub plain: String,
+    /// A plot as SVG, where pictures were asked for and there is one; the texts leave it out then.
+    pub picture: Option<String>,
 }
 
 /// An entry of the outline.

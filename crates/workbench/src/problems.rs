@@ -219,7 +219,7 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
                 id: flaw.id,
                 message: flaw.message.clone(),
                 names: flaw.names.clone(),
-                fixes: tied.into_iter().collect(),
+                fixes: tied.into_iter().chain(crate::editing::actions::bias_return::fix(db, document, flaw)).collect(),
                 unfinished: false,
             });
         }
@@ -229,6 +229,12 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
         if let Some(sound) = sound(db, document).filter(|s| !s.clashes.is_empty()) {
             let (network, circuit) = (network(db, document), circuit_of(db, document));
             found.extend(crate::clashes::problems(&network, &sound, &circuit, place));
+        }
+        for flaw in crate::at_rest::cut(db, document).iter() {
+            let Some(range) = flaw.part.and_then(|p| place(p.at())) else { continue };
+            let (message, names) = (flaw.message.clone(), flaw.names.clone());
+            let (severity, fixes, unfinished) = (Severity::Warning, Vec::new(), false);
+            found.push(Problem { range, severity, id: flaw.id, message, names, fixes, unfinished });
         }
         let latching = crate::latching::latching(db, document);
         found.extend(crate::latching::problems(&all.circuit, &latching, place));

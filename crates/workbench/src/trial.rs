@@ -46,6 +46,11 @@ impl Trial {
     pub fn with(&mut self, edit: &Edit) -> Snapshot {
         let mut text = self.text.clone();
         text.replace_range(edit.range.clone(), &edit.text);
+        self.holding(text)
+    }
+
+    /// The files with another text in the place of the one that the trial began with.
+    pub fn holding(&mut self, text: String) -> Snapshot {
         self.bench.set_text(HERE, text);
         self.bench.snapshot()
     }

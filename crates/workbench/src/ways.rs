@@ -94,18 +94,18 @@ struct Found {
 }
 
 /// The ways out of a problem that are not known with it.
-pub(crate) fn of_problem(db: &dyn Desk, document: Document, problem: &Problem) -> Ways {
+pub(crate) fn of_problem(db: &dyn Desk, document: Document, problem: &Problem, stop: &dyn Fn() -> bool) -> Ways {
     if problem.id != "requirement-fails" {
         return Ways::default();
     }
     let layout = layout(db, document);
     let at = entries_of(&layout, BlockKind::Require)
         .find(|(b, e)| layout.blocks[*b].entries[*e].range.start == problem.range.start);
-    at.map_or_else(Ways::default, |(b, e)| ways(db, document, b as u32, e as u32))
+    at.map_or_else(Ways::default, |(b, e)| ways(db, document, b as u32, e as u32, stop))
 }
 
-/// The ways out of a requirement of a file; none where it holds.
-pub(crate) fn ways(db: &dyn Desk, document: Document, block: u32, entry: u32) -> Ways {
+/// The ways out of a requirement of a file; none where it holds. `stop` tells that it has been enough.
+pub(crate) fn ways(db: &dyn Desk, document: Document, block: u32, entry: u32, stop: &dyn Fn() -> bool) -> Ways {
     let circuit = circuit_of(db, document);
     let all = crate::decided::all(db, document);
     let Some((.., decided)) = all.iter().find(|(b, e, _)| (*b, *e) == (block, entry)) else { return Ways::default() };
@@ -116,31 +116,48 @@ pub(crate) fn ways(db: &dyn Desk, document: Document, block: u32, entry: u32) ->
     let failing = failing(&all);
     let (mut found, mut tried): (Vec<Found>, Vec<String>) = Default::default();
     let moving = moving(db, document, decided);
-    for (name, ladder, place) in candidates(db, document, &circuit, moving.as_deref()).into_iter().take(MOST_PARTS) {
+    let mut candidates = candidates(db, document, &circuit, moving.as_deref());
+    candidates.truncate(MOST_PARTS);
+    let (count, mut stopped) = (candidates.len(), false);
+    for (name, ladder, place) in candidates {
+        if stop() {
+            stopped = true;
+            break;
+        }
         tried.push(name.clone());
         db.unwind_if_revision_cancelled();
         let mut climb =
             Climb { trial: &mut trial, ladder: &ladder, place: &place, at: (block, entry), seen: BTreeMap::new() };
-        let Some(rung) = climb.nearest(&|| db.unwind_if_revision_cancelled()) else { continue };
+        let Some(rung) = climb.nearest(&|| db.unwind_if_revision_cancelled(), stop) else { continue };
         let Some(text) = quantity::canonical(ladder.values[rung], ladder.unit) else { continue };
         let edit = Edit { range: place.range.clone(), text: text.clone() };
         let reading = climb.look(rung).map(|o| o.text.clone()).unwrap_or_default();
         let then = trial.with(&edit);
-        let broken = broken(&then, &failing);
+        let (broken, worse) = (broken(&then, &failing), worse(&then, (block, entry), &all));
         let shown = quantity::exact(ladder.values[rung], ladder.unit, Style::default()).unwrap_or(text);
-        let title = match &broken[..] {
-            [] => format!("make {name} {shown}: {reading}"),
-            [one] => format!("make {name} {shown}: {reading}, but then {one} fails"),
-            [one, rest @ ..] => format!("make {name} {shown}: {reading}, but then {one} and {} more fail", rest.len()),
+        let told = |all: &[String], one: &str, many: &str| match all {
+            [] => None,
+            [phrase] => Some(format!("{phrase} {one}")),
+            [phrase, rest @ ..] => Some(format!("{phrase} and {} more {many}", rest.len())),
         };
+        let then = [told(&broken, "fails", "fail"), told(&worse, "misses by more", "miss by more")];
+        let then: Vec<String> = then.into_iter().flatten().collect();
+        let then = if then.is_empty() { String::new() } else { format!(", but then {}", then.join(", and ")) };
+        let title = format!("make {name} {shown}: {reading}{then}");
         let steps = rung.abs_diff(ladder.from);
-        found.push(Found { steps, fix: Fix { title, edits: vec![edit] }, breaks: !broken.is_empty() });
+        found.push(Found {
+            steps,
+            fix: Fix { title, edits: vec![edit] },
+            breaks: !broken.is_empty() || !worse.is_empty(),
+        });
     }
     found.sort_by_key(|f| (f.breaks, f.steps));
-    let none = (found.is_empty() && !tried.is_empty()).then(|| {
+    stopped |= stop();
+    let none = (found.is_empty() && !tried.is_empty() && !stopped).then(|| {
         format!("no value of {} alone, from a hundredth to a hundredfold, would meet it", quantity::list(&tried, "or"))
     });
-    Ways { fixes: found.into_iter().take(TOLD).map(|f| f.fix).collect(), none }
+    let stopped = stopped.then(|| format!("ways out were looked for in {} of {count} parts only", tried.len()));
+    Ways { fixes: found.into_iter().take(TOLD).map(|f| f.fix).collect(), none, stopped }
 }
 
 /// The parts that the readings of a requirement hang on; `None` where that may be any part of the circuit.
@@ -175,6 +192,20 @@ fn broken(then: &Snapshot, now: &Failing) -> Vec<String> {
     };
     let held = |at: (u32, u32)| now.iter().any(|n| n.0 == at && !n.1);
     all.iter().filter(|(b, e, _)| held((*b, *e))).filter_map(|(.., all)| phrase(all)).collect()
+}
+
+/// The requirements, but for one, that fail now and would miss by more then, by their phrases.
+fn worse(then: &Snapshot, but: (u32, u32), now: &[(u32, u32, Arc<Vec<Decided>>)]) -> Vec<String> {
+    let Some(document) = then.document(HERE) else { return Vec::new() };
+    let all = crate::decided::all(&then.database, document);
+    let margin = |d: &Decided| d.decision.as_ref().filter(|d| d.verdict == Verdict::Fails).and_then(|d| d.margin);
+    let pairs = now.iter().zip(&all).filter(|(a, _)| (a.0, a.1) != but);
+    let further = |(a, b): &(&Decided, &Decided)| {
+        let (Some(before), Some(after)) = (margin(a), margin(b)) else { return false };
+        after < before - 1e-6 * before.abs()
+    };
+    let each = pairs.filter_map(|(a, b)| a.2.iter().zip(b.2.iter()).find(further));
+    each.filter_map(|(_, d)| d.reading.as_ref().map(|r| r.phrase.to_string())).collect()
 }
 
 /// The parts whose figure may be changed: their own, that nothing else has to match and that nobody else gives.
@@ -230,7 +261,7 @@ impl Climb<'_> {
 
     /// The value nearest to the part's own at which the requirement holds. Between values that were looked at, it is taken to be met
     /// from one side on, or to cross what is wanted once; what is found that way has been tried itself.
-    fn nearest(&mut self, pulse: &dyn Fn()) -> Option<usize> {
+    fn nearest(&mut self, pulse: &dyn Fn(), stop: &dyn Fn() -> bool) -> Option<usize> {
         let (from, last) = (self.ladder.from, self.ladder.values.len() - 1);
         let now = self.look(from)?.off;
         let mut best: Option<usize> = None;
@@ -239,6 +270,9 @@ impl Climb<'_> {
             let (mut before, mut off) = (0, now);
             for step in [1, 2, 4, 8, 16, 32, 64] {
                 pulse();
+                if stop() {
+                    return None;
+                }
                 let Some(at) = rung(step) else { break };
                 let Some(found) = self.look(at).map(|o| (o.holds, o.off)) else { break };
                 // What does not move the reading by now never will.

@@ -234,3 +234,81 @@ fn angles_and_decibels_are_read_as_they_are_written() {
     assert!(told(text).is_empty(), "{:?}", told(text));
     assert!(hint(text, "phase").starts_with("−45°"), "{}", hint(text, "phase"));
 }
+
+/// U1's noise gain of 101 and 3 MHz: a pole at 29.7 kHz. Of 0.1 dB the finite open-loop gain of 106 dB takes 0.0044 dB, and the rest is lost
+/// at 29.7 · √(10^0.00956 − 1) = 4.42 kHz.
+#[test]
+fn an_amplifier_that_is_not_ideal_over_the_whole_band_is_so_over_a_part_of_it() {
+    let text =
+        amplifier("assume\n  U1 ideal  # by hand\n").replace("U1 ideal:", "U1 fet_dual:").replace("R2 10k", "R2 100k");
+    let text = text.replace(" || C3 22p", "");
+    let problems = bench(&text).snapshot().problems("a");
+    let said = problems.iter().find(|p| p.id == "assumption-fails").expect("it fails");
+    assert!(said.message.ends_with("As it stands it is ideal (0.1 dB) below 4.4 kHz."), "{}", said.message);
+    let edit = &said.fixes[0].edits[0];
+    let mut mended = text.clone();
+    mended.replace_range(edit.range.clone(), &edit.text);
+    assert!(mended.contains("  U1 ideal below 4.4 kHz"), "{mended}");
+    assert!(bench(&mended).snapshot().problems("a").iter().all(|p| p.id != "assumption-fails"), "{mended}");
+}
+
+/// A name that is worked out from a control moves with it, by whatever names between.
+#[test]
+fn a_name_in_a_formula_stands_where_its_control_does() {
+    let text = "\
+design
+  setting low: VR1 0 %
+
+let
+  feedback = R2 + VR1
+  gain = 1 + feedback / R3
+  lag = gain / (1 + s * (R2 + VR1) * C1)
+
+stage amp: in -> out
+  U1 ideal: + in, - fb, out out
+  out -- R2 1k -- VR1 50k log -- fb
+  out -- R4 560k -- fb
+  fb -- R3 1k -- gnd
+  in -- C1 1n -- gnd
+
+assume within 1 dB
+  R4 open
+
+formula
+  gain in -> out = FORMULA
+";
+    for right in ["gain", "1 + feedback / R3", "lag * (1 + s * feedback * C1)"] {
+        assert_eq!(told(&text.replace("FORMULA", right)), Vec::<String>::new(), "{right}");
+    }
+    let wrong = told(&text.replace("FORMULA", "gain - 1"));
+    assert!(wrong.len() == 1 && wrong[0].contains("`1 +` is missing"), "{wrong:?}");
+}
+
+#[test]
+fn a_gain_from_one_leg_of_a_pair_that_floats_is_told_what_drives_it() {
+    let text = "\
+design
+  balanced line: hot, cold
+  supply vpos +12 V, vneg -12 V
+
+stage receiver: hot, cold -> out
+  hot -- R1 10k -- p
+  p -- R2 10k -- gnd
+  cold -- R3 10k -- m
+  m -- R4 10k -- out
+  U1 fet_dual: + p, - m, out out
+
+require
+  gain cold -> out = -1 ± 1 %
+";
+    let statements = bench(text).snapshot().statements("a");
+    let workbench::Verdict::Unknown(why) = &statements[0].verdict else { panic!("{:?}", statements[0]) };
+    assert!(
+        why.contains("cold is one leg of line, which floats") && why.contains("`gain line -> out` is the pair's"),
+        "{why}"
+    );
+    // What it offers is true: with a source of its own against gnd the leg has the gain of an inverting stage.
+    let driven = text.replace("  supply", "  source cold 1 V\n  source hot 1 V\n  supply");
+    let statements = bench(&driven).snapshot().statements("a");
+    assert_eq!(statements[0].verdict, workbench::Verdict::Holds, "{:?}", statements[0]);
+}

@@ -256,6 +256,33 @@ fn what_hangs_on_a_supply_that_an_inductor_shorts() {
 }
 
 #[test]
+fn an_inductor_from_an_output_to_gnd() {
+    holds(&Case {
+        text: "design\n  supply vp +12 V, vn -12 V\n  source in 1 mV\nstage amp: in -> out\n  in -- R1 10k -- gnd\n  U1a ne5532: + in, - out, out out\n  out -- L1 100m -- gnd\n",
+        rule: ("inductor-across-source", Severity::Warning),
+        says: &["L1 ties U1a's output to gnd at DC", "all the current", "capacitor in series with L1"],
+        place: (7, "L1"),
+        unknown: &[
+            ("clip level of out", "L1 ties U1a's output to gnd"),
+            ("current of L1", "L1 ties U1a's output to gnd"),
+        ],
+        known: &[("gain in -> out", "0.0 dB"), ("dc of out", "0 V")],
+    });
+}
+
+#[test]
+fn every_loop_of_inductors_is_told() {
+    let text = "stage coil: in -> o\n  in -- R1 1k -- o\n  o -- L1 1m -- x -- L2 1m -- o\n  o -- L3 1m -- y -- L4 1m -- o\n  o -- L5 1m -- gnd\n  o -- L6 1m -- gnd\n";
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    let said: Vec<String> = bench.snapshot().problems("a").iter().map(|p| p.message.clone()).collect();
+    assert_eq!(said.len(), 3, "{said:?}");
+    for (one, pair) in said.iter().zip(["L1 and L2", "L3 and L4", "L5 and L6"]) {
+        assert!(one.starts_with(&format!("{pair} form a loop")), "{said:?}");
+    }
+}
+
+#[test]
 fn two_sources_in_parallel() {
     holds(&Case {
         text: "design\n  source a 1 V\n  source b 2 V\nstage mix: a, b -> out\n  a -- R1 0R -- b\n  b -- R2 1k -- out\n  out -- R3 1k -- gnd\n",

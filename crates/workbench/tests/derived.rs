@@ -371,7 +371,23 @@ stage d: in -> out
 ",
         "d",
     );
+    // Its standard form divides by R2·R3 − R1·R4, which is 0 here; multiplied out it is what it is.
+    assert!(text.contains("V(out)/V(in) = R2·(R3 + R4)/(R2·R3 − R1·R4 + s·R1·R2·R3·C1)"), "{text}");
+    assert!(text.contains("V(out)/V(in) = 2/(s·R1·C1)"), "{text}");
     assert!(text.contains("V(out)/V(in): poles 0 Hz; zeros none."), "{text}");
     assert!(text.contains("2.000000e4") && text.contains("at 1 kHz it is ×3.18 (10.1 dB)"), "{text}");
     assert!(!text.contains("latches"), "{text}");
+}
+
+/// Three amplifiers with equal parts end in the ratio that everybody knows; where parts differ it is left as it is.
+#[test]
+fn three_amplifiers_for_instruments_end_in_their_ratio() {
+    let text = "stage front: a, b -> out\n  U1a ideal: + a, - fa, out oa\n  U1b ideal: + b, - fb, out ob\n  oa -- R3 22k -- fa\n  ob -- R4 22k -- fb\n  fa -- R5 1k -- fb\n  oa -- R6 10k -- m\n  m -- R7 47k -- out\n  ob -- R8 10k -- p\n  p -- R9 47k -- gnd\n  U1c ideal: + p, - m, out out\n";
+    let told = derived(text, "front");
+    assert!(told.contains("With R3 = R4, R6 = R8 and R7 = R9, as here:"), "{told}");
+    assert!(told.contains("V(out) = (1 + 2·R3/R5)·(R7/R6)·(V(b) − V(a))"), "{told}");
+    let one = derived(&text.replace("47k", "10k").replace("22k", "10k"), "front");
+    assert!(one.contains("V(out) = (1 + 2·R3/R5)·(V(b) − V(a))"), "{one}");
+    let other = derived(&text.replace("R4 22k", "R4 24k"), "front");
+    assert!(!other.contains("R3 = R4"), "{other}");
 }

@@ -221,7 +221,7 @@ fn no_alarm_is_false() {
     let end = (0usize..8, 0usize..8, 0u32..20, prop::bool::weighted(0.25));
     let circuits = (prop::collection::vec(end, 3..9), 1usize..3);
     let latched = std::cell::Cell::new(0);
-    let mut runner = TestRunner::new(Config { cases: 128, ..Config::default() });
+    let mut runner = TestRunner::new(Config { cases: 128, failure_persistence: None, ..Config::default() });
     let held = runner.run(&circuits, |(parts, amplifiers)| {
         if rules(&network(&parts, amplifiers, "ideal")).contains(&"latching") {
             latched.set(latched.get() + 1);

@@ -274,3 +274,40 @@ fn half_typed_odd_and_empty_texts_are_borne() {
         }
     }
 }
+
+/// At every byte of every example: a name's places are that name, and the place asked about is one of them.
+#[test]
+fn every_place_of_every_example_is_true() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
+    let mut names = 0;
+    for file in std::fs::read_dir(folder).expect("the examples").flatten().map(|e| e.path()) {
+        let Ok(text) = std::fs::read_to_string(&file) else { continue };
+        let snapshot = bench(&[("a", &text)]).snapshot();
+        let mut last = 0..0;
+        for at in 0..=text.len() {
+            if last.contains(&at) {
+                continue;
+            }
+            let found = snapshot.highlighted("a", at);
+            let Some((own, _)) = found.iter().find(|(range, _)| range.start <= at && at <= range.end) else {
+                assert!(found.is_empty(), "{at} of {file:?} has places and is none of them");
+                continue;
+            };
+            if *own == last {
+                continue;
+            }
+            last = own.clone();
+            names += 1;
+            // The units of a device are told apart by their letters, and share the name without.
+            let bare =
+                |range: &std::ops::Range<usize>| text[range.clone()].trim_end_matches(|c: char| c.is_ascii_lowercase());
+            let part = notation::has_part_shape(&text[own.clone()]);
+            for (range, _) in &found {
+                let same = text[range.clone()] == text[own.clone()] || (part && bare(range) == bare(own));
+                assert!(same, "{} and {} in {file:?}", &text[range.clone()], &text[own.clone()]);
+            }
+            assert_eq!(snapshot.occurrences("a", at).iter().filter(|o| o.place == Where::Here).count(), found.len());
+        }
+    }
+    assert!(names > 200, "{names}");
+}

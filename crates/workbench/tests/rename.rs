@@ -90,6 +90,18 @@ fn a_name_is_renamed_wherever_it_stands() {
 }
 
 #[test]
+fn whatever_stands_around_a_name_stays_as_it_is() {
+    // A mark in front of the text, long line ends, letters of several bytes, no end of the last line.
+    let odd = format!("\u{feff}# 🎚 µ\r\n{}", AMP.replace("10k", "10 kΩ").trim_end().replace('\n', "\r\n"));
+    let renamed = to(&[("a", &odd)], "drive", 0, "high").expect("a rename");
+    assert_eq!(renamed, [odd.replace("drive", "high")]);
+    // What is unfinished is renamed with the rest, and what cannot be read stays.
+    let torn = "stage amp: in -> out\n  in -- R1 10k -- out\n  out -- R2\n  out - 🎚 out\n  R1\n";
+    let renamed = to(&[("a", torn)], "out", 0, "end").expect("a rename");
+    assert_eq!(renamed, [torn.replace("out", "end")]);
+}
+
+#[test]
 fn the_units_of_a_device_stay_together() {
     assert_eq!(amp("U1a", 0, "U3a").unwrap(), AMP.replace("U1a", "U3a").replace("U1b", "U3b"));
     assert_eq!(amp("VR1 100", 0, "VR7").unwrap(), AMP.replace("VR1", "VR7"));
@@ -353,7 +365,11 @@ fn there_and_back_gives_the_same_text_and_the_same_readings() {
             "{path}: {before:?}"
         );
         let mut done: Vec<String> = Vec::new();
-        for at in 0..text.len() {
+        let part_of_word = |c: char| c.is_alphanumeric() || c == '_';
+        let begins = |at: &usize| {
+            text.get(*at..).is_some_and(|t| t.starts_with(part_of_word)) && !text[..*at].ends_with(part_of_word)
+        };
+        for at in (0..text.len()).filter(begins) {
             let Ok(Some((range, old))) = snapshot.prepare_rename(path, at) else { continue };
             if range.start != at || done.contains(&old) {
                 continue;

@@ -101,6 +101,14 @@ const CASES: &[Case] = &[
         mends: false,
     },
     Case {
+        rule: "offset-beyond-rails",
+        name: "U1a",
+        text: "design\n  supply vpos +12 V, vneg -12 V\nstage integrator: in -> out\n  in -- R1 10k -- sum\n  U1a fet_dual: + gnd, - sum, out out\n  sum -- C1 10n {} -- out\n",
+        fires: "",
+        silent: "|| R2 1M",
+        mends: false,
+    },
+    Case {
         rule: "offset-large",
         name: "U1a",
         text: "design\n  supply vpos +12 V, vneg -12 V\nstage amp: in -> out\n  in -- R1 1k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 {} -- fb\n  fb -- R3 1k -- gnd\n",
@@ -154,7 +162,7 @@ const CASES: &[Case] = &[
         text: "design\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- {}VR1 10k revlog -- gnd\n",
         fires: "C1 100u -- ",
         silent: "R3 100 -- ",
-        mends: false,
+        mends: true,
     },
     Case {
         rule: "wiper-opens-loop",
@@ -250,7 +258,7 @@ const CASES: &[Case] = &[
         text: "design\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\nstage cable: out\n  out -- C1 {} external -- gnd\n",
         fires: "110p",
         silent: "91p",
-        mends: false,
+        mends: true,
     },
     Case {
         rule: "legs-unequal",

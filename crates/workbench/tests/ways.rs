@@ -120,3 +120,37 @@ fn a_requirement_on_the_whole_circuit_has_ways_out_too() {
     let (all, none) = ways(&bench(&text));
     assert!(all.is_empty() == none.is_some(), "{all:?} {none:?}");
 }
+
+#[test]
+fn what_misses_already_and_would_miss_by_more_is_told() {
+    let text = format!("{PREAMP}  gain in -> out at 1 kHz = 26 dB ± 0.2 dB\n  high corner in -> out > 600 kHz\n");
+    let (all, _) = ways(&bench(&text));
+    assert!(!all.is_empty());
+    // What makes the gain larger makes the corner lower, which fails already.
+    let told = |t: &String| t.ends_with("but then high corner in -> out misses by more");
+    assert!(all.iter().any(told), "{all:?}");
+    // What holds now and would fail goes by its own word.
+    assert!(all.iter().all(|t| !t.contains("high corner in -> out fails")), "{all:?}");
+}
+
+#[test]
+fn a_search_that_is_stopped_says_how_far_it_came() {
+    let bench = bench(&format!("{PREAMP}  gain in -> out at 1 kHz = 20 dB ± 0.2 dB\n"));
+    let snapshot = bench.snapshot();
+    let problem = snapshot.problems("a").iter().find(|p| p.id == "requirement-fails").cloned().expect("one fails");
+    let asked = std::cell::Cell::new(0);
+    let after = |most: u32| {
+        asked.set(0);
+        snapshot.ways_out_until("a", &problem, &|| {
+            asked.set(asked.get() + 1);
+            asked.get() > most
+        })
+    };
+    let none = after(0);
+    assert_eq!((none.fixes.len(), none.none), (0, None));
+    assert!(none.stopped.as_ref().is_some_and(|s| s.contains("in 0 of 4 parts only")), "{:?}", none.stopped);
+    let some = after(12);
+    assert!(some.stopped.is_some() && some.none.is_none(), "{some:?}");
+    let whole = after(u32::MAX);
+    assert!(whole.stopped.is_none() && whole.fixes.len() == 3, "{whole:?}");
+}

@@ -15,7 +15,10 @@ const told = new Map();
 connection.onError(([error]) => fail(`the library met ${error}`));
 connection.onUnhandledNotification((message) => fail(`the library knows no ${message.method}`));
 connection.onRequest(lsp.RegistrationRequest.type, ({ registrations }) => void registered.push(...registrations));
-connection.onRequest(lsp.InlayHintRefreshRequest.type, () => {});
+for (const { type } of [lsp.InlayHintRefreshRequest, lsp.DiagnosticRefreshRequest, lsp.CodeLensRefreshRequest, lsp.WorkDoneProgressCreateRequest]) {
+  connection.onRequest(type, () => null);
+}
+connection.onRequest(lsp.ConfigurationRequest.type, ({ items }) => items.map(() => null));
 connection.onNotification(lsp.LogMessageNotification.type, () => {});
 connection.onNotification(lsp.PublishDiagnosticsNotification.type, ({ uri, diagnostics }) => told.set(uri, diagnostics));
 connection.listen();
@@ -77,19 +80,30 @@ if (!same(hints.sort(order), walk.hints)) {
   fail(`the hints are ${JSON.stringify(hints)}`);
 }
 const end = Date.now() + 10000;
-const problems = () => (told.get(walk.slip) ?? []).map(({ range, message }) => [range.start.line + 1, message]).sort(order);
-while (!same(problems(), walk.problems) && Date.now() < end) {
+// Who can ask for problems is told nothing unasked.
+const asks = begun.capabilities.diagnosticProvider;
+async function problems() {
+  const found = asks
+    ? (await connection.sendRequest(lsp.DocumentDiagnosticRequest.type, { textDocument: { uri: walk.slip } })).items
+    : (told.get(walk.slip) ?? []);
+  return found.map(({ range, message }) => [range.start.line + 1, message]).sort(order);
+}
+while (!same(await problems(), walk.problems) && Date.now() < end) {
   await new Promise((done) => setTimeout(done, 50));
 }
-if (!same(problems(), walk.problems)) {
-  fail(`the problems are ${JSON.stringify(problems())}`);
+if (!same(await problems(), walk.problems)) {
+  fail(`the problems are ${JSON.stringify(await problems())}`);
 }
 // What the server asks to be told of is told.
 for (const { method } of registered) {
-  if (method !== 'workspace/didChangeWatchedFiles') {
+  const sent = {
+    'workspace/didChangeWatchedFiles': { changes: [{ uri: walk.slip, type: 2 }] },
+    'workspace/didChangeConfiguration': { settings: null },
+  }[method];
+  if (!sent) {
     fail(`the server registers ${method}, which nobody here sends`);
   }
-  await connection.sendNotification(lsp.DidChangeWatchedFilesNotification.type, { changes: [{ uri: walk.slip, type: 2 }] });
+  await connection.sendNotification(method, sent);
 }
 await connection.sendRequest(lsp.ShutdownRequest.type);
 await connection.sendNotification(lsp.ExitNotification.type);

@@ -29,7 +29,8 @@ async def client(request, lsp_client: LanguageClient):
     lsp_client.registered = []
     # What the server asks of a client that can.
     lsp_client.feature(types.CLIENT_REGISTER_CAPABILITY)(lambda params: lsp_client.registered.extend(params.registrations))
-    lsp_client.feature(types.WORKSPACE_INLAY_HINT_REFRESH)(lambda _: None)
+    for refresh in (types.WORKSPACE_INLAY_HINT_REFRESH, types.WORKSPACE_DIAGNOSTIC_REFRESH, types.WORKSPACE_CODE_LENS_REFRESH):
+        lsp_client.feature(refresh)(lambda _: None)
     folders = [types.WorkspaceFolder(WALK["folder"], "workspace")]
     lsp_client.begun = await lsp_client.initialize_session(
         types.InitializeParams(capabilities=able, root_uri=WALK["folder"], workspace_folders=folders)
@@ -112,13 +113,20 @@ async def test_columns_count_what_was_agreed(client: LanguageClient):
 async def test_what_the_server_registers_is_sent_to_it(client: LanguageClient):
     await ask(client, "textDocument/documentSymbol", {"textDocument": {"uri": WALK["design"]}})
     # test_notifications_break_nothing sends these.
-    assert {one.method for one in client.registered} <= {types.WORKSPACE_DID_CHANGE_WATCHED_FILES}
+    sent = {types.WORKSPACE_DID_CHANGE_WATCHED_FILES, types.WORKSPACE_DID_CHANGE_CONFIGURATION}
+    assert {one.method for one in client.registered} <= sent
 
 
 @pytest.mark.asyncio
 async def test_problems_are_told(client: LanguageClient):
+    # Who can ask for problems is told nothing unasked.
+    asks = plain(client, client.begun.capabilities).get("diagnosticProvider")
     for _ in range(100):
-        found = client.diagnostics.get(WALK["slip"]) or []
+        if asks:
+            answer = await client.text_document_diagnostic_async(types.DocumentDiagnosticParams(types.TextDocumentIdentifier(WALK["slip"])))
+            found = answer.items
+        else:
+            found = client.diagnostics.get(WALK["slip"]) or []
         if sorted([problem.range.start.line + 1, problem.message] for problem in found) == WALK["problems"]:
             return
         await asyncio.sleep(0.1)

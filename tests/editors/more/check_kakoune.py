@@ -26,10 +26,10 @@ class Kakoune(Keys):
         self.terminal.press("escape", pause=0.2)
         self.terminal.press(f":{text}", "enter", pause=pause)
 
-    def replace(self, line, text):
-        self.command(f"edit {self.case.file} {line + 1} 1")
-        self.terminal.press("giGlc", pause=0.2)
-        self.terminal.type(text.lstrip())
+    def change(self, place, length, text):
+        self.go(place)
+        self.terminal.press("i" if length == 0 else "c" if length == 1 else f"{length - 1}Lc", pause=0.2)
+        self.terminal.type(text)
         self.terminal.press("escape")
 
     def go(self, place: Place):
@@ -65,6 +65,13 @@ def main():
     runtime = case.folder / "runtime"
     runtime.mkdir(mode=0o700)
     with Terminal([*tools.kakoune(), case.file], {**home, "XDG_RUNTIME_DIR": str(runtime)}, case.workspace, columns=260) as terminal:
+        # Words of the same class in one colour, words of another in another; which, is the colour scheme's affair.
+        terminal.shows(case.steps[0].hints[0][1])
+        classes = {"heading": ["design ", "require"], "part": ["R1 ", "VR1 50k", "C3, C4"], "figure": ["10M", "22u"], "entry": ["tolerance"]}
+        colours = {name: {terminal.colour(text) for text in texts} for name, texts in classes.items()}
+        print(f"colours: {colours}")
+        if any(len(found) != 1 for found in colours.values()) or len(set.union(*colours.values())) < 3:
+            raise SystemExit("the notation is not highlighted")
         run("Kakoune", case, Kakoune(case, terminal))
 
 

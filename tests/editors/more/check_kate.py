@@ -15,16 +15,16 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 import record
 from case import Case, commands, judge, tools
+from screen import Screen
 
 WIDTH, HEIGHT = 1900, 1420
 
 
-class Kate:
+class Kate(Screen):
     """The editor on a screen of its own; use it in a `with` statement."""
 
     def __init__(self, case: Case):
         self.case = case
-        self.display = f":{next(number for number in range(90, 200) if not Path(f'/tmp/.X11-unix/X{number}').exists())}"
         home = case.environment()
         folder = case.folder / "home"
         subprocess.run(["sh", "-ec", commands(tools.ROOT / "editors" / "kate" / "README.md")[0]], env=home, check=True)
@@ -36,52 +36,12 @@ class Kate:
             f"[lspclient]\nInlayHints=true\nDiagnostics=true\nAllowedServerCommandLines={case.folder / 'bin' / 'stagewright'} serve\n"
             "[KTextEditor View]\nDynamic Word Wrap=false\nShow File Path=false\n"
         )
-        self.environment = {**home, "DISPLAY": self.display, "QT_QPA_PLATFORM": "xcb", "XDG_RUNTIME_DIR": str(runtime), "NO_AT_BRIDGE": "1"}
+        super().__init__(case.folder, {**home, "QT_QPA_PLATFORM": "xcb", "XDG_RUNTIME_DIR": str(runtime), "NO_AT_BRIDGE": "1"}, WIDTH, HEIGHT)
 
     def __enter__(self):
-        log = open(self.case.folder / "kate.log", "w")
-        screen = [*tools.inside(), "Xvfb", self.display, "-screen", "0", f"{WIDTH}x{HEIGHT}x24", "-nolisten", "tcp"]
-        self.processes = [subprocess.Popen([str(word) for word in screen], stdout=log, stderr=log, env=self.environment)]
-        self.until(lambda: Path(f"/tmp/.X11-unix/X{self.display[1:]}").exists(), 10)
-        time.sleep(0.5)
-        editor = [str(word) for word in (*tools.kate(), "--block", "-n", self.case.file)]
-        self.processes.append(subprocess.Popen(editor, stdout=log, stderr=log, env=self.environment, cwd=self.case.workspace))
+        super().__enter__()
+        self.start([*tools.kate(), "--block", "-n", self.case.file], self.case.workspace)
         return self
-
-    def __exit__(self, *_):
-        for process in reversed(self.processes):
-            process.terminate()
-            try:
-                process.wait(timeout=5)
-            except subprocess.TimeoutExpired:
-                process.kill()
-
-    def until(self, condition, seconds: float = 15.0) -> bool:
-        """Waits until a condition holds; whether it came to hold."""
-        end = time.monotonic() + seconds
-        while not condition():
-            if time.monotonic() > end:
-                return False
-            time.sleep(0.1)
-        return True
-
-    def run(self, *command) -> bytes:
-        """Runs a program on that screen."""
-        whole = [str(word) for word in (*tools.inside(), *command)]
-        return subprocess.run(whole, env=self.environment, cwd=self.case.folder, capture_output=True, timeout=60, check=True).stdout
-
-    def press(self, *keys: str) -> None:
-        """Presses keys, by their names."""
-        self.run("xdotool", "key", "--delay", "40", *keys)
-
-    def type(self, text: str) -> None:
-        """Types a text."""
-        self.run("xdotool", "type", "--delay", "25", text)
-
-    def picture(self, name: str) -> bytes:
-        """A picture of the screen in a file; its pixels in grey, a byte each."""
-        self.run("import", "-window", "root", f"{name}.png")
-        return self.run("convert", f"{name}.png", "-depth", "8", "gray:-")
 
     def full_size(self) -> None:
         """Makes the window as large as the screen."""

@@ -23,9 +23,9 @@ class Vim(Keys):
         self.terminal.press("escape", pause=0.1)
         self.terminal.press(f":{text}", "enter", pause=pause)
 
-    def replace(self, line, text):
-        self.command(f"{line + 1}")
-        self.terminal.press("0C", pause=0.1)
+    def change(self, place, length, text):
+        self.go(place)
+        self.terminal.press(f"{length}s" if length else "i", pause=0.1)
         self.terminal.type(text)
         self.terminal.press("escape")
 

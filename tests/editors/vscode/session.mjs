@@ -24,18 +24,34 @@ async function settle(condition, milliseconds) {
   }
 }
 
-/** Puts a text in the place of a line, by keyboard. */
-async function replaceLine(number, text) {
+/** Goes to a place counted from 0, by keyboard. */
+async function go({ line, column }) {
   await page.keyboard.press('Control+g');
   await page.waitForSelector('.quick-input-widget:not([style*="display: none"]) input');
-  await page.keyboard.type(String(number + 1));
+  await page.keyboard.type(`${line + 1}:${column + 1}`);
   await page.keyboard.press('Enter');
-  await page.keyboard.press('End');
-  await page.keyboard.press('Shift+Home');
-  await page.keyboard.press('Shift+Home');
-  await page.keyboard.press('Delete');
+}
+
+/** How many characters two texts have in common from the left. */
+function same(one, other) {
+  let at = 0;
+  while (at < Math.min(one.length, other.length) && one[at] === other[at]) {
+    at += 1;
+  }
+  return at;
+}
+
+/** Makes a line another by typing what differs. */
+async function replaceLine(number, text) {
+  const old = probed().text.split('\n')[number];
+  const left = same(old, text);
+  const right = same([...old.slice(left)].reverse().join(''), [...text.slice(left)].reverse().join(''));
+  await go({ line: number, column: left });
+  for (let count = old.length - right - left; count > 0; count -= 1) {
+    await page.keyboard.press('Shift+ArrowRight');
+  }
   // One key after the other, as at a desk; completion stays closed, since a list that opens would take the Enter key.
-  await page.keyboard.type(text, { delay: 15 });
+  await page.keyboard.type(text.slice(left, text.length - right), { delay: 15 });
   await page.keyboard.press('Escape');
 }
 
@@ -67,12 +83,6 @@ for (const step of steps) {
 // What hovering over the part tells, where its mention leads, and what the layout makes of an untidy line: by the keys for these.
 const questions = JSON.parse(readFileSync(task.questions, 'utf8'));
 const asked = { hover: '', definition: -1, formatted: [] };
-async function go(place) {
-  await page.keyboard.press('Control+g');
-  await page.waitForSelector('.quick-input-widget:not([style*="display: none"]) input');
-  await page.keyboard.type(`${place.line + 1}:${place.column + 1}`);
-  await page.keyboard.press('Enter');
-}
 await go(questions.part);
 await page.keyboard.press('Control+k');
 await page.keyboard.press('Control+i');

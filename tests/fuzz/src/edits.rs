@@ -59,10 +59,23 @@ fn seen(bench: &Workbench, design: &str) -> String {
         let _ = writeln!(out, "{token:?}");
     }
     let _ = writeln!(out, "{:?} {:?}", shown.symbols("a"), shown.torn("a"));
+    let _ = writeln!(out, "{:?} {:?}", shown.folds("a"), shown.links("a"));
     for at in (0..=design.len()).step_by(97) {
         let hover = shown.hover("a", at);
         hover.iter().for_each(|hover| place(hover.range.start, hover.range.end));
         let _ = writeln!(out, "{hover:?} {:?}", shown.definition("a", at));
+        for found in shown.occurrences("a", at) {
+            place(found.range.start, found.range.end);
+            let _ = writeln!(out, "{:?} {} {}", found.range, found.makes, found.drives);
+        }
+        let around = shown.around("a", at);
+        around.iter().for_each(|range| place(range.start, range.end));
+        // Whatever the text, a rename is refused with a sentence or is made in places of it.
+        let renamed = shown.rename("a", at, "renamed_so");
+        for edit in renamed.iter().flatten().flatten().flat_map(|file| &file.edits) {
+            place(edit.range.start, edit.range.end);
+        }
+        let _ = writeln!(out, "{around:?} {:?} {renamed:?}", shown.linked("a", at));
     }
     for phrase in ["gain in -> out", "output impedance of out at 1 kHz"] {
         let _ = writeln!(out, "{:?}", shown.read("a", phrase));

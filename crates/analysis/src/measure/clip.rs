@@ -49,8 +49,25 @@ fn on_the_way(bench: &Bench, point: &Point) -> Vec<(circuit::PartId, [circuit::N
 
 /// Whether an amplifier, by its law's equation, is on the way to some unknowns.
 pub(super) fn carries(bench: &Bench, unknowns: &[u32], law: u32) -> bool {
-    let structure = forward(bench);
-    structure.influencing(unknowns)[structure.unknown_of(law) as usize]
+    Carried::of(bench, unknowns).holds(law)
+}
+
+/// The amplifiers on the way to some unknowns, found once for all of them.
+pub(super) struct Carried<'a> {
+    structure: &'a Structure,
+    needed: Vec<bool>,
+}
+
+impl<'a> Carried<'a> {
+    pub fn of(bench: &'a Bench, unknowns: &[u32]) -> Carried<'a> {
+        let structure = forward(bench);
+        Carried { structure, needed: structure.influencing(unknowns) }
+    }
+
+    /// Whether an amplifier, by its law's equation, is among them.
+    pub fn holds(&self, law: u32) -> bool {
+        self.needed[self.structure.unknown_of(law) as usize]
+    }
 }
 
 /// The unknowns that a clip level is read off: the point, and what stands and flows at every amplifier on the way.
@@ -128,6 +145,7 @@ impl Limits {
             unseen: Vec::new(),
             values: bench.values(stand)?,
         };
+        let few = amplifiers.len() <= super::dc::CHAIN;
         for (id, [plus, minus, out], branch) in amplifiers {
             let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
             if sheet.ideal {
@@ -164,6 +182,10 @@ impl Limits {
                     say(high - low, Unit::Volt),
                     say(above + below, Unit::Volt)
                 ));
+            }
+            bench.shorted(id)?;
+            if few {
+                bench.swamped(stand, id)?;
             }
             let first = all.wanted.len();
             all.wanted.extend([

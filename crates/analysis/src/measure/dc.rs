@@ -1,13 +1,20 @@
 //! Direct voltages: `dc`, what rails and resistances set; `offset`, how far amplifiers may pull it away.
 
-use circuit::{Name, NodeId, PartId, PartKind, Point, Sheet};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use circuit::{Circuit, Measure, Name, NodeId, PartId, PartKind, Point, Quantity, Query, Sheet};
 use pencil::Injection;
 use quantity::{Style, Unit};
 
 use super::rest::Still;
-use super::{Bench, Found};
+use super::{Bench, Found, Whole};
 use crate::network::Network;
 use crate::positions::Stand;
+use crate::reading::Place;
+
+/// In a chain of more amplifiers than these only the last one is asked whether offsets drive it to a rail: each asks for all in front of it.
+pub(super) const CHAIN: usize = 24;
 
 /// A computed value as it is printed.
 pub(super) fn say(x: f64, unit: Unit) -> String {
@@ -34,6 +41,14 @@ impl Bench<'_> {
         let open = |f: &&crate::soundness::Flaw| f.id == "no-feedback" && f.part == Some(amplifier);
         let flaw = self.whole.sound.flaws.iter().find(open)?;
         Some(format!("{}, so its output rests at a rail", flaw.clause))
+    }
+
+    /// Why an amplifier gives all the current that it can at rest: a clause. What it gives then is no linear circuit's.
+    pub(super) fn shorted(&self, amplifier: PartId) -> Result<(), String> {
+        let name = &self.circuit.parts[amplifier.at()].name;
+        let short =
+            |f: &&crate::soundness::Flaw| f.id == "inductor-across-source" && f.names.iter().any(|n| *n == **name);
+        self.whole.sound.flaws.iter().find(short).map_or(Ok(()), |f| Err(f.clause.clone()))
     }
 
     /// The nodes that feed an amplifier: its own, else the first supply's, `gnd` being the second of a single one.
@@ -76,10 +91,13 @@ impl Bench<'_> {
     /// Names the first that cannot: a clause.
     pub(super) fn stands(&self, stand: &Stand, still: &Still, unknowns: &[u32]) -> Result<usize, String> {
         let mut count = 0;
+        let carried = super::clip::Carried::of(self, unknowns);
+        let laws = self.amplifiers().into_iter().filter_map(|(id, _)| self.whole.network.pieces[id.at()].branch);
+        let few = laws.filter(|law| still.matters(*law) && carried.holds(*law)).count() <= CHAIN;
         for (id, [.., out]) in self.amplifiers() {
             let Some(law) = self.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
             count += 1;
-            if let Some(why) = self.at_a_rail(id).filter(|_| super::clip::carries(self, unknowns, law)) {
+            if let Some(why) = self.at_a_rail(id).filter(|_| carried.holds(law)) {
                 return Err(why);
             }
             // Where it has rails, it stays between them.
@@ -99,6 +117,9 @@ impl Bench<'_> {
                     ));
                 }
             }
+            if few && carried.holds(law) {
+                self.swamped(stand, id)?;
+            }
             let sheet = self.sheet(id);
             if let Ok((most, _)) = least(sheet, "output current", &sheet.output_current) {
                 let flows = still.solve(&[self.functional(&[(law, 1.0)])])?[0];
@@ -106,6 +127,33 @@ impl Bench<'_> {
             }
         }
         Ok(count)
+    }
+
+    /// Whether an amplifier's output stays between its rails with the offsets and bias currents that may come to it: beyond every rail there is no
+    /// offset to speak of, it stands at one of them. Where a datum is missing, nothing is said here.
+    ///
+    /// # Errors
+    /// By how much they are too many: a clause.
+    pub(super) fn swamped(&self, stand: &Stand, amplifier: PartId) -> Result<(), String> {
+        let Some(Swamped { volts, .. }) = self.swamp(stand, amplifier) else { return Ok(()) };
+        let part = &self.circuit.parts[amplifier.at()];
+        let PartKind::Amplifier { out, .. } = part.kind else { return Ok(()) };
+        Err(format!(
+            "{}'s offsets and bias currents would come to {} at {}, more than lies between its rails: it has too little feedback at rest",
+            part.name,
+            say(volts, Unit::Volt),
+            self.circuit.node_name(out)
+        ))
+    }
+
+    fn swamp(&self, stand: &Stand, amplifier: PartId) -> Option<Swamped> {
+        let PartKind::Amplifier { out, .. } = self.circuit.parts[amplifier.at()].kind else { return None };
+        let [_, high, low] = self.stance(stand, amplifier, out)?;
+        let unknowns: Vec<u32> = Network::row(out).into_iter().collect();
+        let still = self.still(stand, &unknowns).ok()?;
+        let (shares, _) = shares(self, &still, &unknowns, &self.node(out)).ok()?;
+        let volts = shares.iter().map(|s| s.volts).sum();
+        (volts > high - low).then_some(Swamped { volts, between: high - low })
     }
 
     /// An amplifier's output and rails at rest, the higher rail first; none where its rails are not known.
@@ -152,6 +200,23 @@ pub(super) fn strained(name: &Name, flows: f64, most: f64) -> Result<(), String>
     Err(format!("{name} would have to give {} at rest, and can {}", say(flows, Unit::Ampere), say(most, Unit::Ampere)))
 }
 
+/// An output that offsets and bias currents drive as far as it can go.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Swamped {
+    /// What they would come to, in volts.
+    pub volts: f64,
+    /// What lies between the rails.
+    pub between: f64,
+}
+
+/// Whether offsets and bias currents drive an amplifier's output as far as it can go, with the controls at a position; `None` as well where that
+/// is not known.
+pub fn swamped(whole: &Whole, circuit: &Arc<Circuit>, amplifier: PartId, stand: &Stand) -> Option<Swamped> {
+    let PartKind::Amplifier { out, .. } = circuit.parts[amplifier.at()].kind else { return None };
+    let query = Query::of(Quantity::Measure(Measure::Offset(Point::node(circuit, out))));
+    Bench { whole, circuit, query: &query, place: Place::At(circuit.reference), pulse: &|| {} }.swamp(stand, amplifier)
+}
+
 /// One cause of an offset.
 struct Share {
     volts: f64,
@@ -160,19 +225,29 @@ struct Share {
 
 /// The sum of an offset's causes, whether an amplifier's rails allow it or not.
 pub(super) fn drift(bench: &Bench, stand: &Stand, point: &Point) -> Result<f64, String> {
-    Ok(shares(bench, stand, point, &mut Found::default())?.iter().map(|s| s.volts).sum())
-}
-
-/// Every amplifier's input offset and each input's bias current by itself, `max` where the sheet has it; what rests on a typical figure is
-/// noted in what is found.
-fn shares(bench: &Bench, stand: &Stand, point: &Point, found: &mut Found) -> Result<Vec<Share>, String> {
     let unknowns = rows(point);
     let still = bench.still(stand, &unknowns)?;
-    let mut shares: Vec<Share> = Vec::new();
+    let (shares, _) = shares(bench, &still, &unknowns, &bench.voltage(point))?;
+    Ok(shares.iter().map(|s| s.volts).sum())
+}
+
+/// What every amplifier's input offset and each input's bias current does to a sum of unknowns at rest, and the types whose typical figures
+/// that rests on.
+///
+/// # Errors
+/// Names the datum that an amplifier on the way lacks: a clause.
+fn shares(
+    bench: &Bench,
+    still: &Still,
+    unknowns: &[u32],
+    wanted: &pencil::Functional,
+) -> Result<(Vec<Share>, BTreeSet<Name>), String> {
+    let (mut shares, mut types) = (Vec::new(), BTreeSet::new());
+    let carried = super::clip::Carried::of(bench, unknowns);
     for (id, [plus, minus, _]) in bench.amplifiers() {
         let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
         let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
-        let on_the_way = super::clip::carries(bench, &unknowns, law);
+        let on_the_way = carried.holds(law);
         if let Some(why) = bench.at_a_rail(id).filter(|_| on_the_way) {
             return Err(why);
         }
@@ -190,7 +265,7 @@ fn shares(bench: &Bench, stand: &Stand, point: &Point, found: &mut Found) -> Res
             Err(why) => return Err(why),
         };
         if on_the_way && (guessed || also) {
-            found.typical.insert(sheet.name.clone());
+            types.insert(sheet.name.clone());
         }
         // The law is a·v_out − (v₊ − v₋) = v_os: an offset voltage stands on its right-hand side. A bias current is drawn
         // from the input's node.
@@ -199,7 +274,7 @@ fn shares(bench: &Bench, stand: &Stand, point: &Point, found: &mut Found) -> Res
             Injection { equations: Network::injection(plus, circuit::GROUND), givens: Vec::new() },
             Injection { equations: Network::injection(minus, circuit::GROUND), givens: Vec::new() },
         ];
-        let by = still.adjoint(&bench.voltage(point), &injections)?;
+        let by = still.adjoint(wanted, &injections)?;
         shares.push(Share {
             volts: by[0].abs() * volts.abs(),
             line: line(name, "input offset", say(volts, Unit::Volt), times(by[0]), by[0].abs() * volts.abs()),
@@ -213,20 +288,37 @@ fn shares(bench: &Bench, stand: &Stand, point: &Point, found: &mut Found) -> Res
             });
         }
     }
-    shares.sort_by(|a, b| b.volts.total_cmp(&a.volts));
-    Ok(shares)
+    Ok((shares, types))
 }
 
-/// Magnitudes added.
+/// Magnitudes added: every amplifier's input offset and each input's bias current by itself, `max` where the sheet has it.
 pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, String> {
-    let mut found = Found::default();
-    let shares = shares(bench, stand, point, &mut found)?;
+    let unknowns = rows(point);
+    let still = bench.still(stand, &unknowns)?;
+    let (mut shares, types) = shares(bench, &still, &unknowns, &bench.voltage(point))?;
+    let mut found = Found { typical: types, ..Found::default() };
+    shares.sort_by(|a, b| b.volts.total_cmp(&a.volts));
     found.value = shares.iter().map(|s| s.volts).sum();
     if shares.is_empty() {
         found.working.push(format!("at rest no amplifier has a way to {}", point.name));
         return Ok(found);
     }
-    limited(bench, stand, found.value, point)?;
+    let carried = super::clip::Carried::of(bench, &unknowns);
+    let carrying = bench.amplifiers().into_iter().filter(|(id, _)| {
+        let law = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b));
+        law.is_some_and(|law| carried.holds(law))
+    });
+    let carrying: Vec<_> = carrying.collect();
+    for (id, [.., out]) in &carrying {
+        let own = point.terms.len() == 1 && point.terms[0].1 == *out;
+        // What its rails are has to be known where its own output is asked about.
+        if own && bench.feeding(*id).is_ok() {
+            bench.rails_of(*id)?;
+        }
+        if own || carrying.len() <= CHAIN {
+            bench.swamped(stand, *id)?;
+        }
+    }
     found.working.push("at rest, magnitudes added, `max` where the data sheet has it".into());
     let worth = 1e-5 * found.value;
     found.working.extend(shares.iter().filter(|s| s.volts > worth).map(|s| s.line.clone()));
@@ -237,28 +329,6 @@ pub(super) fn offset(bench: &Bench, stand: &Stand, point: &Point) -> Result<Foun
         say(squares, Unit::Volt)
     ));
     Ok(found)
-}
-
-/// An offset beyond every rail is no offset: the amplifier stands at one of them.
-fn limited(bench: &Bench, stand: &Stand, offset: f64, point: &Point) -> Result<(), String> {
-    for (id, [.., out]) in bench.amplifiers() {
-        let here = point.terms.len() == 1 && point.terms[0].1 == out;
-        if here && bench.feeding(id).is_ok() {
-            bench.rails_of(id)?;
-        }
-        if here
-            && let Some([_, high, low]) = bench.stance(stand, id, out)
-            && offset > high - low
-        {
-            return Err(format!(
-                "{}'s offsets and bias currents would come to {} at {}, more than lies between its rails: it has too little feedback at rest",
-                bench.circuit.parts[id.at()].name,
-                say(offset, Unit::Volt),
-                point.name
-            ));
-        }
-    }
-    Ok(())
 }
 
 fn times(gain: f64) -> String {

@@ -4,11 +4,12 @@
 //! which takes far less where everything hangs together: it is looked for from far above on, where every loop has less than 1.
 
 use std::f64::consts::{PI, TAU};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use circuit::{Circuit, ControlId, Measure, Name, PartId, Quantity, Query};
 use num_complex::Complex64;
 use pencil::{Column, Excitation, Excited, Functional, Lane, Order, Solver, Structure, restrict};
+use rustc_hash::FxHashMap;
 
 use super::margin::{Amplifier, lacking};
 use super::{Bench, Whole};
@@ -24,6 +25,8 @@ const ABOVE: f64 = 4.0;
 const BELOW: f64 = 1e-5;
 /// Places in that span, at equal ratios.
 const PLACES: usize = 48;
+/// Frequencies that the solver takes together.
+const LANES: usize = 8;
 /// A crossing is narrowed down this many times, to an eighth each time.
 const NARROWER: usize = 5;
 
@@ -71,7 +74,8 @@ pub fn loops(
     let bandwidth = sheet.datum("gain bandwidth", &sheet.gain_bandwidth)?;
     let minimum = sheet.minimum_gain.nominal().filter(|_| amplifier.known.second);
     let second = minimum.map_or(0.0, |n| crate::values::second_delay(n, bandwidth));
-    let probe = Probe::of(&bench, &amplifier, ohms).ok_or("it has no loop")?;
+    let kept = kept(&bench, &amplifier, part, ohms);
+    let probe = kept.probe.as_ref().ok_or("it has no loop")?;
     let hands = Hands::of(circuit);
     let mut found = Vec::new();
     for stand in hands.examined(&within(whole, &amplifier), POSITIONS) {
@@ -87,6 +91,15 @@ pub fn loops(
             let one = |(x, f): (Complex64, &f64)| -x / Complex64::new(inverse_gain, TAU * f * inverse_bandwidth);
             Ok(rows.into_iter().zip(hertz).map(one).collect())
         };
+        let own = [hertz, bandwidth, second, inverse_gain, inverse_bandwidth];
+        let key = kept.parameters.as_ref().map(|all| -> Box<[u64]> {
+            let values = all.iter().map(|p| values[*p as usize]);
+            own.into_iter().chain(values).map(f64::to_bits).collect()
+        });
+        if let Some((left, crossing)) = key.as_ref().and_then(|k| kept.known().get(k).copied()) {
+            found.push(Loop { position: stand.name, left, crossing });
+            continue;
+        }
         let left = t(&[hertz])?[0].norm();
         let crossing = crossing(bandwidth, &t)?.map(|(hertz, value)| {
             let angle = value.arg();
@@ -94,9 +107,62 @@ pub fn loops(
             let own = inverse_gain.hypot(TAU * hertz * inverse_bandwidth) * 1f64.hypot(TAU * hertz * second);
             Crossing { hertz, margin: apart.to_degrees().abs(), noise_gain: 1.0 / own }
         });
+        if let Some(key) = key {
+            let mut known = kept.known();
+            if known.len() >= KEPT {
+                known.clear();
+            }
+            known.insert(key, (left, crossing));
+        }
         found.push(Loop { position: stand.name, left, crossing });
     }
     Ok(found)
+}
+
+/// So many loops of one amplifier are kept: some edits of each position of its controls.
+const KEPT: usize = 4 * POSITIONS;
+/// A loop with more parameters than these hangs on nearly all there is, and is found anew with every edit.
+const LOCAL: usize = 256;
+
+/// By the bits of the numbers in a loop: what it has left, and where it crosses.
+type Known = FxHashMap<Box<[u64]>, (f64, Option<Crossing>)>;
+
+/// What is kept of an amplifier's loop: its equations, which hang on the topology, and what it came to with the numbers in them. An edit that
+/// moves none of these leaves it alone.
+pub(crate) struct Kept {
+    /// None where nothing leads from the output back to the inputs.
+    probe: Option<Probe>,
+    /// The parameters in its equations; none where they are too many to be kept by.
+    parameters: Option<Vec<u32>>,
+    known: Mutex<Known>,
+}
+
+impl Kept {
+    fn known(&self) -> MutexGuard<'_, Known> {
+        self.known.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl std::fmt::Debug for Kept {
+    fn fmt(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
+        f.debug_struct("Kept").field("parameters", &self.parameters).finish_non_exhaustive()
+    }
+}
+
+/// The loops of a circuit, by the amplifier and the bits of its output resistance.
+pub(crate) type Loops = FxHashMap<(PartId, u64), Arc<Kept>>;
+
+fn kept(bench: &Bench, amplifier: &Amplifier, part: PartId, ohms: f64) -> Arc<Kept> {
+    let key = (part, ohms.to_bits());
+    let mut all = bench.whole.loops.lock().unwrap_or_else(PoisonError::into_inner);
+    let make = || {
+        let (probe, parameters) = match Probe::of(bench, amplifier, ohms) {
+            Some((probe, parameters)) => (Some(probe), Some(parameters).filter(|p| p.len() <= LOCAL)),
+            None => (None, None),
+        };
+        Arc::new(Kept { probe, parameters, known: Mutex::default() })
+    };
+    all.entry(key).or_insert_with(make).clone()
 }
 
 /// What comes back for what an amplifier's gain makes, solved in the part of the circuit that is in the loop.
@@ -107,22 +173,23 @@ struct Probe {
 }
 
 impl Probe {
-    /// `None` where nothing leads from the output back to the inputs.
-    fn of(bench: &Bench, amplifier: &Amplifier, ohms: f64) -> Option<Probe> {
+    /// With the parameters in its equations; `None` where nothing leads from the output back to the inputs.
+    fn of(bench: &Bench, amplifier: &Amplifier, ohms: f64) -> Option<(Probe, Vec<u32>)> {
         let sound = &bench.whole.sound;
         let terms = [amplifier.difference(), amplifier.made(ohms)];
         let rows: Vec<u32> = terms.iter().flatten().map(|t| t.0).collect();
         let excited = Excited { equations: &[amplifier.law], givens: &[] };
         let part = restrict(&sound.pencil, &sound.structure, excited, &rows);
         let law = part.equation(amplifier.law)?;
+        let mut parameters: Vec<u32> =
+            part.pencil.stamps().iter().filter_map(|s| s.value.parameter()).map(|p| p.0).collect();
+        parameters.sort_unstable();
+        parameters.dedup();
         // Where the loop is most of the circuit, the order of the whole is there already.
         if 2 * part.pencil.unknowns() as usize > sound.structure.size() {
             let wanted = terms.map(|t| bench.functional(&t));
-            return Some(Probe {
-                solver: bench.solver(),
-                excitation: bench.excitation(&[(amplifier.law, 1.0)]),
-                wanted,
-            });
+            let excitation = bench.excitation(&[(amplifier.law, 1.0)]);
+            return Some((Probe { solver: bench.solver(), excitation, wanted }, parameters));
         }
         let structure = Structure::of(&part.pencil).ok()?;
         let order = Order::compile(&part.pencil, &structure, &typical(&bench.whole.network));
@@ -130,11 +197,8 @@ impl Probe {
             let terms = terms.into_iter().filter_map(|(u, c)| Some((Column::Unknown(part.unknown(u)?), c)));
             Functional { terms: terms.collect() }
         };
-        Some(Probe {
-            solver: Solver::new(&order),
-            excitation: Excitation::equation(law),
-            wanted: terms.map(functional),
-        })
+        let excitation = Excitation::equation(law);
+        Some((Probe { solver: Solver::new(&order), excitation, wanted: terms.map(functional) }, parameters))
     }
 
     /// (v₊ − v₋)/x at each frequency.
@@ -155,18 +219,24 @@ fn crossing(bandwidth: f64, t: Gain) -> Result<Option<(f64, Complex64)>, String>
     let span = |low: f64, high: f64, count: usize| -> Vec<f64> {
         (0..=count).map(|k| high * (low / high).powf(k as f64 / count as f64)).collect()
     };
-    let (mut low, mut high) = (BELOW * bandwidth, ABOVE * bandwidth);
-    let mut count = PLACES;
-    for _ in 0..NARROWER {
-        let places = span(low, high, count);
-        let gains = t(&places)?;
-        // From above on: the first place at which the loop has 1 and more.
-        let Some(k) = gains.iter().position(|g| g.norm() >= 1.0) else { return Ok(None) };
-        if k == 0 {
-            return Ok(None);
+    // From above on: the first place at which the loop has 1 and more. Most loops cross close below their bandwidth, so the places are
+    // taken a few at a time, as many as the solver takes together.
+    let places = span(BELOW * bandwidth, ABOVE * bandwidth, PLACES);
+    let mut first = None;
+    for (k, some) in places.chunks(LANES).enumerate() {
+        if let Some(at) = t(some)?.iter().position(|g| g.norm() >= 1.0) {
+            first = Some(k * LANES + at);
+            break;
         }
+    }
+    let Some(k) = first.filter(|k| *k > 0) else { return Ok(None) };
+    let (mut low, mut high) = (places[k], places[k - 1]);
+    for _ in 1..NARROWER {
+        // Both ends are known: the lower has 1 and more.
+        let places = span(low, high, LANES);
+        let inner = &places[1..LANES];
+        let k = t(inner)?.iter().position(|g| g.norm() >= 1.0).map_or(LANES, |k| k + 1);
         (low, high) = (places[k], places[k - 1]);
-        count = 8;
     }
     let at = low.sqrt() * high.sqrt();
     Ok(Some((at, t(&[at])?[0])))

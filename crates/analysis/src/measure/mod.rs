@@ -19,10 +19,12 @@ mod unstable;
 mod weighting;
 
 pub(crate) use curves::rejected;
+pub use dc::{Swamped, swamped};
 pub use loops::{Crossing, Loop, loops};
-pub use noise::noise_makers;
+pub use noise::{Spectrum, noise_makers, spectrum};
 pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
+pub use rest::cut_at_rest;
 pub use survey::{Moved, View, amplifiers, drift, resonances, ripple, survey};
 pub use unstable::{Growth, unstable};
 
@@ -62,6 +64,8 @@ pub struct Whole {
     alone: OnceLock<Vec<Alone>>,
     /// The poles of single blocks: an edit moves those of one, and the others need not be found again.
     poles: Mutex<poles::Kept>,
+    /// The amplifiers' loops: an edit outside of one leaves it alone.
+    loops: Mutex<loops::Loops>,
     /// The plans of gains that measures ask for on their way.
     ways: Mutex<HashMap<Way, Arc<crate::Plan>>>,
 }
@@ -81,6 +85,7 @@ impl Whole {
             forward: OnceLock::new(),
             alone: OnceLock::new(),
             poles: Mutex::default(),
+            loops: Mutex::default(),
             ways: Mutex::default(),
         }
     }

@@ -302,6 +302,52 @@ pub fn noise_makers(
     Ok(all.into_iter().map(|m| m.name).zip(powers).collect())
 }
 
+/// A noise density along a band, by who makes it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spectrum {
+    /// In hertz, rising.
+    pub hertz: Vec<f64>,
+    /// Name and V²/Hz at each frequency, from the one that makes most over the band to the one that makes least.
+    pub makers: Vec<(String, Vec<f64>)>,
+    /// The types of amplifiers on whose typical figures it rests.
+    pub typical: Vec<Name>,
+}
+
+/// The noise density at a point along a band at one position.
+///
+/// # Errors
+/// Names the datum or the value that is missing.
+pub fn spectrum(
+    whole: &super::Whole,
+    circuit: &std::sync::Arc<Circuit>,
+    point: &Point,
+    stand: &Stand,
+    (low, high): (f64, f64),
+) -> Result<Spectrum, String> {
+    if let Some(why) = whole.sound.fight().or(whole.sound.fault()) {
+        return Err(why.to_string());
+    }
+    let measure = Measure::NoiseDensity(point.clone());
+    let query = circuit::Query::of(circuit::Quantity::Measure(measure.clone()));
+    let bench = Bench { whole, circuit, query: &query, place: Place::Over(low, high), pulse: &|| {} };
+    bench.unclashed(&measure, stand)?;
+    if let Some(why) = &stand.unknown {
+        return Err(why.to_string());
+    }
+    let values = bench.values(stand)?;
+    let found = makers(&bench, &values, point)?;
+    let hertz = crate::sweep::grid(low, high, &bench.sharp(stand, None)?);
+    let n = found.all.len();
+    let rows = if n == 0 { Vec::new() } else { densities(&bench, &values, point, &found.all, &hertz)? };
+    let of = |k: usize| (found.all[k].name.clone(), rows.iter().skip(k).step_by(n).copied().collect::<Vec<f64>>());
+    let mut makers: Vec<(String, Vec<f64>)> = (0..n).map(of).collect();
+    let size = |row: &[f64]| -> f64 {
+        row.windows(2).zip(hertz.windows(2)).map(|(p, f)| 0.5 * (p[0] + p[1]) * (f[1] - f[0])).sum()
+    };
+    makers.sort_by(|a, b| size(&b.1).total_cmp(&size(&a.1)));
+    Ok(Spectrum { hertz, makers, typical: found.typical.into_iter().collect() })
+}
+
 /// The current source that stands at a point, if one does.
 fn current_at(circuit: &Circuit, a: &Point) -> Option<usize> {
     let at = |s: &circuit::Source| s.kind == SourceKind::Current && a.ends() == Some((s.plus, s.minus));

@@ -6,18 +6,22 @@
 
 use std::sync::Arc;
 
-use circuit::{Given, NodeId};
+use circuit::{Circuit, ControlId, ControlKind, Given, Measure, NodeId, Point, Quantity, Query};
 use num_complex::Complex64;
 use pencil::{
     At, Builder, Column, Domain, Excitation, Excited, Functional, Injection, Lane, Order, Parameter, Pencil, Solver,
     Structure, Value, generic_rank,
 };
 
-use super::Bench;
+use super::{Bench, Whole};
 use crate::network::{Network, Quality, Shape};
-use crate::positions::Stand;
-use crate::soundness::{Sound, and, nodes_of, pairs, resting};
+use crate::positions::{Hands, Stand};
+use crate::reading::Place;
+use crate::soundness::{Flaw, Open, Pairing, Sound, and, cut_off, nodes_of, open_contacts, pairs, resting};
 use crate::values::{number, typical};
+
+/// Positions of the switches that are looked at.
+const POSITIONS: usize = 81;
 
 /// More undetermined places than this are not mended.
 const MOST: usize = 512;
@@ -32,6 +36,8 @@ pub(crate) struct Rest {
     mended: Vec<(u32, String)>,
     /// What supplies contradict at rest.
     fights: Vec<Fight>,
+    /// What is undetermined only as the contacts stand.
+    told: Vec<Flaw>,
 }
 
 /// Equations that say something twice, which the voltages of supplies may make a contradiction: an inductor from a rail to `gnd` holds that at
@@ -68,6 +74,9 @@ impl Rest {
     /// switch cuts off is found and named like any other place that nothing determines.
     pub fn of(network: &Network, sound: &Sound, zero: &[Parameter]) -> Result<Rest, String> {
         let whole = sound.pencil.without(zero);
+        let open = open_contacts(network, zero);
+        let cut = cut_off(network, &sound.flaws, &open);
+        let mut told: Vec<Flaw> = Vec::new();
         let (mut replaced, mut mended, mut twice) = (Vec::new(), Vec::new(), Vec::new());
         while mended.len() <= MOST {
             let pencil = still(&whole, &replaced);
@@ -82,14 +91,14 @@ impl Rest {
                     (!rails.is_empty()).then_some(Fight { rails, plain, tainted, clause })
                 });
                 let fights = fights.collect();
-                return Ok(Rest { pencil, structure, order, mended, fights });
+                return Ok(Rest { pencil, structure, order, mended, fights, told });
             };
             let pairs = pairs(network, &deficiency);
             if pairs.is_empty() {
                 break;
             }
             for found in pairs {
-                let clause = clause(network, sound, found.rows, found.columns);
+                let clause = clause(network, sound, &found, &open, &cut, &mut told);
                 twice.push((found.rows.to_vec(), clause.clone()));
                 mended.push((found.column, clause));
                 replaced.push((found.row, found.column));
@@ -115,8 +124,16 @@ fn still(pencil: &Pencil, replaced: &[(u32, u32)]) -> Pencil {
     builder.finish()
 }
 
-/// What is undetermined at rest, as a clause behind "unknown: ".
-fn clause(network: &Network, sound: &Sound, rows: &[u32], columns: &[u32]) -> String {
+/// What is undetermined at rest, as a clause behind "unknown: "; what is so only as the contacts stand is added to what is `told`.
+fn clause(
+    network: &Network,
+    sound: &Sound,
+    found: &Pairing,
+    open: &[Open],
+    cut: &[Flaw],
+    told: &mut Vec<Flaw>,
+) -> String {
+    let (rows, columns) = (found.rows, found.columns);
     let node = |n: NodeId| Network::row(n).is_some_and(|r| columns.contains(&r));
     // An amplifier speaks for its output, or for an input that nothing ties down.
     let speaks = |f: &&crate::soundness::Flaw| match (f.node, f.part) {
@@ -132,8 +149,13 @@ fn clause(network: &Network, sound: &Sound, rows: &[u32], columns: &[u32]) -> St
     if let Some(flaw) = sound.flaws.iter().filter(|f| !f.grave).find(speaks) {
         return flaw.clause.clone();
     }
-    if let Some(flaw) = resting(network, rows, columns) {
-        return flaw.clause;
+    let here = cut.iter().find(|f| f.node.is_some_and(node)).cloned();
+    if let Some(flaw) = here.or_else(|| resting(network, rows, columns, open)) {
+        let clause = flaw.clause.clone();
+        if !told.contains(&flaw) {
+            told.push(flaw);
+        }
+        return clause;
     }
     let nodes: Vec<String> =
         nodes_of(network, columns).iter().take(4).map(|n| network.nodes[n.at()].to_string()).collect();
@@ -204,6 +226,11 @@ impl Bench<'_> {
         kept.entry(zero.clone()).or_insert_with(made).clone()
     }
 
+    /// What is undetermined at rest only as the contacts stand.
+    fn cut(&self, stand: &Stand) -> Vec<Flaw> {
+        self.rest(stand).map_or_else(|_| Vec::new(), |rest| rest.told.clone())
+    }
+
     /// The voltage that a rail is given.
     fn rail(&self, node: NodeId) -> Result<f64, String> {
         let found = self.circuit.supplies.iter().flat_map(|s| &s.rails).find(|r| r.0 == node);
@@ -213,6 +240,36 @@ impl Bench<'_> {
             None => Err(format!("{} has no voltage", self.circuit.node_name(node))),
         }
     }
+}
+
+/// What has no one answer at rest only where contacts stand open: each flaw with the first position at which it is so, the resting one first.
+/// `pulse` is called now and then: it may unwind.
+pub fn cut_at_rest(whole: &Whole, circuit: &Arc<Circuit>, pulse: &dyn Fn()) -> Vec<Flaw> {
+    let hands = Hands::of(circuit);
+    let switch = |c: &ControlId| matches!(circuit.controls[c.at()].kind, ControlKind::Steps { .. });
+    let on: Vec<ControlId> = (0..circuit.controls.len() as u32).map(ControlId).filter(switch).collect();
+    if on.is_empty() || whole.sound.fault().is_some() {
+        return Vec::new();
+    }
+    let query = Query::of(Quantity::Measure(Measure::Dc(Point { name: "".into(), terms: Vec::new() })));
+    let bench = Bench { whole, circuit, query: &query, place: Place::At(circuit.reference), pulse };
+    let pieces = &whole.network.pieces;
+    let switched = |name: &str| pieces.iter().any(|p| matches!(p.shape, Shape::Switch(_)) && *p.name == *name);
+    let mut found: Vec<Flaw> = Vec::new();
+    let mut stands = vec![hands.rest()];
+    stands.extend(hands.examined(&on, POSITIONS));
+    for stand in stands.iter().filter(|s| s.unknown.is_none()).take(POSITIONS) {
+        pulse();
+        for flaw in bench.cut(stand) {
+            // One wording of a fault at one part is enough.
+            if flaw.names.iter().any(|n| switched(n))
+                && !found.iter().any(|f| (f.id, f.part, f.node) == (flaw.id, flaw.part, flaw.node))
+            {
+                found.push(flaw);
+            }
+        }
+    }
+    found
 }
 
 impl Still {

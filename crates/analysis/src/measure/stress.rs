@@ -115,6 +115,12 @@ impl<'a> Case<'a> {
         let unknowns = unknowns(bench, part);
         let values = bench.values(stand)?;
         let sources = reaching(bench, &unknowns)?;
+        for (id, _) in bench.amplifiers() {
+            let law = bench.whole.network.pieces[id.at()].branch;
+            if law.is_some_and(|law| super::clip::carries(bench, &unknowns, law)) {
+                bench.shorted(id)?;
+            }
+        }
         // What cannot be solved at rest is told where it is asked for.
         if let Ok(still) = bench.still(stand, &unknowns) {
             bench.stands(stand, &still, &unknowns)?;

@@ -1,7 +1,7 @@
 //! An amplifier's output straight at a cable.
 
-use super::Finding;
 use super::say::say;
+use super::{Finding, Mend};
 use quantity::Unit;
 
 /// The rule.
@@ -34,5 +34,6 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         "{}'s output stands straight at the line, {line}, at {}: the cable's capacitance takes phase from its loop, and a short outside is a short at its output. 47 Ω in between, the feedback taken before it, keep both away.",
         f.amplifier, f.output,
     );
-    Some(Finding::new(ID, message, &[f.amplifier, f.output, f.line]))
+    let mend = Mend::BuildOut { amplifier: f.amplifier.into(), node: f.output.into(), value: "47".into() };
+    Some(Finding::new(ID, message, &[f.amplifier, f.output, f.line]).mend(mend))
 }

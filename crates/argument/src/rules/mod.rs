@@ -25,6 +25,7 @@ pub mod legs_unequal;
 pub mod line_without_build_out;
 pub mod loop_gain_low;
 pub mod no_end_stop;
+pub mod offset_beyond_rails;
 pub mod offset_large;
 pub mod output_current_low;
 pub mod output_without_bleed;
@@ -88,6 +89,22 @@ pub enum Mend {
         /// As it should be.
         to: String,
     },
+    /// A resistor in series with a part, in the path that it stands in.
+    Series {
+        /// The part.
+        part: String,
+        /// The resistor's value, as it is written.
+        value: String,
+    },
+    /// A resistor between an amplifier's output, with its feedback, and the line that stands at it.
+    BuildOut {
+        /// The amplifier.
+        amplifier: String,
+        /// The node of its output, which the line keeps.
+        node: String,
+        /// The resistor's value, as it is written.
+        value: String,
+    },
     /// A pair's legs the other way round.
     Swap {
         /// The pair.
@@ -140,6 +157,7 @@ pub const RULES: &[Rule] = &[
     rule(rests_beyond_rails::ID, Weight::Error, "the rails; with a signal, the swing"),
     rule(common_mode_range::ID, Weight::Warning, "the input range"),
     rule(output_current_low::ID, Weight::Warning, "the sheet's output current"),
+    rule(offset_beyond_rails::ID, Weight::Warning, "what lies between the rails"),
     rule(offset_large::ID, Weight::Warning, "a quarter of the swing"),
     rule(source_loaded::ID, Weight::Warning, "five times the source's impedance"),
     rule(source_in_gain::ID, Weight::Warning, "5 % of an inverting stage's input resistance"),

@@ -1,7 +1,7 @@
 //! A control that can be turned until nothing limits the gain.
 
-use super::Finding;
-use super::say::{at_least, say};
+use super::say::{at_least, say, written};
+use super::{Finding, Mend};
 use quantity::{Series, Unit};
 
 /// The rule.
@@ -32,5 +32,6 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         f.to,
         say(stop, Unit::Ohm),
     );
-    Some(Finding::new(ID, message, &[f.control, f.amplifier]))
+    let mend = Mend::Series { part: f.control.into(), value: written(stop, Unit::Ohm) };
+    Some(Finding::new(ID, message, &[f.control, f.amplifier]).mend(mend))
 }

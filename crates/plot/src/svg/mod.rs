@@ -124,7 +124,8 @@ impl<'a> Drawing<'a> {
     fn new(plot: &'a Plot, sheet: &Sheet) -> Drawing<'a> {
         let (wide, high) = (sheet.width.clamp(240.0, 1e4).round(), sheet.height.clamp(160.0, 1e4).round());
         let style = Style::default();
-        let title = wrapped(&plot.title, LARGE, wide - 24.0);
+        // Bold letters are wider.
+        let title = wrapped(&plot.title, 1.12 * LARGE, wide - 24.0);
         let title: Vec<String> = title.into_iter().take(2).collect();
         let notes: Vec<String> = plot.notes.iter().flat_map(|n| wrapped(n, SMALL, wide - 24.0)).take(4).collect();
         let x = Ruler::of(&plot.x, extent::along(plot), ((wide - 120.0) / 62.0) as usize, false, style);

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::process::ExitCode;
+use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use workbench::{Problem, Severity, Statement, Verdict, Workbench};
@@ -60,20 +61,31 @@ pub fn run(args: &Check) -> ExitCode {
     finish(&out, code)
 }
 
-/// Ways out that take their time are looked for of so many requirements of a design.
+/// Ways out that take their time are looked for of so many requirements of a design …
 const SEARCHED: usize = 40;
+/// … and for so long. Each trial decides the whole design anew.
+const SEARCH: Duration = Duration::from_secs(20);
 
 fn check(file: String, text: String) -> Checked {
     let mut bench = Workbench::new();
     crate::includes::open(&mut bench, std::path::Path::new(&file), text.clone());
     let snapshot = bench.snapshot();
     let mut problems = snapshot.problems_reviewed(&file, true).to_vec();
-    // Where very much fails, the first of it is worth the search.
-    for p in problems.iter_mut().filter(|p| p.id == "requirement-fails").take(SEARCHED) {
-        let ways = snapshot.ways_out(&file, p);
-        p.fixes = ways.fixes;
-        if let Some(none) = ways.none {
-            p.message = format!("{}; {none}.", p.message.trim_end_matches('.'));
+    // Where very much fails, the first of it is worth the search; what was not looked for is no sign that there is none.
+    let start = Instant::now();
+    let stop = || start.elapsed() > SEARCH;
+    for (k, p) in problems.iter_mut().filter(|p| p.id == "requirement-fails").enumerate() {
+        let said = if k >= SEARCHED {
+            Some(format!("ways out were looked for of the first {SEARCHED} that fail only"))
+        } else if stop() {
+            Some(format!("ways out were not looked for: those of the first {k} that fail took {} s", SEARCH.as_secs()))
+        } else {
+            let ways = snapshot.ways_out_until(&file, p, &stop);
+            p.fixes = ways.fixes;
+            ways.stopped.or(ways.none)
+        };
+        if let Some(said) = said {
+            p.message = format!("{}; {said}.", p.message.trim_end_matches('.'));
         }
     }
     let statements = snapshot.statements(&file);

@@ -30,12 +30,28 @@ pub struct Abilities {
     pub folders: Vec<PathBuf>,
     /// An edit may name the version of the document that it is for.
     pub versioned_edits: bool,
-    /// A code action may be an edit; else there are none, since this server has no commands.
+    /// A code action may be an edit; else there are none, since no command of this server edits.
     pub action_literals: bool,
     /// A code action may be marked as the preferred one.
     pub preferred_actions: bool,
     /// A code action may be shown that cannot be taken, with the reason.
     pub disabled_actions: bool,
+    /// The edits of a code action may be asked for when it is taken.
+    pub resolves_edits: bool,
+    /// An edit may leave a word selected that is to be replaced (LSP 3.18).
+    pub snippet_edits: bool,
+    /// The client can be asked to fetch its lenses again.
+    pub refresh_lenses: bool,
+    /// The client opens a document that it is told to.
+    pub shows_documents: bool,
+    /// The client asks the server for the text of documents that no disk holds (LSP 3.18).
+    pub asks_for_texts: bool,
+    /// The client shows the pages that a command answers with by itself: it says `pages` among its first options.
+    pub shows_pages: bool,
+    /// What it can make of completions.
+    pub completion: super::completion::Able,
+    /// What it can make of signatures.
+    pub signature: super::signature::Able,
     /// The client asks for diagnostics, and can be told to ask again; else they are sent to it.
     pub pulls_diagnostics: bool,
     /// The client shows progress.
@@ -85,6 +101,8 @@ impl Abilities {
         let hover = text.and_then(|text| text.hover.as_ref()?.content_format.clone()).unwrap_or_default();
         let action = text.and_then(|text| text.code_action.as_ref());
         Self {
+            completion: super::completion::Able::of(params),
+            signature: super::signature::Able::of(params),
             encoding: Encoding::choose(offered.iter().map(|encoding| encoding.as_str())),
             nested_symbols: text.and_then(|text| text.document_symbol.as_ref()?.hierarchical_document_symbol_support)
                 == Some(true),
@@ -103,6 +121,22 @@ impl Abilities {
             action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: action.and_then(|action| action.is_preferred_support) == Some(true),
             disabled_actions: action.and_then(|action| action.disabled_support) == Some(true),
+            resolves_edits: action.is_some_and(|action| {
+                let resolved = action.resolve_support.as_ref();
+                action.data_support == Some(true)
+                    && resolved.is_some_and(|resolved| resolved.properties.iter().any(|name| name == "edit"))
+            }),
+            snippet_edits: false,
+            refresh_lenses: workspace.and_then(|workspace| workspace.code_lens.as_ref()?.refresh_support) == Some(true),
+            shows_documents: params
+                .capabilities
+                .window
+                .as_ref()
+                .and_then(|window| window.show_document.as_ref())
+                .is_some_and(|show| show.support),
+            asks_for_texts: false,
+            shows_pages: params.initialization_options.as_ref().and_then(|options| options.get("pages")?.as_bool())
+                == Some(true),
             pulls_diagnostics: text.is_some_and(|text| text.diagnostic.is_some())
                 && workspace.and_then(|workspace| workspace.diagnostics.as_ref()?.refresh_support) == Some(true),
             progress: params.capabilities.window.as_ref().and_then(|window| window.work_done_progress) == Some(true),
@@ -120,6 +154,15 @@ impl Abilities {
                 .and_then(|workspace| workspace.did_change_configuration.as_ref()?.dynamic_registration)
                 == Some(true),
         }
+    }
+}
+
+impl Abilities {
+    /// Reads what the framework's types do not know yet out of the capabilities as the client wrote them.
+    pub fn learn(&mut self, capabilities: &serde_json::Value) {
+        self.snippet_edits = capabilities.pointer("/workspace/workspaceEdit/snippetEditSupport") == Some(&true.into());
+        self.asks_for_texts =
+            capabilities.pointer("/workspace/textDocumentContent").is_some_and(|able| able.is_object());
     }
 }
 

@@ -2,14 +2,18 @@
 
 use std::any::Any;
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+pub use crate::includes::Neighbour;
 use workbench::editing::fold::Fold;
 use workbench::editing::links::Link;
 use workbench::editing::names;
 use workbench::editing::rename::Renamed;
-use workbench::{Fix, Hint, Hover, Problem, Style, Symbol, Token, Unfinished, Ways, Where};
+use workbench::{
+    Action, ActionKind, Asking, Edit, Hint, Hover, Lens, LensTitle, Lensed, Problem, Sheet, Style, Symbol, Token,
+    Unfinished, Ways, Where,
+};
 
 use super::work::Stop;
 
@@ -127,15 +131,58 @@ pub trait View: Clone + Send + 'static {
     }
     /// The outline.
     fn symbols(&self, path: &str) -> Vec<Symbol>;
+    /// What can stand at a place.
+    fn completions(&self, _path: &str, _offset: usize) -> workbench::Completions {
+        workbench::Completions::default()
+    }
+    /// What there is to read about something that can stand in a file.
+    fn told(&self, _path: &str, _about: &workbench::About) -> Option<workbench::Told> {
+        None
+    }
+    /// The shape of what is being typed at a place.
+    fn signature(&self, _path: &str, _offset: usize) -> Option<workbench::Signature> {
+        None
+    }
+    /// The designs and folders that a path begun in an `include` of a file can go on with; `folders` are the client's own, and nothing
+    /// outside of the innermost that holds the file is looked at.
+    fn neighbours(&self, _path: &str, _folders: &[PathBuf], _written: &str) -> Vec<Neighbour> {
+        Vec::new()
+    }
     /// The words with what they are, within `range`, or all.
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token>;
     /// The ways out of a problem, those included that take their time to find.
     fn ways_out(&self, _path: &str, problem: &Problem) -> Ways {
-        Ways { fixes: problem.fixes.clone(), none: None }
+        Ways { fixes: problem.fixes.clone(), ..Ways::default() }
     }
-    /// What could be written about what stands in `range`.
-    fn proposals(&self, _path: &str, _range: Range<usize>, _budget: Option<f64>) -> Vec<Fix> {
+    /// What may be done in `range` besides the ways out of problems.
+    fn actions(&self, _path: &str, _range: Range<usize>, _asking: &Asking) -> Vec<Action> {
         Vec::new()
+    }
+    /// One of those with its edits.
+    fn action(
+        &self,
+        _path: &str,
+        _range: Range<usize>,
+        _named: (ActionKind, &str),
+        _budget: Option<f64>,
+    ) -> Option<Action> {
+        None
+    }
+    /// Edits with what the layout makes of them.
+    fn laid(&self, _path: &str, edits: &[Edit]) -> Vec<Edit> {
+        edits.to_vec()
+    }
+    /// What stands above the headings and can be clicked.
+    fn lenses(&self, _path: &str) -> Vec<Lens> {
+        Vec::new()
+    }
+    /// What one of those says.
+    fn lens_title(&self, _path: &str, _about: &Lensed) -> Option<LensTitle> {
+        None
+    }
+    /// The page that one of those leads to.
+    fn lens_page(&self, _path: &str, _about: &Lensed) -> Option<Sheet> {
+        None
     }
     /// What is unfinished in the file and in those that it includes, so that figures may be missing.
     fn unfinished(&self, path: &str) -> Vec<Unfinished>;
@@ -240,14 +287,54 @@ impl View for workbench::Snapshot {
     fn symbols(&self, path: &str) -> Vec<Symbol> {
         workbench::Snapshot::symbols(self, path)
     }
+    fn completions(&self, path: &str, offset: usize) -> workbench::Completions {
+        workbench::Snapshot::completions(self, path, offset)
+    }
+    fn told(&self, path: &str, about: &workbench::About) -> Option<workbench::Told> {
+        workbench::Snapshot::told(self, path, about)
+    }
+    fn signature(&self, path: &str, offset: usize) -> Option<workbench::Signature> {
+        workbench::Snapshot::signature(self, path, offset)
+    }
+    fn neighbours(&self, path: &str, folders: &[PathBuf], written: &str) -> Vec<Neighbour> {
+        let file = Path::new(path);
+        if !file.is_absolute() {
+            return Vec::new();
+        }
+        let holds = |folder: &&PathBuf| file.starts_with(folder);
+        let folder = folders.iter().filter(holds).max_by_key(|folder| folder.components().count());
+        let root = folder.map_or_else(|| crate::includes::workspace(file), Clone::clone);
+        crate::includes::neighbours(&root, file, written)
+    }
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
         workbench::Snapshot::tokens(self, path, range)
     }
     fn ways_out(&self, path: &str, problem: &Problem) -> Ways {
         workbench::Snapshot::ways_out(self, path, problem)
     }
-    fn proposals(&self, path: &str, range: Range<usize>, budget: Option<f64>) -> Vec<Fix> {
-        workbench::Snapshot::proposals(self, path, range, budget)
+    fn actions(&self, path: &str, range: Range<usize>, asking: &Asking) -> Vec<Action> {
+        workbench::Snapshot::actions(self, path, range, asking)
+    }
+    fn action(
+        &self,
+        path: &str,
+        range: Range<usize>,
+        named: (ActionKind, &str),
+        budget: Option<f64>,
+    ) -> Option<Action> {
+        workbench::Snapshot::action(self, path, range, named.0, named.1, budget)
+    }
+    fn laid(&self, path: &str, edits: &[Edit]) -> Vec<Edit> {
+        workbench::Snapshot::laid(self, path, edits)
+    }
+    fn lenses(&self, path: &str) -> Vec<Lens> {
+        workbench::Snapshot::lenses(self, path)
+    }
+    fn lens_title(&self, path: &str, about: &Lensed) -> Option<LensTitle> {
+        workbench::Snapshot::lens_title(self, path, about)
+    }
+    fn lens_page(&self, path: &str, about: &Lensed) -> Option<Sheet> {
+        workbench::Snapshot::lens_page(self, path, about)
     }
     fn unfinished(&self, path: &str) -> Vec<Unfinished> {
         workbench::Snapshot::unfinished(self, path)

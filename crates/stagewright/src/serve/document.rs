@@ -1,8 +1,11 @@
 //! An open document: its text, what was last typed in it, and what the client was last told about it.
 
+use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
+
+use workbench::Lensed;
 
 use super::check::Depth;
 use super::moved::Moved;
@@ -69,6 +72,8 @@ pub struct Document {
     pub steady: Arc<Mutex<Steady>>,
     /// The semantic tokens last sent.
     pub coloured: Arc<Mutex<Option<Sent>>>,
+    /// What the lenses said last.
+    pub lenses: Arc<Mutex<HashMap<Lensed, String>>>,
     /// The name of the diagnostics that the client last asked for, and their version.
     pub pulled: Option<(i32, String)>,
     /// The diagnostics last sent, as written; `None` before the first.
@@ -94,6 +99,7 @@ impl Document {
             reviewed: Arc::default(),
             steady: Arc::default(),
             coloured: Arc::default(),
+            lenses: Arc::default(),
             pulled: None,
             published: None,
             said: Arc::default(),

@@ -8,7 +8,7 @@
 use std::collections::HashMap;
 use std::panic::AssertUnwindSafe;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, OnceLock};
 
 use crossbeam_channel::Sender;
 use futures::FutureExt;
@@ -18,6 +18,7 @@ use tower_lsp::jsonrpc::{self, Error, ErrorCode, Id, Response};
 use tower_lsp::{LspService, ls_types as lsp};
 use tower_service::Service;
 
+use super::actions;
 use super::bench::View;
 use super::handlers::{Handlers, error_of};
 use super::hints::{Hints, Written};
@@ -32,6 +33,7 @@ use super::workers::Broken;
 pub struct Session {
     running: Arc<AtomicBool>,
     polite: Arc<AtomicBool>,
+    capabilities: Arc<OnceLock<lsp::LSPAny>>,
 }
 
 impl Session {
@@ -47,6 +49,10 @@ impl Session {
             (-32002, "a session begins with initialize")
         };
         Error { code: ErrorCode::from(code), message: message.into(), data: None }
+    }
+    /// The client's capabilities as it wrote them, with what the framework's types do not know.
+    pub fn capabilities(&self) -> Option<&lsp::LSPAny> {
+        self.capabilities.get()
     }
     fn run(&self) {
         self.running.store(true, Ordering::Release);
@@ -138,6 +144,21 @@ impl<V: View> Desk<V> {
     }
 }
 
+/// Requests whose answers hold what the framework's types do not know go to handlers of this server's own.
+fn own(request: jsonrpc::Request) -> jsonrpc::Request {
+    let method = match request.method() {
+        "textDocument/codeAction" => actions::OWN_METHOD,
+        "codeAction/resolve" => actions::OWN_RESOLVE,
+        _ => return request,
+    };
+    let (_, id, params) = request.into_parts();
+    let mut own = jsonrpc::Request::build(method);
+    if let Some(id) = id {
+        own = own.id(id);
+    }
+    own.params(params.unwrap_or_default()).finish()
+}
+
 impl<V: View> Front<V> {
     /// Begins a handler. Polled first in the order of the calls, handlers send in that order.
     pub fn call(&mut self, request: jsonrpc::Request) -> BoxFuture<'static, Option<Response>> {
@@ -170,6 +191,10 @@ impl<V: View> Front<V> {
             self.session.shut_down();
         }
         let begins = method == "initialize";
+        if begins && let Some(able) = request.params().and_then(|params| params.get("capabilities")) {
+            let _ = self.session.capabilities.set(able.clone());
+        }
+        let request = own(request);
         let id = request.id().cloned();
         let (session, outbox) = (self.session.clone(), self.desk.outbox.clone());
         // Only a request's parameters are kept for the log: a document is too long to copy for a case that has never come up.

@@ -12,22 +12,26 @@ use tower_lsp::jsonrpc::{Error, ErrorCode, Result};
 use tower_lsp::{LanguageServer, ls_types as lsp};
 
 use super::abilities::Abilities;
-use super::actions::Actions;
+use super::actions::{self, Actions};
 use super::bench::View;
+use super::completion::{Completion, Resolve};
 use super::definition::{self, Declaration, Definition, TypeDefinition};
 use super::document::Change;
 use super::finding::Finding;
 use super::folding::Folding;
 use super::format::{Lines, Typed, Whole};
+use super::front::Session;
 use super::highlight::Highlight;
-use super::hints_resolved::{Resolve, Resolved};
+use super::hints_resolved::{self, Resolved};
 use super::hover::Hover;
+use super::lenses;
 use super::linked::Linked;
 use super::links::Links;
 use super::moving::Moving;
 use super::offered::offered;
 use super::outbox::{Outbox, Trace};
 use super::owner::Event;
+use super::pages::{About, Page};
 use super::position::Position;
 use super::progress::Running;
 use super::pull::{Pull, Report};
@@ -35,6 +39,7 @@ use super::references::References;
 use super::rename::{Answer, Prepare, Rename};
 use super::selection::Selection;
 use super::settings::section;
+use super::signature::Signature;
 use super::survey::{Designs, Survey, Surveyed};
 use super::symbols::Symbols;
 use super::tokens;
@@ -53,6 +58,8 @@ pub struct Handlers<V: View> {
     pub outbox: Outbox,
     /// Looks after the client's process.
     pub watch: Watch,
+    /// What the client said at the beginning.
+    pub session: Session,
     /// Long work that is under way.
     pub running: Running,
     /// What was found in designs that are not open.
@@ -110,8 +117,34 @@ impl<V: View> Handlers<V> {
 
     /// `workspace/textDocumentContent`: the text of a file of the embedded library.
     pub async fn content(&self, params: definition::ContentParams) -> Result<definition::Content> {
+        if let Some((uri, about)) = About::at(&params.uri) {
+            let page = self.ask(Page { uri, about }).await?;
+            let gone = || Error::invalid_params("the document of this page is not open, or has no such stage any more");
+            return page.map(|page| definition::Content { text: page.markdown.into() }).ok_or_else(gone);
+        }
         definition::content(&params.uri)
             .ok_or_else(|| tower_lsp::jsonrpc::Error::invalid_params(format!("the library has no {}", params.uri)))
+    }
+
+    /// `textDocument/codeAction`.
+    pub async fn own_code_action(&self, params: lsp::CodeActionParams) -> Result<Option<Vec<actions::Shown>>> {
+        let only = params.context.only.unwrap_or_default();
+        self.ask(Actions {
+            uri: params.text_document.uri.as_str().to_string(),
+            span: span_of(params.range),
+            only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
+            by_hand: params.context.trigger_kind != Some(lsp::CodeActionTriggerKind::AUTOMATIC),
+        })
+        .await
+    }
+
+    /// `codeAction/resolve`.
+    pub async fn own_code_action_resolve(&self, action: lsp::LSPAny) -> Result<lsp::LSPAny> {
+        let resolve = actions::Resolve::of(action);
+        if resolve.whole() {
+            return Ok(resolve.into_action());
+        }
+        self.ask(resolve).await?.ok_or_else(changed)
     }
 
     /// `window/workDoneProgress/cancel`. What is done already cannot be taken back; the client is not told off.
@@ -150,9 +183,18 @@ fn trace_of(value: lsp::TraceValue) -> Trace {
     }
 }
 
+/// What was asked about is not there any more: the client asks again.
+fn changed() -> Error {
+    let (code, message) = error_of(Refusal::Overtaken);
+    Error { code: ErrorCode::ServerError(code), message: message.into(), data: None }
+}
+
 impl<V: View> LanguageServer for Handlers<V> {
     async fn initialize(&self, params: lsp::InitializeParams) -> Result<lsp::InitializeResult> {
-        let abilities = Abilities::of(&params);
+        let mut abilities = Abilities::of(&params);
+        if let Some(capabilities) = self.session.capabilities() {
+            abilities.learn(capabilities);
+        }
         let capabilities = offered(&abilities);
         self.tell(Event::Begin(abilities, params.initialization_options.unwrap_or_default()));
         self.outbox.set_trace(params.trace.map_or(Trace::Off, trace_of));
@@ -304,18 +346,53 @@ impl<V: View> LanguageServer for Handlers<V> {
         self.ask(Hover { uri: at.text_document.uri.as_str().to_string(), position: position_of(at.position) }).await
     }
 
+    async fn completion(&self, params: lsp::CompletionParams) -> Result<Option<lsp::CompletionResponse>> {
+        let at = params.text_document_position;
+        self.ask(Completion {
+            uri: at.text_document.uri.as_str().to_string(),
+            position: position_of(at.position),
+            trigger: params.context.and_then(|context| context.trigger_character),
+        })
+        .await
+    }
+
+    async fn completion_resolve(&self, mut item: lsp::CompletionItem) -> Result<lsp::CompletionItem> {
+        if let Some(resolve) = Resolve::of(item.data.as_ref()) {
+            item.documentation = self.ask(resolve).await?;
+        }
+        Ok(item)
+    }
+
+    async fn signature_help(&self, params: lsp::SignatureHelpParams) -> Result<Option<lsp::SignatureHelp>> {
+        self.ask(Signature::of(&params)).await
+    }
+
     async fn document_symbol(&self, params: lsp::DocumentSymbolParams) -> Result<Option<lsp::DocumentSymbolResponse>> {
         self.ask(Symbols { uri: params.text_document.uri.as_str().to_string() }).await
     }
 
-    async fn code_action(&self, params: lsp::CodeActionParams) -> Result<Option<lsp::CodeActionResponse>> {
-        let only = params.context.only.unwrap_or_default();
-        self.ask(Actions {
-            uri: params.text_document.uri.as_str().to_string(),
-            span: span_of(params.range),
-            only: only.iter().map(|kind| kind.as_str().to_string()).collect(),
-        })
-        .await
+    async fn code_lens(&self, params: lsp::CodeLensParams) -> Result<Option<Vec<lsp::CodeLens>>> {
+        self.ask(lenses::Lenses { uri: params.text_document.uri.as_str().to_string() }).await
+    }
+
+    async fn code_lens_resolve(&self, lens: lsp::CodeLens) -> Result<lsp::CodeLens> {
+        let resolve = lenses::Resolve::of(lens);
+        if resolve.whole() {
+            return Ok(resolve.into_lens());
+        }
+        self.ask(resolve).await?.ok_or_else(changed)
+    }
+
+    async fn execute_command(&self, params: lsp::ExecuteCommandParams) -> Result<Option<lsp::LSPAny>> {
+        let Some((uri, about)) = About::commanded(&params.command, &params.arguments) else {
+            return Err(Error::invalid_params(format!("there is no command {} with these arguments", params.command)));
+        };
+        let Some(page) = self.ask(Page { uri, about }).await? else {
+            return Err(Error::invalid_params("the document is not open, or has no such stage"));
+        };
+        let answer = serde_json::to_value(&page).ok();
+        self.tell(Event::Show(page));
+        Ok(answer)
     }
 
     async fn diagnostic(&self, params: lsp::DocumentDiagnosticParams) -> Result<lsp::DocumentDiagnosticReportResult> {
@@ -353,7 +430,7 @@ impl<V: View> LanguageServer for Handlers<V> {
 
     async fn inlay_hint_resolve(&self, hint: lsp::InlayHint) -> Result<lsp::InlayHint> {
         let asked = serde_json::to_value(&hint).unwrap_or_default();
-        let Resolved(found) = self.ask(Resolve::of(asked)).await?;
+        let Resolved(found) = self.ask(hints_resolved::Resolve::of(asked)).await?;
         // A hint of a document that has been closed since stays as it is.
         Ok(found.and_then(|found| serde_json::from_value(found).ok()).unwrap_or(hint))
     }

@@ -29,6 +29,7 @@ mod abilities;
 mod actions;
 pub mod bench;
 mod check;
+mod completion;
 mod definition;
 mod diagnostics;
 pub mod document;
@@ -42,6 +43,7 @@ mod highlight;
 mod hints;
 mod hints_resolved;
 mod hover;
+mod lenses;
 mod linked;
 mod links;
 mod moved;
@@ -49,6 +51,7 @@ mod moving;
 mod offered;
 mod outbox;
 mod owner;
+mod pages;
 pub mod position;
 mod progress;
 mod pull;
@@ -58,6 +61,7 @@ mod reviewed;
 pub mod schedule;
 mod selection;
 mod settings;
+mod signature;
 mod steady;
 mod survey;
 mod symbols;
@@ -105,12 +109,15 @@ pub fn serve<B: Bench>(
             owner: sender,
             outbox: outbox.clone(),
             watch: watch::Watch::new(closer),
+            session: session.clone(),
             running,
             surveyed: survey::Surveyed::default(),
         }
     });
     let (service, socket) = build
         .custom_method(definition::CONTENT, handlers::Handlers::content)
+        .custom_method(actions::OWN_METHOD, handlers::Handlers::own_code_action)
+        .custom_method(actions::OWN_RESOLVE, handlers::Handlers::own_code_action_resolve)
         .custom_method("$/setTrace", handlers::Handlers::set_trace)
         .custom_method("window/workDoneProgress/cancel", handlers::Handlers::cancel_progress)
         .finish();
@@ -155,6 +162,26 @@ impl<V: View> owner::Client for Client<V> {
         self.runtime.spawn(async move {
             if let Err(error) = client.inlay_hint_refresh().await {
                 tracing::debug!("the client did not fetch its hints again: {error}");
+            }
+        });
+    }
+
+    fn refresh_lenses(&self) {
+        let client = self.client.clone();
+        self.runtime.spawn(async move {
+            if let Err(error) = client.code_lens_refresh().await {
+                tracing::debug!("the client did not fetch its lenses again: {error}");
+            }
+        });
+    }
+
+    fn show_document(&self, uri: tower_lsp::ls_types::Uri) {
+        let client = self.client.clone();
+        let shown =
+            tower_lsp::ls_types::ShowDocumentParams { uri, external: None, take_focus: Some(true), selection: None };
+        self.runtime.spawn(async move {
+            if let Err(error) = client.show_document(shown).await {
+                tracing::debug!("the client did not show a page: {error}");
             }
         });
     }

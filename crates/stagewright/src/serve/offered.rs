@@ -4,7 +4,7 @@ use tower_lsp::ls_types as lsp;
 
 use super::abilities::Abilities;
 use super::format::ENDS_A_LINE;
-use super::{actions, tokens};
+use super::{actions, pages, tokens};
 
 /// The server's abilities, as far as the client can make use of them.
 pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
@@ -15,7 +15,8 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         ..lsp::TextDocumentSyncOptions::default()
     };
     let fixes = lsp::CodeActionOptions {
-        code_action_kinds: Some(vec![lsp::CodeActionKind::QUICKFIX, actions::PROPOSAL]),
+        code_action_kinds: Some(actions::kinds()),
+        resolve_provider: Some(abilities.resolves_edits),
         ..lsp::CodeActionOptions::default()
     };
     lsp::ServerCapabilities {
@@ -30,6 +31,8 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
             lsp::OneOf::Left(true)
         }),
         hover_provider: Some(lsp::HoverProviderCapability::Simple(true)),
+        completion_provider: Some(super::completion::options()),
+        signature_help_provider: Some(super::signature::options()),
         definition_provider: Some(lsp::OneOf::Left(true)),
         declaration_provider: Some(lsp::DeclarationCapability::Simple(true)),
         type_definition_provider: Some(lsp::TypeDefinitionProviderCapability::Simple(true)),
@@ -57,6 +60,11 @@ pub fn offered(abilities: &Abilities) -> lsp::ServerCapabilities {
         document_on_type_formatting_provider: Some(lsp::DocumentOnTypeFormattingOptions {
             first_trigger_character: ENDS_A_LINE.to_string(),
             more_trigger_character: None,
+        }),
+        code_lens_provider: Some(lsp::CodeLensOptions { resolve_provider: Some(true) }),
+        execute_command_provider: Some(lsp::ExecuteCommandOptions {
+            commands: pages::COMMANDS.map(String::from).to_vec(),
+            ..lsp::ExecuteCommandOptions::default()
         }),
         semantic_tokens_provider: Some(tokens::options()),
         diagnostic_provider: abilities.pulls_diagnostics.then(|| {

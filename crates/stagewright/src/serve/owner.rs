@@ -9,17 +9,22 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread;
-use std::time::Instant;
+use std::time::{Duration, Instant};
+
+use std::str::FromStr;
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, unbounded};
+
+use tower_lsp::ls_types::Uri;
 
 use super::abilities::Abilities;
 use super::bench::{Bench, View};
 use super::check::{Check, Checked, Depth, METHOD as PUBLISH};
 use super::document::{Change, Document};
 use super::outbox::{Outbox, json};
+use super::pages;
 use super::progress::{Place, Progress, Running, Teller};
-use super::schedule::Overtaken;
+use super::schedule::{Lane, Overtaken};
 use super::settings::{Builds, Settings, section};
 use super::uri::path_of;
 use super::work::{Cancel, Context, Desk, Opened, Reach, Refusal, Work};
@@ -62,6 +67,8 @@ pub enum Event<V: View> {
     Folders(Vec<PathBuf>, Vec<PathBuf>),
     /// The client is ready to be asked for something.
     Ready,
+    /// A page is to be shown.
+    Show(pages::Shown),
     /// The client asks something.
     Ask(Box<dyn Work<V>>),
     /// The client asks something of all designs.
@@ -80,6 +87,10 @@ pub enum Event<V: View> {
 pub trait Client: Send + 'static {
     /// Asks it to fetch its hints again. Does not wait.
     fn refresh_hints(&self);
+    /// Asks it to fetch its lenses again. Does not wait.
+    fn refresh_lenses(&self) {}
+    /// Asks it to show a document. Does not wait.
+    fn show_document(&self, _uri: tower_lsp::ls_types::Uri) {}
     /// Asks it to ask for diagnostics again. Does not wait.
     fn refresh_diagnostics(&self) {}
     /// Asks it to tell when designs on disk change. Does not wait.
@@ -141,6 +152,9 @@ struct Owner<B: Bench, C: Client> {
     open: Arc<[Opened]>,
     ended: bool,
 }
+
+/// How old a look at the folders may be where nobody tells of changes on disk, and nothing is written by it.
+const GLANCE: Duration = Duration::from_secs(2);
 
 /// A document as other documents' answers speak of it.
 fn opened(d: &Document) -> Opened {
@@ -287,8 +301,10 @@ impl<B: Bench, C: Client> Owner<B, C> {
                     // It comes back when it is known which files on disk belong to the document.
                     Some(version) if work.reach() == Reach::Family => {
                         let sender = self.sender.clone();
+                        // A caret that moves asks often; an edit is to be made in what is there.
+                        let age = if work.line().lane == Lane::LatencySensitive { GLANCE } else { Duration::ZERO };
                         let back = move || drop(sender.send(Event::Overtaken(work, version)));
-                        self.workspace.then(!self.abilities.watches_files, back);
+                        self.workspace.then((!self.abilities.watches_files).then_some(age), back);
                     }
                     _ => self.asked.push((work, version)),
                 }
@@ -297,16 +313,39 @@ impl<B: Bench, C: Client> Owner<B, C> {
                 let open = self.documents.values().map(|d| (opened(d), d.text.clone())).collect();
                 let abilities = self.abilities.clone();
                 let around = |files| Around { files, open, abilities };
-                self.workspace.run(!self.abilities.watches_files, errand, around);
+                self.workspace.run((!self.abilities.watches_files).then_some(Duration::ZERO), errand, around);
             }
             Event::Overtaken(work, version) => self.asked.push((work, Some(version))),
             Event::Checked(checked) => self.publish(checked),
+            Event::Show(page) => self.show(page),
             Event::Pulled(uri, version, name) => {
                 if let Some(document) = self.documents.get_mut(&uri) {
                     document.pulled = Some((version, name));
                 }
             }
             Event::End => self.ended = true,
+        }
+    }
+
+    /// Shows a page: by the client's own hand, as a document, or as a message.
+    fn show(&self, page: pages::Shown) {
+        if self.abilities.shows_pages {
+            return;
+        }
+        let address = Uri::from_str(&page.uri).ok();
+        match address.filter(|_| self.abilities.shows_documents && self.abilities.asks_for_texts) {
+            Some(uri) => self.client.show_document(uri),
+            None => self.outbox.notify("window/showMessage", serde_json::json!({ "type": 3, "message": page.text })),
+        }
+    }
+
+    /// Has the client fetch again what hangs on other files, where it can be asked.
+    fn refresh(&self) {
+        if self.abilities.refresh_hints {
+            self.client.refresh_hints();
+        }
+        if self.abilities.refresh_lenses && self.settings.lenses {
+            self.client.refresh_lenses();
         }
     }
 
@@ -326,8 +365,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         self.documents.values_mut().for_each(|document| document.pause = settings.pause);
         self.settings = Arc::new(settings);
         self.recheck.extend(self.documents.keys().cloned());
-        if self.abilities.refresh_hints && !self.documents.is_empty() {
-            self.client.refresh_hints();
+        if !self.documents.is_empty() {
+            self.refresh();
         }
     }
 
@@ -335,8 +374,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
     fn read_again(&mut self) {
         let including = self.documents.iter().filter(|(_, document)| self.bench.includes(&document.path));
         let including: Vec<String> = including.map(|(uri, _)| uri.clone()).collect();
-        if !including.is_empty() && self.abilities.refresh_hints {
-            self.client.refresh_hints();
+        if !including.is_empty() {
+            self.refresh();
         }
         self.changed.extend(including);
     }
@@ -418,8 +457,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let above = |(uri, document): (&String, &Document)| {
             !changed.contains(uri) && self.bench.includes_one_of(&document.path, paths)
         };
-        if self.abilities.refresh_hints && !paths.is_empty() && self.documents.iter().any(above) {
-            self.client.refresh_hints();
+        if !paths.is_empty() && self.documents.iter().any(above) {
+            self.refresh();
         }
     }
 
@@ -496,7 +535,8 @@ impl<B: Bench, C: Client> Owner<B, C> {
         let shown = |file: &File| open.contains(&*name(file)) || open.contains(&*file.path.to_string_lossy());
         let mut wanted: Vec<Arc<File>> = paths.iter().flat_map(|path| files.including(&real(path))).collect();
         wanted.retain(|file| !shown(file) && !self.above.get(&name(file)).is_some_and(|t| Arc::ptr_eq(t, &file.text)));
-        let there: HashSet<String> = files.by_path.values().map(|file| name(file)).collect();
+        let closed = files.by_path.values().filter(|file| !shown(file));
+        let there: HashSet<String> = closed.map(|file| name(file)).collect();
         let gone: Vec<String> = self.above.keys().filter(|path| !there.contains(*path)).cloned().collect();
         if wanted.is_empty() && gone.is_empty() {
             return;
@@ -564,6 +604,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             said: document.said.clone(),
             steady: document.steady.clone(),
             coloured: document.coloured.clone(),
+            lenses: document.lenses.clone(),
             abilities: self.abilities.clone(),
             open: self.open.clone(),
             settings: self.settings.clone(),

@@ -3,6 +3,7 @@
 use tower_lsp::ls_types as lsp;
 
 use super::bench::View;
+use super::definition::LIBRARY;
 use super::elsewhere::{Changed, addressed, workspace_edit};
 use super::position::{Position, Text};
 use super::translate;
@@ -19,6 +20,12 @@ impl<T> Default for Answer<T> {
     fn default() -> Self {
         Answer(Ok(None))
     }
+}
+
+/// Why nothing is renamed in a text that no disk holds and nobody may write.
+fn of_the_library(context: &Context) -> Option<String> {
+    let library = context.uri.starts_with(LIBRARY);
+    library.then(|| "This is a file of the library, which keeps its names.".to_string())
 }
 
 /// The request before the name is typed.
@@ -41,6 +48,9 @@ impl Feature for Prepare {
         format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
+        if let Some(refused) = of_the_library(context) {
+            return Answer(Err(refused));
+        }
         let prepared = view.prepare_rename(&context.path, context.text.offset(self.position));
         let one = |(bytes, placeholder)| lsp::PrepareRenameResponse::RangeWithPlaceholder {
             range: translate::range(context.text.span(&bytes)),
@@ -72,6 +82,9 @@ impl Feature for Rename {
         format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
+        if let Some(refused) = of_the_library(context) {
+            return Answer(Err(refused));
+        }
         let renamed = view.rename(&context.path, context.text.offset(self.position), &self.new);
         let encoding = context.text.encoding();
         let one = |renamed: workbench::editing::rename::Renamed| {

@@ -1,9 +1,12 @@
 //! A piece of work on a view of the texts, and the reply that somebody waits for.
 
+use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Instant;
+
+use workbench::Lensed;
 
 use super::abilities::Abilities;
 use super::bench::View;
@@ -147,6 +150,8 @@ pub struct Context {
     pub steady: Arc<Mutex<Steady>>,
     /// The semantic tokens last sent.
     pub coloured: Arc<Mutex<Option<Sent>>>,
+    /// What the lenses said last.
+    pub lenses: Arc<Mutex<HashMap<Lensed, String>>>,
     /// What the client can do.
     pub abilities: Arc<Abilities>,
     /// What it wishes.
@@ -192,6 +197,7 @@ impl Context {
             said: Arc::default(),
             steady: Arc::default(),
             coloured: Arc::default(),
+            lenses: Arc::default(),
             abilities: abilities.clone(),
             settings: Arc::default(),
             desk: Arc::new(Nobody),

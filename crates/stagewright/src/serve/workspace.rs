@@ -182,8 +182,8 @@ impl Errands {
 enum Order {
     Folders(Vec<PathBuf>),
     Changed,
-    /// Somebody is about to ask; the flag says that nobody tells of changes on disk, so that it has to be looked at first.
-    Look(bool),
+    /// Somebody is about to ask. Where nobody tells of changes on disk, it is to be looked at first if that was longer ago than this.
+    Look(Option<Duration>),
     Errand(Box<dyn FnOnce(Arc<Files>) -> Around + Send>, Errands),
     Then(Box<dyn FnOnce() + Send>),
 }
@@ -217,24 +217,25 @@ impl Workspace {
         }
     }
 
-    /// Does something once the folders have been looked through; at once without folders. `unwatched` says that nobody tells of changes.
-    pub fn then(&mut self, unwatched: bool, what: impl FnOnce() + Send + 'static) {
+    /// Does something once the folders have been looked through; at once without folders. `at_most` says how old the look may be where nobody
+    /// tells of changes.
+    pub fn then(&mut self, at_most: Option<Duration>, what: impl FnOnce() + Send + 'static) {
         if self.folders.is_empty() {
             return what();
         }
-        self.order(Order::Look(unwatched));
+        self.order(Order::Look(at_most));
         self.order(Order::Then(Box::new(what)));
     }
 
     /// Runs an errand with what the owner has of the open documents.
     pub fn run(
         &mut self,
-        unwatched: bool,
+        at_most: Option<Duration>,
         errand: Errands,
         around: impl FnOnce(Arc<Files>) -> Around + Send + 'static,
     ) {
         if !self.folders.is_empty() {
-            self.order(Order::Look(unwatched));
+            self.order(Order::Look(at_most));
         }
         self.order(Order::Errand(Box::new(around), errand));
     }
@@ -243,7 +244,7 @@ impl Workspace {
         let files = self.files.clone();
         let orders = self.orders.get_or_insert_with(|| {
             let (send, orders) = unbounded();
-            let reader = Reader { orders, files, folders: Vec::new(), stale: false };
+            let reader = Reader { orders, files, folders: Vec::new(), stale: false, looked: None };
             thread::Builder::new()
                 .name("workspace".into())
                 .stack_size(16 << 20)
@@ -266,6 +267,8 @@ struct Reader {
     folders: Vec<PathBuf>,
     /// The disk is known to say something else than what was read.
     stale: bool,
+    /// When it was last looked at.
+    looked: Option<Instant>,
 }
 
 impl Reader {
@@ -294,8 +297,11 @@ impl Reader {
                 self.stale = true;
             }
             Order::Changed => self.stale = true,
-            Order::Look(unwatched) if unwatched || self.stale => self.read(),
-            Order::Look(_) => {}
+            Order::Look(at_most) => {
+                if self.stale || at_most.is_some_and(|age| self.looked.is_none_or(|at| at.elapsed() > age)) {
+                    self.read();
+                }
+            }
             Order::Errand(around, errand) => {
                 tracing::debug!(errand = errand.what, "asked of all designs");
                 let files = self.files.lock().unwrap_or_else(PoisonError::into_inner).clone();
@@ -317,6 +323,7 @@ impl Reader {
         let before = self.files.lock().unwrap_or_else(PoisonError::into_inner).clone();
         let read = look(&self.folders, &before);
         *self.files.lock().unwrap_or_else(PoisonError::into_inner) = Arc::new(read);
+        self.looked = Some(Instant::now());
     }
 }
 

@@ -208,9 +208,16 @@ impl<'a> Deriver<'a> {
     ) {
         let mut lines = match refusal {
             Refusal::NoAnswer => {
-                vec![said(
-                    "The equations of the stage by itself, its amplifiers ideal, have no unique answer: a loop is open, or a source meets a virtual earth.",
-                )]
+                let current = |s: &&circuit::Source| s.kind == circuit::SourceKind::Current;
+                let driven = |s: &&circuit::Source| taken.network.inputs.iter().any(|i| taken.nodes[*i] == s.plus);
+                let why = match self.circuit.sources.iter().filter(current).find(driven) {
+                    Some(source) => format!(
+                        "{} is driven by a current, and what is worked out here is driven by voltages: the transimpedance is read and checked, not derived.",
+                        source.name
+                    ),
+                    None => "The equations of the stage by itself, its amplifiers ideal, have no unique answer: a loop is open, or a source meets a virtual earth.".to_string(),
+                };
+                vec![said(why)]
             }
             Refusal::Past => vec![said("This is past a hand derivation. From the solver, with the controls at rest:")],
         };

@@ -126,7 +126,9 @@ impl Deriver<'_> {
                 voltage(&name(outcome.output)),
                 Expr::product(vec![size, apart(plus, less)]),
             ]));
+            let mut formula = text(short);
             if let Some((rows, ratio)) = numbers::equal(bent, short, &working.symbols, &case.positions) {
+                formula = plain(&ratio, Manner::Notation);
                 let (_, size) = derivation::expr::unsigned(ratio);
                 steps.push(said(format!("With {rows}, as here:")));
                 steps.push(Line::Equation(vec![
@@ -135,7 +137,7 @@ impl Deriver<'_> {
                 ]));
             }
             let (a, b) = (name(short.input), name(other.input));
-            entries.push(format!("gain {a} - {b} -> {}{when} = {}", name(outcome.output), text(short)));
+            entries.push(format!("gain {a} - {b} -> {}{when} = {formula}", name(outcome.output)));
         }
         if !right {
             // It must not come to this; where it does, a wrong line is worse than none.

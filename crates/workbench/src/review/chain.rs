@@ -5,13 +5,15 @@ use std::collections::BTreeSet;
 use analysis::measure;
 use analysis::positions::Stand;
 use analysis::{Reading, Status};
+use argument::rules::Finding;
 use argument::rules::{
-    corner_moves, corners_add_up, feedback_lost, offset_large, resistor_noise, source_in_gain, source_loaded,
+    corner_moves, corners_add_up, feedback_lost, offset_beyond_rails, offset_large, resistor_noise, source_in_gain,
+    source_loaded,
 };
 use circuit::{GROUND, Measure, NodeId, PartId, PartKind, Point, Quantity, Query, SourceKind, StageId};
 use num_complex::Complex64;
 
-use super::scene::{BranchKind, HIGH, LOW, REFERENCE, Scene};
+use super::scene::{Amplifier, Branch, BranchKind, HIGH, LOW, REFERENCE, Scene};
 use super::{At, Noted};
 use crate::database::{Asked, Desk, Document, reading, stage_quantities};
 
@@ -30,16 +32,36 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
     if scene.resting.is_none() {
         return;
     }
-    for amplifier in &scene.amplifiers {
+    let asked = |a: &Amplifier| {
         (scene.pulse)();
+        let query = Query::of(Quantity::Measure(Measure::Offset(Point::node(scene.circuit, a.out))));
+        measure::answer(scene.whole, scene.circuit, &query, scene.pulse)
+    };
+    // Without feedback at some position every offset is too much there: that is told as such.
+    let told: Vec<PartId> = found
+        .iter()
+        .filter_map(|n| match n.at {
+            At::Part(part) if n.finding.rule == feedback_lost::ID => Some(part),
+            _ => None,
+        })
+        .collect();
+    let lost = |a: &Amplifier| told.contains(&a.part);
+    let reads: Vec<(&Amplifier, Reading)> = scene.amplifiers.iter().map(|a| (a, asked(a))).collect();
+    let adrift = reads.iter().filter(|(a, _)| !lost(a));
+    let adrift: Vec<(&Amplifier, Finding)> =
+        adrift.filter_map(|(a, read)| Some((*a, adrift_at(scene, a, read)?))).collect();
+    // What follows one that stands at a rail is no cause of its own.
+    let behind = |a: &Amplifier| adrift.iter().any(|(b, _)| a.part != b.part && super::levels::follows(scene, a, b));
+    for (amplifier, finding) in adrift.iter().filter(|(a, _)| !behind(a)) {
+        found.push(Noted { at: At::Part(amplifier.part), finding: finding.clone() });
+    }
+    for (amplifier, read) in &reads {
+        if adrift.iter().any(|(a, _)| a.part == amplifier.part) || behind(amplifier) {
+            continue;
+        }
         let Some(room) = scene.views.iter().find_map(|v| super::levels::room(scene, v, amplifier)) else { continue };
-        let point = Point::node(scene.circuit, amplifier.out);
-        let query = Query::of(Quantity::Measure(Measure::Offset(point)));
-        let read = measure::answer(scene.whole, scene.circuit, &query, scene.pulse);
-        // Without feedback at some position every offset is too much there: that is told as such.
-        let lost = |n: &Noted| n.finding.rule == feedback_lost::ID && n.at == At::Part(amplifier.part);
-        let beyond = || (!found.iter().any(lost)).then(|| drifting(scene, amplifier.out)).flatten();
-        let Some((offset, position)) = most(&read).or_else(beyond) else { continue };
+        let beyond = || (!lost(amplifier)).then(|| drifting(scene, amplifier.out)).flatten();
+        let Some((offset, position)) = most(read).or_else(beyond) else { continue };
         let finding = offset_large::judge(&offset_large::Figures {
             amplifier: amplifier.name,
             position: &position,
@@ -49,6 +71,48 @@ fn offsets(scene: &Scene, found: &mut Vec<Noted>) {
         });
         found.extend(finding.map(|finding| Noted { at: At::Part(amplifier.part), finding }));
     }
+}
+
+/// An output without feedback at rest whose offset passes what lies between its rails at some position.
+fn adrift_at(scene: &Scene, amplifier: &Amplifier, read: &Reading) -> Option<Finding> {
+    // What is known at every position is beyond the rails at none.
+    if read.unknown().is_none() && read.gap.is_none() {
+        return None;
+    }
+    scene.resting.iter().chain(&scene.views).find_map(|view| {
+        (scene.pulse)();
+        let back = |goes: &dyn Fn(&Branch) -> bool| {
+            let reached = scene.reach(amplifier.out, goes);
+            let inputs = [amplifier.plus, amplifier.minus];
+            inputs.iter().any(|n| *n != GROUND && !scene.is_rail(*n) && reached.contains(n))
+        };
+        let closed = |b: &Branch| match b.kind {
+            BranchKind::Capacitor(_) => false,
+            BranchKind::Contact(_) => scene.closed(b, &view.positions),
+            _ => true,
+        };
+        // Too much gain at rest is another matter.
+        if back(&closed) {
+            return None;
+        }
+        let stand = Stand { name: view.name.clone(), positions: view.positions.clone(), unknown: None };
+        let found = measure::swamped(scene.whole, scene.circuit, amplifier.part, &stand)?;
+        let contacts: Vec<&str> = scene
+            .branches
+            .iter()
+            .filter(|b| matches!(b.kind, BranchKind::Contact(_)) && !closed(b))
+            .filter(|b| back(&|other| closed(other) || std::ptr::eq(*b, other)))
+            .map(|b| scene.name(b.part))
+            .collect();
+        offset_beyond_rails::judge(&offset_beyond_rails::Figures {
+            amplifier: amplifier.name,
+            out: scene.node(amplifier.out),
+            position: &view.name,
+            offset: found.volts,
+            between: found.between,
+            contacts: &contacts,
+        })
+    })
 }
 
 /// Where offsets come to more than the rails allow there is no reading; what they would come to tells how far it is too much.

@@ -90,7 +90,7 @@ fn follows_beyond(scene: &Scene, view: &View, node: NodeId, other: &Amplifier) -
 }
 
 /// Whether direct current of another one's output has a say in what an amplifier's inputs rest at.
-fn follows(scene: &Scene, amplifier: &Amplifier, other: &Amplifier) -> bool {
+pub(super) fn follows(scene: &Scene, amplifier: &Amplifier, other: &Amplifier) -> bool {
     let direct = |b: &super::scene::Branch| !matches!(b.kind, BranchKind::Capacitor(_));
     [amplifier.plus, amplifier.minus].iter().any(|n| scene.reach(*n, direct).contains(&other.out))
 }

@@ -5,14 +5,14 @@ use std::ops::Range;
 use argument::rules::Mend;
 use circuit::Place;
 use notation::layout::Layout;
-use notation::tree::{Element, EntryTree, Step};
+use notation::tree::{Attribute, Element, EntryTree, Step};
 
 use crate::database::{Desk, Document, Read, assembled, reads};
 use crate::plain::{Edit, Fix};
 use crate::problems::lines_of;
 
 /// A way out as edits, if the text has the place for it.
-pub(super) fn fix(
+pub(crate) fn fix(
     db: &dyn Desk,
     document: Document,
     layout: &Layout,
@@ -46,12 +46,26 @@ pub(super) fn fix(
         Mend::Turn { part } => {
             let (entry, start) = entry(db, document, layout, part)?;
             let EntryTree::Path(path) = &entry.tree else { return None };
-            let [Step::Node(a), Step::Parts(_), Step::Node(b)] = &path.steps[..] else { return None };
-            let at = |w: &notation::tree::Word| start + w.span.start as usize..start + w.span.end as usize;
-            let edits =
-                vec![Edit { range: at(a), text: b.text.to_string() }, Edit { range: at(b), text: a.text.to_string() }];
+            let said = text.get(lines_of(layout, place_of(db, document, part)?)?.range.clone())?;
+            let edits = crate::editing::actions::reversed(path, said, start, part)?;
             Some(Fix { title: format!("turn {part} round"), edits })
         }
+        Mend::Series { part, value } => {
+            let (entry, start) = entry(db, document, layout, part)?;
+            let EntryTree::Path(path) = &entry.tree else { return None };
+            // Beside others in parallel it would be in series with none of them.
+            let alone = path.steps.iter().find_map(|step| match step {
+                Step::Parts(parts) => match &parts[..] {
+                    [Some(e)] if *e.part.text == **part => Some(e),
+                    _ => None,
+                },
+                _ => None,
+            })?;
+            let at = start + alone.span.end as usize;
+            let stop = format!("R{} {value}", free(db, document, "R"));
+            one(format!("put {stop} in series with {part}"), at..at, format!(" -- {stop}"))
+        }
+        Mend::BuildOut { amplifier, node, value } => build_out(db, document, layout, text, (amplifier, node, value)),
         Mend::Swap { pair } => {
             let all = assembled(db, document);
             let pair = all.circuit.pair(pair)?;
@@ -69,6 +83,51 @@ pub(super) fn fix(
             one(format!("swap {hot} and {cold}"), at..at + from.len(), format!("{cold}, {hot}"))
         }
     }
+}
+
+/// An amplifier's output goes to a node of its own, and what feeds back with it; the line keeps its node, behind a resistor.
+fn build_out(
+    db: &dyn Desk,
+    document: Document,
+    layout: &Layout,
+    text: &str,
+    (amplifier, node, value): (&str, &str, &str),
+) -> Option<Fix> {
+    let place = place_of(db, document, amplifier)?;
+    let (device, _) = entry(db, document, layout, amplifier)?;
+    let EntryTree::Device(_) = device.tree else { return None };
+    let inner = format!("{node}_{}", amplifier.to_lowercase());
+    if node.contains('.') || text.contains(&inner) {
+        return None;
+    }
+    let block = place.block as usize;
+    let (lines, reads) = (layout.blocks.get(block)?, reads(db, document));
+    let mut edits = Vec::new();
+    for (chunk, read) in lines.entries.iter().zip(&reads.get(block)?.entries) {
+        let Read::Entry(entry, _) = &**read else { continue };
+        // Cables and loads stand at the line.
+        let external =
+            |e: &Element| e.attributes.iter().any(|a| matches!(a, Attribute::Word(w) if &*w.text == "external"));
+        let outside = match &entry.tree {
+            EntryTree::Path(path) => path.steps.iter().any(|s| match s {
+                Step::Parts(parts) => parts.iter().flatten().any(external),
+                _ => false,
+            }),
+            _ => false,
+        };
+        if outside {
+            continue;
+        }
+        for word in notation::nodes_of(entry).into_iter().filter(|w| *w.text == *node) {
+            let at = chunk.range.start + word.span.start as usize..chunk.range.start + word.span.end as usize;
+            edits.push(Edit { range: at, text: inner.clone() });
+        }
+    }
+    let last = lines.entries.last()?;
+    let end = text[last.range.end..].find(['\r', '\n']).map_or(text.len(), |n| last.range.end + n);
+    let name = format!("R{}", free(db, document, "R"));
+    edits.push(Edit { range: end..end, text: format!("\n  {inner} -- {name} {value} -- {node}") });
+    Some(Fix { title: format!("put {name} {value} between {amplifier} and {node}"), edits })
 }
 
 fn one(title: String, range: Range<usize>, text: String) -> Option<Fix> {
@@ -94,7 +153,7 @@ pub(crate) fn tied(
 /// Where a line below an entry goes, and how it is indented.
 fn below<'t>(layout: &Layout, text: &'t str, place: Place) -> Option<(usize, &'t str)> {
     let lines = lines_of(layout, place)?;
-    let end = text[lines.range.end..].find('\n').map_or(text.len(), |n| lines.range.end + n);
+    let end = text[lines.range.end..].find(['\r', '\n']).map_or(text.len(), |n| lines.range.end + n);
     let begin = text[..lines.range.start].rfind('\n').map_or(0, |n| n + 1);
     let indent = &text[begin..lines.range.start];
     Some((end, if indent.is_empty() || !indent.trim().is_empty() { "  " } else { indent }))
@@ -125,6 +184,13 @@ fn entry(db: &dyn Desk, document: Document, layout: &Layout, part: &str) -> Opti
         Read::Entry(entry, _) => Some((entry.clone(), start)),
         Read::Heading(_) => None,
     }
+}
+
+/// Where a part stands in the file.
+fn place_of(db: &dyn Desk, document: Document, part: &str) -> Option<Place> {
+    let all = assembled(db, document);
+    let index = all.circuit.parts.iter().position(|p| *p.name == *part)?;
+    all.places.parts.get(index).copied()
 }
 
 /// A part as it is written, and the first byte of its entry.

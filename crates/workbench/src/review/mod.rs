@@ -10,7 +10,7 @@ mod controls;
 mod levels;
 mod lines;
 mod loops;
-mod mend;
+pub(crate) mod mend;
 mod scene;
 
 use std::sync::Arc;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use analysis::measure::{self, Moved, View, Whole};
 use analysis::positions::{Hands, Stand};
-use circuit::{Circuit, ControlId, Figure, GROUND, NodeId, PartId, PartKind, Sheet, SourceKind};
+use circuit::{Circuit, ControlId, Figure, GROUND, NodeId, PartId, PartKind, Position, Sheet, SourceKind};
 
 /// Positions of all controls that are looked at.
 pub(super) const POSITIONS: usize = 81;
@@ -129,6 +129,14 @@ impl<'a> Scene<'a> {
 
     pub fn name(&self, part: PartId) -> &str {
         &self.circuit.parts[part.at()].name
+    }
+
+    /// Whether a contact is closed with the controls at these positions.
+    pub fn closed(&self, branch: &Branch, positions: &[Position]) -> bool {
+        match (&self.circuit.parts[branch.part.at()].kind, branch.kind) {
+            (PartKind::Switch { control, .. }, BranchKind::Contact(n)) => positions[control.at()] == Position::Step(n),
+            _ => false,
+        }
     }
 
     pub fn external(&self, part: PartId) -> bool {
@@ -290,8 +298,7 @@ fn looked_at(
         return (hertz, None, Vec::new());
     };
     let kept = worse(circuit, amplifiers, branches, &resting, &hertz);
-    let only = |all: &[f64]| kept.iter().map(|k| all[*k]).collect::<Vec<_>>();
-    hertz = only(&hertz);
+    hertz = kept.iter().map(|k| hertz[*k]).collect();
     for source in &mut resting.sources {
         *source = kept.iter().map(|k| source[*k].clone()).collect();
     }
