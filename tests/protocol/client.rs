@@ -217,10 +217,15 @@ pub fn framed(message: &Value) -> Vec<u8> {
     format!("Content-Length: {}\r\n\r\n{body}", body.len()).into_bytes()
 }
 
-/// The labels of hints.
+/// The labels of hints, put together where they come in parts.
 pub fn labels(hints: &Value) -> Vec<String> {
     let hints = hints.as_array().unwrap_or_else(|| panic!("hints are a list, not {hints}"));
-    hints.iter().map(|hint| hint["label"].as_str().expect("a label is text").to_string()).collect()
+    hints.iter().map(|hint| label(&hint["label"])).collect()
+}
+
+fn label(label: &Value) -> String {
+    let parts = || label.as_array().into_iter().flatten().filter_map(|part| part["value"].as_str()).collect();
+    label.as_str().map_or_else(parts, str::to_string)
 }
 
 /// A range as the protocol has it.
