@@ -22,7 +22,7 @@ const LISTED: &[(&str, &[&str])] = &[
     ("an output that rests at a rail", &["rests-beyond-rails"]),
     ("more current than an output gives", &["output-current-low"]),
     ("an input out of its common-mode range", &["common-mode-range"]),
-    ("offset beside swing at the highest gain", &["offset-large"]),
+    ("offset beside swing at the highest gain", &["offset-large", "offset-beyond-rails"]),
     ("a corner that moves with the control", &["corner-moves"]),
     ("corners that add up over stages", &["corners-add-up"]),
     ("a source that its stage loads", &["source-loaded"]),

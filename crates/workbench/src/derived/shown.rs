@@ -128,7 +128,11 @@ impl Deriver<'_> {
             ]));
             let mut formula = text(short);
             if let Some((rows, ratio)) = numbers::equal(bent, short, &working.symbols, &case.positions) {
-                formula = plain(&ratio, Manner::Notation);
+                // A bare number would not follow the parts.
+                let told = plain(&ratio, Manner::Notation);
+                if told.contains(char::is_alphabetic) {
+                    formula = told;
+                }
                 let (_, size) = derivation::expr::unsigned(ratio);
                 steps.push(said(format!("With {rows}, as here:")));
                 steps.push(Line::Equation(vec![
