@@ -242,7 +242,8 @@ def helix() -> list:
 def old_neovim() -> list:
     """The command that starts Neovim 0.10."""
     debian("neovim")
-    return [*inside(), "nvim"]
+    # By its path: a newer one may stand in front of it on the search path.
+    return [*inside(), "/usr/bin/nvim"]
 
 
 @cache

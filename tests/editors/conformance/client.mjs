@@ -49,7 +49,7 @@ for (const stop of walk.stops.filter(({ method }) => owed.includes(method))) {
   let { method, params } = stop;
   if (method === 'workspace/executeCommand') {
     for (const name of begun.capabilities.executeCommandProvider.commands) {
-      await connection.sendRequest(method, { command: name, arguments: [] }).catch(() => {});
+      await connection.sendRequest(method, { command: name, arguments: walk.arguments });
     }
     answers[method] = true;
     continue;

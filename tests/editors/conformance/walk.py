@@ -77,12 +77,13 @@ def walk(case: Case) -> dict:
         stop("workspace/willRenameFiles", {"files": [{"oldUri": design, "newUri": f"{design}.moved"}]}, filled=False),
         stop("workspace/willCreateFiles", {"files": [{"uri": f"{design}.new"}]}, filled=False),
         stop("workspace/willDeleteFiles", {"files": [{"uri": slip}]}, filled=False),
-        # Each command that the server names is called with nothing; what it answers is its own affair, that it answers is not.
+        # Each command that the server names is called with a document and a stage, as lenses call them.
         stop("workspace/executeCommand", None, filled=False),
     ]
     return {
         "folder": case.workspace.as_uri(),
         "design": design,
+        "arguments": [design, "preamp"],
         "slip": slip,
         "documents": {design: text, slip: replaced(torn.text), untidy: replaced(case.untidy), beside: f'include "{EXAMPLE.name}"\n'},
         "stops": stops,

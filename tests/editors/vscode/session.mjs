@@ -25,11 +25,18 @@ async function settle(condition, milliseconds) {
 }
 
 /** Puts a text in the place of a line, by keyboard. */
-async function replaceLine(number, text) {
+/** Goes to a place. What is typed before the field for it has the focus, or behind it, would go into the text. */
+async function goTo(place) {
+  const inField = () => Boolean(document.activeElement?.closest('.quick-input-widget'));
   await page.keyboard.press('Control+g');
-  await page.waitForSelector('.quick-input-widget:not([style*="display: none"]) input');
-  await page.keyboard.type(String(number + 1));
+  await page.waitForFunction(inField);
+  await page.keyboard.type(place);
   await page.keyboard.press('Enter');
+  await page.waitForFunction(() => !document.activeElement?.closest('.quick-input-widget'));
+}
+
+async function replaceLine(number, text) {
+  await goTo(String(number + 1));
   await page.keyboard.press('End');
   await page.keyboard.press('Shift+Home');
   await page.keyboard.press('Shift+Home');
@@ -68,10 +75,7 @@ for (const step of steps) {
 const questions = JSON.parse(readFileSync(task.questions, 'utf8'));
 const asked = { hover: '', definition: -1, formatted: [] };
 async function go(place) {
-  await page.keyboard.press('Control+g');
-  await page.waitForSelector('.quick-input-widget:not([style*="display: none"]) input');
-  await page.keyboard.type(`${place.line + 1}:${place.column + 1}`);
-  await page.keyboard.press('Enter');
+  await goTo(`${place.line + 1}:${place.column + 1}`);
 }
 await go(questions.part);
 await page.keyboard.press('Control+k');
