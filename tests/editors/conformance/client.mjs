@@ -20,6 +20,8 @@ for (const { type } of [lsp.InlayHintRefreshRequest, lsp.DiagnosticRefreshReques
 }
 connection.onRequest(lsp.ConfigurationRequest.type, ({ items }) => items.map(() => null));
 connection.onNotification(lsp.LogMessageNotification.type, () => {});
+// The page of a command, for a client that shows no documents.
+connection.onNotification(lsp.ShowMessageNotification.type, () => {});
 connection.onNotification(lsp.PublishDiagnosticsNotification.type, ({ uri, diagnostics }) => told.set(uri, diagnostics));
 connection.listen();
 
