@@ -136,7 +136,7 @@ mod tests {
     fn pages_are_short_and_begin_with_a_sentence() {
         for page in pages() {
             let lines = page.text.lines().count();
-            assert!((6..=64).contains(&lines), "{} has {lines} lines", page.title);
+            assert!((6..=60).contains(&lines), "{} has {lines} lines", page.title);
             let short = page.short();
             assert!(short.ends_with(['.', ':']), "{}: {short}", page.title);
             assert!((20..420).contains(&short.chars().count()), "{}: {short}", page.title);
