@@ -27,7 +27,7 @@ pub mod word;
 pub use layout::lay_out;
 pub use misplaced::{Misplaced, misplaced};
 pub use names::{Names, names_of, nodes_of};
-pub use part::has_part_shape;
+pub use part::{has_part_shape, next_free};
 pub use read::{read_entry, read_heading, read_phrase};
 pub use token::tokens;
 pub use word::is_reserved_name;

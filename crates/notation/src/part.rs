@@ -69,6 +69,17 @@ impl PartName {
     }
 }
 
+/// The number behind the highest that parts of a class have among these names, whatever copy they stand in.
+///
+/// ```
+/// assert_eq!(notation::next_free(["R3", "left.R12", "R7a", "C40", "gnd"], "R"), 13);
+/// assert_eq!(notation::next_free([], "R"), 1);
+/// ```
+pub fn next_free<'a>(names: impl IntoIterator<Item = &'a str>, class: &str) -> u32 {
+    let number = |name: &str| PartName::parse(name).filter(|name| *name.class == *class)?.number;
+    names.into_iter().filter_map(number).max().unwrap_or(0).saturating_add(1)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -220,13 +220,8 @@ fn part(family: &Family, asked: &Word, all: &[&Word], old: &str, new: &str) -> R
 
 /// The number behind the highest of a class.
 fn next_free(family: &Family, class: &str) -> String {
-    let number = |w: &Word| {
-        let key = family.key(w.name);
-        let name = PartName::parse(&key.name).filter(|n| key.kind == Kind::Part && &*n.class == class)?;
-        name.number
-    };
-    let highest = family.words.iter().filter_map(number).max().unwrap_or(0);
-    format!("{class}{}", u64::from(highest) + 1)
+    let keys = family.words.iter().map(|w| family.key(w.name)).filter(|key| key.kind == Kind::Part);
+    format!("{class}{}", notation::next_free(keys.map(|key| &*key.name), class))
 }
 
 /// `line 12`, of the asking file or with the other file's name.

@@ -161,12 +161,7 @@ fn below<'t>(layout: &Layout, text: &'t str, place: Place) -> Option<(usize, &'t
 
 /// The next number of a class that no part has.
 fn free(db: &dyn Desk, document: Document, class: &str) -> u32 {
-    let all = assembled(db, document);
-    let number = |name: &str| {
-        let name = name.rsplit('.').next()?.strip_prefix(class)?;
-        name.trim_end_matches(|c: char| c.is_ascii_lowercase()).parse::<u32>().ok()
-    };
-    all.circuit.parts.iter().filter_map(|p| number(&p.name)).max().unwrap_or(0) + 1
+    notation::next_free(assembled(db, document).circuit.parts.iter().map(|p| &*p.name), class)
 }
 
 /// The entry that a part stands in, and its first byte in the text.

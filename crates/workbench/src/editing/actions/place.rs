@@ -174,10 +174,7 @@ impl Place<'_> {
     /// The next designator of a class that the file does not name.
     pub fn free(&self, class: &str) -> String {
         let tokens = notation::tokens(self.text);
-        let numbers = tokens.iter().filter(|t| t.kind == notation::token::TokenKind::Part).filter_map(|t| {
-            let name = notation::tree::PartName::parse(&self.text[t.span.range()])?;
-            (*name.class == *class).then_some(name.number)?
-        });
-        format!("{class}{}", numbers.max().unwrap_or(0).saturating_add(1))
+        let parts = tokens.iter().filter(|t| t.kind == notation::token::TokenKind::Part);
+        format!("{class}{}", notation::next_free(parts.map(|t| &self.text[t.span.range()]), class))
     }
 }
