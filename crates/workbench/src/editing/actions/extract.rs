@@ -200,11 +200,9 @@ fn edits(place: &Place, cut: &Cut, name: &str) -> Vec<Edit> {
 
 /// Why the lines cannot be taken out: what would read otherwise then.
 fn refused(place: &Place, edits: &[Edit]) -> Option<String> {
-    let mut edits = edits.to_vec();
-    edits.sort_by_key(|e| (e.range.start, e.range.end));
     let mut trial = Trial::of(place.db, place.document);
     let now = told(&trial.holding(place.text.to_string()));
-    let then = told(&trial.holding(applied(place.text, &edits)));
+    let then = told(&trial.holding(applied(place.text, edits)));
     let new = then.problems.iter().find(|p| !now.problems.contains(p));
     if let Some((id, message)) = new {
         if *id == "assumption-fails" {

@@ -31,9 +31,12 @@ fn ordered(text: &str, edits: &[Edit]) -> Vec<Edit> {
     out
 }
 
-/// The text with edits made that stand in order.
+/// The text with edits made, which may come in any order and do not overlap.
 pub(crate) fn applied(text: &str, edits: &[Edit]) -> String {
-    let all: Vec<_> = edits.iter().map(|e| format::Edit { range: e.range.clone(), text: e.text.clone() }).collect();
+    let edit = |e: &Edit| format::Edit { range: e.range.clone(), text: e.text.clone() };
+    let mut all: Vec<_> = edits.iter().map(edit).collect();
+    // Stable: of two that come in at one place the first given stands first.
+    all.sort_by_key(|e| (e.range.start, e.range.end));
     format::apply(text, &all)
 }
 

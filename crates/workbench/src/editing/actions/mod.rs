@@ -159,10 +159,8 @@ fn proposed<'a>(place: &'a Place<'a>, budget: Option<f64>) -> Vec<Offer<'a>> {
     let mut trial = None;
     let keeps = |fix: &crate::plain::Fix| {
         right == 0 || {
-            let mut edits = fix.edits.clone();
-            edits.sort_by_key(|e| e.range.start);
             let trial = trial.get_or_insert_with(|| Trial::of(db, document));
-            let then = trial.holding(applied(place.text, &edits));
+            let then = trial.holding(applied(place.text, &fix.edits));
             then.document(HERE).is_some_and(|d| right_formulas(&then, d) >= right)
         }
     };
