@@ -92,13 +92,8 @@ impl<'a> Scene<'a> {
         let order = measure::amplifiers(whole);
         let amplifiers = order.iter().enumerate().filter_map(|(index, id)| {
             let part = &circuit.parts[id.at()];
-            let PartKind::Amplifier { sheet, plus, minus, out, rails } = &part.kind else { return None };
-            let first = circuit.supplies.first().map(|s| &s.rails[..]);
-            let rails = rails.or(match first {
-                Some([(one, _)]) => Some([*one, GROUND]),
-                Some([(one, _), (other, _), ..]) => Some([*one, *other]),
-                _ => None,
-            });
+            let PartKind::Amplifier { sheet, plus, minus, out, .. } = &part.kind else { return None };
+            let rails = circuit.rails_of(part);
             Some(Amplifier { part: *id, name: &part.name, sheet, plus: *plus, minus: *minus, out: *out, index, rails })
         });
         let amplifiers: Vec<Amplifier> = amplifiers.collect();
