@@ -4,11 +4,9 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use analysis::measure::{self, Moved, View, Whole};
-use analysis::positions::{Hands, Stand};
+use analysis::positions::{Hands, SOUGHT, Stand};
 use circuit::{Circuit, ControlId, Figure, GROUND, NodeId, PartId, PartKind, Position, Sheet, SourceKind};
 
-/// Positions of all controls that are looked at.
-pub(super) const POSITIONS: usize = 81;
 /// With more sources than these their figures are not asked for one by one: a file of loose pieces has no signal path.
 const SOURCES: usize = 16;
 
@@ -85,7 +83,7 @@ impl<'a> Scene<'a> {
     pub fn of(whole: &'a Whole, circuit: &'a Arc<Circuit>, banded: bool, pulse: &'a dyn Fn()) -> Scene<'a> {
         let hands = Hands::of(circuit);
         let all: Vec<ControlId> = (0..circuit.controls.len() as u32).map(ControlId).collect();
-        let stands = hands.examined(&all, POSITIONS);
+        let stands = hands.examined(&all, SOUGHT);
         let low = circuit.band.0;
         let sound = whole.sound.fault().is_none() && whole.sound.fight().is_none();
         let knowable = sound && circuit.sources.len() <= SOURCES && low > 0.0;
