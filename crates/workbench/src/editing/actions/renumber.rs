@@ -200,9 +200,10 @@ impl crate::Snapshot {
     /// The path of another file that includes this one, if any does.
     pub(crate) fn includer_of(&self, document: crate::database::Document) -> Option<String> {
         let mut all: Vec<String> = self
-            .files()
-            .filter(|(_, other)| *other != document)
-            .filter(|(_, other)| included(&self.database, *other).files.iter().any(|(_, _, file)| *file == document))
+            .known()
+            .iter()
+            .filter(|(_, other)| **other != document)
+            .filter(|(_, other)| included(&self.database, **other).files.iter().any(|(_, _, file)| *file == document))
             .map(|(path, _)| path.to_string())
             .collect();
         all.sort();
