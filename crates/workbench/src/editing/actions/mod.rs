@@ -22,7 +22,7 @@ mod turn;
 use std::ops::Range;
 
 pub(crate) use laid::{applied, laid};
-pub(crate) use place::{Place, elements};
+pub(crate) use place::{Place, elements, want_of};
 pub(crate) use turn::reversed;
 
 use crate::database::Document;
