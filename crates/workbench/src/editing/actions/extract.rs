@@ -171,7 +171,7 @@ fn written((inputs, outputs): &(Vec<String>, Vec<String>)) -> String {
 fn edits(place: &Place, cut: &Cut, name: &str) -> Vec<Edit> {
     let text = place.text;
     let [old, new] = ports(place, cut);
-    let line_start = |at: usize| text[..at].rfind('\n').map_or(0, |i| i + 1);
+    // With what ends it.
     let line_end = |at: usize| text[at..].find('\n').map_or(text.len(), |i| at + i + 1);
     let mut edits = Vec::new();
     if written(&old) != text[cut.ports.clone()] {
@@ -181,7 +181,7 @@ fn edits(place: &Place, cut: &Cut, name: &str) -> Vec<Edit> {
     for line in &cut.taken {
         // A comment above an entry speaks of it.
         let start = line.chunk.description.as_ref().map_or(line.chunk.range.start, |d| d.start);
-        let range = line_start(start)..line_end(line.chunk.range.end);
+        let range = crate::line::line_start(text, start)..line_end(line.chunk.range.end);
         moved.push_str(text[range.clone()].trim_end_matches(['\r', '\n']));
         moved.push('\n');
         edits.push(Edit { range, text: String::new() });

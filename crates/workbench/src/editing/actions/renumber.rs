@@ -142,7 +142,7 @@ fn edits(place: &Place, family: &Family, renamed: &BTreeMap<Shaft, u32>) -> Vec<
 
 /// Whether what stands in quotes is the reason of a concession.
 fn is_reason(text: &str, at: usize) -> bool {
-    let start = text[..at].rfind('\n').map_or(0, |i| i + 1);
+    let start = crate::line::line_start(text, at);
     text[start..at].trim_start().starts_with("accept ")
 }
 

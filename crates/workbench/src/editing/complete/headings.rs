@@ -53,7 +53,7 @@ fn leaves(scene: &Scene, kind: BlockKind) -> bool {
         return true;
     }
     let (layout, text) = (crate::database::layout(scene.db, scene.document), scene.document.text(scene.db));
-    let line_end = text[c.at..].find('\n').map_or(text.len(), |n| c.at + n);
+    let line_end = crate::line::line_end(text, c.at);
     let entries = c.block.map(|b| &layout.blocks[b].entries[..]).unwrap_or_default();
     let following = entries[entries.partition_point(|e| e.range.start <= line_end)..].iter().take(LOOKED_AT);
     let reads = |kind, entry: &str| notation::read_entry(kind, entry).fault.is_none();
