@@ -6,6 +6,7 @@ use quantity::Want;
 use super::basket::{choice, template, text};
 use super::cursor::{Amount, Tok, amount, behind};
 use super::{Basket, CompletionKind, Piece, Scene, nodes, parts, units, values};
+use crate::editing::family::device;
 
 const WORDS: [&str; 5] = ["at", "over", "when", "from", "against"];
 
@@ -49,7 +50,7 @@ fn stands_behind(scene: &Scene, clause: &str, words: &str, of: Option<&str>) -> 
             if settings.is_empty() {
                 let all = known.all_parts();
                 let (control, ..) = all.iter().find(|(_, p, _)| &*p.class == "VR")?;
-                template(&format!("{{1:{}}} {{2:50 %}}", control.trim_end_matches(|c: char| c.is_ascii_lowercase())))
+                template(&format!("{{1:{}}} {{2:50 %}}", device(control)))
             } else {
                 vec![choice(1, settings)]
             }
