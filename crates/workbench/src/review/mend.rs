@@ -8,6 +8,7 @@ use notation::layout::Layout;
 use notation::tree::{Attribute, Element, EntryTree, Step};
 
 use crate::database::{Desk, Document, Read, assembled, reads};
+use crate::editing::fresh::words;
 use crate::line::{line_end, line_start};
 use crate::plain::{Edit, Fix};
 use crate::problems::lines_of;
@@ -98,7 +99,7 @@ fn build_out(
     let (device, _) = entry(db, document, layout, amplifier)?;
     let EntryTree::Device(_) = device.tree else { return None };
     let inner = format!("{node}_{}", amplifier.to_lowercase());
-    if node.contains('.') || text.contains(&inner) {
+    if node.contains('.') || words(text).contains(&*inner) {
         return None;
     }
     let block = place.block as usize;

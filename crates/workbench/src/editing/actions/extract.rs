@@ -14,6 +14,7 @@ use super::place::Line;
 use super::{ActionKind, Offer, Place, applied};
 use crate::database::{Read, circuit_of};
 use crate::desk::Snapshot;
+use crate::editing::fresh::{fresh, words};
 use crate::plain::{Edit, Severity};
 use crate::trial::{HERE, Trial};
 
@@ -32,7 +33,8 @@ struct Cut<'p> {
 /// The action, where whole entries of a stage are selected and some are left.
 pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
     let Some(cut) = cut(place) else { return Vec::new() };
-    let name = free_name(place, &cut.name.text);
+    let words = words(place.text);
+    let name = fresh(&cut.name.text, |name| words.contains(name));
     let count = cut.taken.len();
     let lines = if count == 1 { "this line".to_string() } else { format!("these {count} lines") };
     let title = format!("take {lines} into a stage of their own, {name}");
@@ -78,13 +80,6 @@ fn cut<'p>(place: &'p Place) -> Option<Cut<'p>> {
         taken,
         left,
     })
-}
-
-/// The first name that nothing in the file has.
-fn free_name(place: &Place, stage: &str) -> String {
-    let base = stage.trim_end_matches(|c: char| c.is_ascii_digit());
-    let words: BTreeSet<&str> = place.text.split(|c: char| !(c.is_alphanumeric() || c == '_')).collect();
-    (2..).map(|n| format!("{base}{n}")).find(|name| !words.contains(&**name)).unwrap_or_default()
 }
 
 /// The names of the nodes that some entries touch, in the order written.
