@@ -142,10 +142,8 @@ pub(crate) fn inside(scene: &Scene, out: &mut Basket, words: &str, toks: &[Tok],
 
 /// One frequency, then what follows it.
 fn frequency(scene: &Scene, out: &mut Basket, toks: &[Tok], more: &dyn Fn(&mut Basket)) {
-    match amount(toks) {
-        Amount::Missing => values::figure(scene, out, Want::Frequency),
-        Amount::Bare(n) if n == toks.len() => units::behind_figure(scene, out, &toks[n - 1], Want::Frequency, 0),
-        Amount::Bare(_) | Amount::Whole(_) => more(out),
+    if values::amount(scene, out, toks, Want::Frequency) {
+        more(out);
     }
 }
 

@@ -6,7 +6,7 @@ use quantity::Want;
 
 use super::basket::{template, text};
 use super::cursor::{Amount, Tok, amount, behind};
-use super::{Basket, CompletionKind, Scene, clauses, nodes, parts, phrases, rules, units, values};
+use super::{Basket, CompletionKind, Scene, clauses, nodes, parts, phrases, rules, values};
 use crate::editing::family::device;
 
 /// An entry: its first word, or what stands behind it.
@@ -29,13 +29,9 @@ pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
     }
 }
 
-/// Behind a figure: its unit; nothing behind a whole amount.
+/// An amount, and nothing behind it.
 fn figure(scene: &Scene, out: &mut Basket, toks: &[Tok], want: Want) {
-    match amount(toks) {
-        Amount::Missing => values::figure(scene, out, want),
-        Amount::Bare(n) if n == toks.len() => units::behind_figure(scene, out, &toks[n - 1], want, 0),
-        _ => {}
-    }
+    values::amount(scene, out, toks, want);
 }
 
 fn words(scene: &Scene, out: &mut Basket) {

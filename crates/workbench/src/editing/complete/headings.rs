@@ -6,8 +6,8 @@ use notation::word::HEADING_WORDS;
 use quantity::Want;
 
 use super::basket::{template, text};
-use super::cursor::{Amount, Tok, amount, behind};
-use super::{Basket, CompletionKind, Scene, nodes, skeletons, units, values};
+use super::cursor::{Tok, behind};
+use super::{Basket, CompletionKind, Scene, nodes, skeletons, values};
 
 /// Words that open a block, and whole stages. In the middle of a block only another of its kind leaves what follows in its place.
 pub(crate) fn words(scene: &Scene, out: &mut Basket) {
@@ -149,13 +149,9 @@ pub(crate) fn line(scene: &Scene, out: &mut Basket) {
                     out.put(0, CompletionKind::Clause, "within").insert(insert).page("within");
                 }
             }
-            [_, figure @ ..] => match amount(figure) {
-                Amount::Missing => values::figure(scene, out, Want::Decibels),
-                Amount::Bare(n) if n == figure.len() => {
-                    units::behind_figure(scene, out, &figure[n - 1], Want::Decibels, 0)
-                }
-                _ => {}
-            },
+            [_, figure @ ..] => {
+                values::amount(scene, out, figure, Want::Decibels);
+            }
         },
         _ => {}
     }

@@ -3,6 +3,7 @@
 use quantity::{Series, Unit, Want};
 
 use super::basket::text;
+use super::cursor::{self, Amount, Tok};
 use super::{Basket, CompletionKind, Scene, units};
 use crate::editing::actions::want_of;
 
@@ -138,6 +139,16 @@ pub(crate) fn percent(scene: &Scene, out: &mut Basket, usual: &[&str]) {
     } else {
         units::behind_word(scene, out, Want::Percentage);
     }
+}
+
+/// What an amount lacks that some tokens begin with: the figure, or behind one that nothing follows its unit. Whether it is whole.
+pub(crate) fn amount(scene: &Scene, out: &mut Basket, toks: &[Tok], want: Want) -> bool {
+    match cursor::amount(toks) {
+        Amount::Missing => figure(scene, out, want),
+        Amount::Bare(n) if n == toks.len() => units::behind_figure(scene, out, &toks[n - 1], want, 0),
+        Amount::Bare(_) | Amount::Whole(_) => return true,
+    }
+    false
 }
 
 /// A figure of a kind: with what was typed, its units; without, what such a place usually holds.
