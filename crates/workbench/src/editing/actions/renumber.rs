@@ -14,9 +14,7 @@ use crate::database::{Read, included};
 use crate::editing::family::{Family, Kind, Word};
 use crate::editing::rename::{Anew, line};
 use crate::plain::{Edit, Severity};
-
-/// A designator's class and number, which all units of a device have in common.
-type Shaft = (String, u32);
+use crate::renumber::{Shaft, shaft};
 
 const TITLE: &str = "number the parts in reading order";
 
@@ -50,10 +48,6 @@ fn in_the_way(place: &Place) -> Option<String> {
         let name = path.rsplit(['/', '\\']).next().unwrap_or(&path).to_string();
         format!("{name} includes this file and may name its parts")
     })
-}
-
-fn shaft(part: &PartName) -> Option<Shaft> {
-    Some((part.class.to_string(), part.number?))
 }
 
 /// The new number of each device of the file, by its old one.
