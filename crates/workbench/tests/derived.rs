@@ -391,3 +391,31 @@ fn three_amplifiers_for_instruments_end_in_their_ratio() {
     let other = derived(&text.replace("R4 22k", "R4 24k"), "front");
     assert!(!other.contains("R3 = R4"), "{other}");
 }
+
+/// A half-rail that a follower of another stage holds is gnd for a signal; a bare divider loads the node that it makes; what another stage
+/// drives is an input; and where two stages hang together in one node the way out is named.
+#[test]
+fn what_other_stages_do_at_a_stage_s_nodes_is_taken_in_or_told() {
+    let half = |follower: &str| {
+        format!(
+            "design\n  supply vcc +9 V\n  source in 0.3 V\nstage half: vcc -> vref\n  vcc -- R1 10k -- mid\n  mid -- R2 10k || C1 100u polar -- gnd\n{follower}\nstage amp: in -> x\n  in -- C2 1u -- a\n  a -- R3 100k -- vref\n  U1a tl072: + a, - fb, out x\n  x -- R4 4k7 -- fb\n  fb -- R5 2k2 -- vref\n"
+        )
+    };
+    let held = derived(&half("  U1b tl072: + mid, - vref, out vref\n"), "amp");
+    assert!(held.contains("U1b of half holds vref, and no signal moves it: for a signal it lies at gnd."), "{held}");
+    assert!(held.contains("V(x) = (1 + R4/R5)·V(a)") && held.contains("f0 = 1/(2·π·R3·C2)"), "{held}");
+    assert!(held.contains("Right with U1b and U1a ideal, which no assumption says yet:"), "{held}");
+
+    let bare =
+        derived(&half("  mid -- R6 0 -- vref\n").replace("vref", "mid").replace("  mid -- R6 0 -- mid\n", ""), "amp");
+    assert!(bare.contains("with R1, R2 and C1 of half on mid."), "{bare}");
+    assert!(bare.contains("V(mid) = "), "{bare}");
+
+    let meets = derived(&half("  mid -- R6 100 -- vref\n"), "amp");
+    let told = "Unknown: R3 ends at vref, where R6 of half does more than load it, and amp by itself ends there. As an input of its own, `stage amp: in, vref -> …`, vref is taken as driven; or the parts of both may stand in one stage.";
+    assert!(meets.contains(told), "{meets}");
+
+    let servo = "design\n  supply vpos +12 V, vneg -12 V\n  source in 0.3 V\nstage amp: in -> x\n  in -- R3 10k -- a\n  U1a ideal: + gnd, - a, out x\n  x -- R4 47k -- a\n  ser -- R5 1M -- a\nstage servo: x -> ser\n  x -- R6 1M -- sn\n  sn -- C1 1u -- ser\n  U1b ideal: + gnd, - sn, out ser\n";
+    let driven = derived(servo, "amp");
+    assert!(driven.contains("V(x) = −(R4/R3)·V(in) − (R4/R5)·V(ser)"), "{driven}");
+}
