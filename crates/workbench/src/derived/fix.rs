@@ -8,6 +8,7 @@ use notation::tree::BlockKind;
 
 use crate::database::{Desk, Document, assembled, circuit_of, layout};
 use crate::derived::derived;
+use crate::line::{line_end, line_start};
 use crate::plain::{Edit, Fix};
 use crate::problems::range_of;
 use crate::proposals::ideal_below;
@@ -17,8 +18,8 @@ pub(crate) fn fix(db: &dyn Desk, document: Document, range: Range<usize>) -> Opt
     let (text, layout, all) = (document.text(db), layout(db, document), assembled(db, document));
     let touches = |own: &Range<usize>| {
         // The whole line of a heading is its place.
-        let start = text[..own.start].rfind('\n').map_or(0, |i| i + 1);
-        let end = text[own.end..].find('\n').map_or(text.len(), |i| own.end + i);
+        let start = line_start(text, own.start);
+        let end = line_end(text, own.end);
         range.start <= end && start <= range.end
     };
     let stage = all.places.stages.iter().position(|p| range_of(&layout, *p).is_some_and(|own| touches(&own)))?;
