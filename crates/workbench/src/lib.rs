@@ -28,6 +28,7 @@ mod leftmost;
 mod line;
 mod over;
 mod over_text;
+mod parts_list;
 mod plain;
 mod plots;
 mod preset;
@@ -68,6 +69,7 @@ pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
 pub use drawing;
+pub use report;
 pub use quantity::{Levels, Style, Unit};
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
