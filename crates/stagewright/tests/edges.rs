@@ -365,6 +365,48 @@ fn a_circuit_is_drawn_into_a_file_whole_or_not_at_all() {
     assert!(text(&found.stdout).contains("line 3 is unfinished"), "{}", text(&found.stdout));
 }
 
+#[cfg(unix)]
+#[test]
+fn a_picture_is_written_by_the_rules_of_a_design() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at("pad.stage"), "stage pad: in -> out\n  in -- R1 10k -- out -- R2 1k -- gnd\n").unwrap();
+    let drawn = |name: &str| run(folder.path(), &["draw", "pad.stage", "-o", name]);
+    let plotted = |name: &str| run(folder.path(), &["plot", "pad.stage", "gain in -> out", "-o", name]);
+    for write in [&drawn as &dyn Fn(&str) -> Output, &plotted] {
+        std::fs::write(at("real.svg"), "old").unwrap();
+        std::fs::set_permissions(at("real.svg"), std::fs::Permissions::from_mode(0o640)).unwrap();
+        for (link, target) in [("link.svg", "real.svg"), ("astray.svg", "nothing.svg")] {
+            let _ = std::fs::remove_file(at(link));
+            symlink(target, at(link)).unwrap();
+        }
+        let mode = |name: &str| std::fs::metadata(at(name)).unwrap().permissions().mode() & 0o777;
+        assert_eq!(write("link.svg").status.code(), Some(0));
+        assert!(std::fs::read_to_string(at("real.svg")).unwrap().starts_with("<svg"));
+        assert!(std::fs::symlink_metadata(at("link.svg")).unwrap().is_symlink());
+        assert_eq!(mode("real.svg"), 0o640);
+        let astray = write("astray.svg");
+        assert_eq!(astray.status.code(), Some(2), "{}", text(&astray.stderr));
+        assert!(std::fs::symlink_metadata(at("astray.svg")).unwrap().is_symlink());
+        // A new one is for everyone whom the mask lets, as one that anybody writes.
+        assert_eq!(write("new.svg").status.code(), Some(0));
+        std::fs::File::create(at("any")).unwrap();
+        assert_eq!(mode("new.svg"), mode("any"));
+        std::fs::remove_file(at("new.svg")).unwrap();
+        std::fs::create_dir_all(at("dir.svg")).unwrap();
+        assert_eq!(text(&write("dir.svg").stderr), "stagewright: dir.svg cannot be written: it is a folder\n");
+        // Who may write anything (a container's root) is not kept from it.
+        std::fs::set_permissions(at("real.svg"), std::fs::Permissions::from_mode(0o440)).unwrap();
+        let forbidden = std::fs::OpenOptions::new().write(true).open(at("real.svg")).is_err();
+        let kept = write("real.svg");
+        assert_eq!(kept.status.code(), Some(if forbidden { 2 } else { 0 }), "{}", text(&kept.stderr));
+        let left: Vec<_> = std::fs::read_dir(folder.path()).unwrap().flatten().map(|e| e.file_name()).collect();
+        assert_eq!(left.len(), 6, "nothing is left lying about: {left:?}");
+        std::fs::remove_file(at("real.svg")).unwrap();
+    }
+}
+
 #[test]
 fn a_stage_is_derived_by_its_name_and_a_slip_names_those_that_there_are() {
     let folder = folder();

@@ -1,7 +1,5 @@
 //! `draw`: the circuit as a picture.
 
-use std::io::Write;
-use std::path::Path;
 use std::process::ExitCode;
 
 use workbench::{Workbench, drawing};
@@ -45,34 +43,6 @@ fn drawn(args: &Draw) -> Result<ExitCode, String> {
     if onto_output {
         return Ok(finish(&picture, code));
     }
-    write(&args.output, &picture)?;
+    files::write(&args.output, picture.as_bytes())?;
     Ok(ExitCode::from(code))
-}
-
-/// Writes a file: all of it, or nothing.
-fn write(path: &Path, text: &str) -> Result<(), String> {
-    let because = |e: std::io::Error| format!("{} cannot be written: {}", path.display(), files::reason(&e));
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    // What is there and is no plain file (a device, a pipe) is written to and not replaced.
-    if std::fs::metadata(path).is_ok_and(|about| !about.is_file()) {
-        return std::fs::OpenOptions::new()
-            .write(true)
-            .open(path)
-            .and_then(|mut f| f.write_all(text.as_bytes()))
-            .map_err(because);
-    }
-    let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-    let folder = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(folder);
-    let mut builder = tempfile::Builder::new();
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // As any new file: for everyone whom the user's mask lets.
-        let mode = std::fs::metadata(&target).map_or(0o666, |about| about.permissions().mode());
-        builder.permissions(std::fs::Permissions::from_mode(mode));
-    }
-    let mut file = builder.tempfile_in(folder).map_err(because)?;
-    file.write_all(text.as_bytes()).map_err(because)?;
-    file.persist(&target).map_err(|e| because(e.error))?;
-    Ok(())
 }
