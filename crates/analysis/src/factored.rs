@@ -9,6 +9,10 @@ use crate::plan::{Gain, Local, Plan};
 use crate::positions::Stand;
 use crate::response::{Inputs, Response};
 
+/// A pair of roots whose real part is so small a share of its size (a Q of a million and more) is told as one on the axis: parts that are
+/// off by a millionth leave more.
+pub const ON_AXIS: f64 = 5e-7;
+
 /// `gain · Π(s − zero) / Π(s − pole)`; roots that are not real stand beside their conjugates.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Factored {
@@ -89,7 +93,7 @@ impl Factored {
             let side = if z.re > 1e-9 * z.norm() { " on the right" } else { "" };
             said.push(if z.im == 0.0 {
                 format!("{f} real{side}")
-            } else if z.re.abs() <= 1e-9 * z.norm() {
+            } else if z.re.abs() <= ON_AXIS * z.norm() {
                 format!("a notch at {f}")
             } else {
                 let q =

@@ -587,7 +587,7 @@ impl Planner<'_> {
         wanted.extend(own.iter().map(|o| o.2.clone()));
         let current: Vec<(f64, Factor)> = own.iter().map(|o| (o.0, o.1)).collect();
         let lifted = self.neighbours(stage, p, n);
-        let how = format!("a current into {}, over what flows into the stage's own part ends", point.name);
+        let how = format!("the voltage at {} over the current into the stage's own parts", point.name);
         let made = (|| {
             if let (Some(v), GROUND) = (Network::row(p), n) {
                 let mut not = lifted.clone();

@@ -13,7 +13,7 @@ pub fn hertz(f: f64) -> String {
 }
 
 fn written(f: f64) -> String {
-    number(quantity::exact(f, Unit::Hertz, Style::default()))
+    number(quantity::written(f, Unit::Hertz, Style::default()))
 }
 
 /// What cannot be printed as a number is not printed as one.

@@ -220,7 +220,7 @@ pub(crate) fn print(circuit: &Circuit, words: &str, quantity: &Quantity, q: &Que
             format!("{words} of {}", circuit.stages[s.at()].name)
         }
     };
-    let hertz = |f: f64| quantity::exact(f, quantity::Unit::Hertz, quantity::Style::default()).unwrap_or_default();
+    let hertz = |f: f64| quantity::written(f, quantity::Unit::Hertz, quantity::Style::default()).unwrap_or_default();
     if let Some(f) = q.at {
         text.push_str(&format!(" at {}", hertz(f)));
     }

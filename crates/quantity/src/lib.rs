@@ -54,6 +54,7 @@ pub use near::suggestions;
 pub use prefix::Prefix;
 pub use print::{
     Levels, Style, canonical, computed, dbu_with_volts, decibels, degrees, exact, ratio, ratio_with_decibels, share,
+    written,
 };
 pub use range::range;
 pub use read::read;

@@ -84,6 +84,18 @@ pub fn exact(value: f64, unit: Unit, style: Style) -> Option<String> {
     Some(placed(value, Digits::shortest(value.abs()), unit, style, true).text())
 }
 
+/// The most digits that a person writes of a value.
+const WRITTEN: usize = 6;
+
+/// A value that someone wrote, as [`exact`]; one with more digits than anyone writes came out of a computation, and is rounded as
+/// [`computed`] does with a digit more. `None` if it is not finite.
+pub fn written(value: f64, unit: Unit, style: Style) -> Option<String> {
+    if !value.is_finite() || Digits::shortest(value.abs()).trim().digits.len() <= WRITTEN {
+        return exact(value, unit, style);
+    }
+    computed(value, unit, Style { digits: style.digits + 1, ..style })
+}
+
 /// A value as source text: the shortest form that reads back as exactly this value where it belongs. Parts have no
 /// unit where none is needed: `4.7k`, `22u`, `10M`, but `50 mohm`, which would call for a caution; anything else has
 /// one: `1 kHz`, `5 %`, `13 V/us`. `None` if it is not finite or, for a part, negative.

@@ -205,7 +205,13 @@ fn turned(gain: &Reading, style: Style) -> String {
     let sides = gain.range.as_ref().map(|r| r.inverts);
     match (sides, gain.inverts(), label.strip_suffix(" at rest")) {
         (Some(Inverts::Somewhere), true, _) => label + " inverted at rest",
-        (Some(Inverts::Somewhere), false, _) => label + " in phase at rest",
+        (Some(Inverts::Somewhere), false, _) => match gain.value {
+            Value::Complex(z) if z.re < z.im.abs() => {
+                let angle = text(quantity::degrees(z.arg().to_degrees(), style));
+                format!("{} {angle} at rest", label.trim_end_matches(" at rest"))
+            }
+            _ => label + " in phase at rest",
+        },
         (Some(Inverts::Nowhere), ..) | (None, false, _) => label,
         (None, true, Some(figure)) => format!("{figure} inverted at rest"),
         (Some(Inverts::Everywhere), ..) | (None, true, None) => label + " inverted",

@@ -73,8 +73,11 @@ pub(crate) fn lines(circuit: &Circuit, part: &Part) -> Vec<String> {
     if let (PartKind::Resistor { .. }, false) = (&part.kind, unsure) {
         let percent = share.map_or(5.0, |s| (s * 1e4).round() / 100.0);
         if let Some(bands) = quantity::colour_bands(x, percent) {
-            let names: Vec<&str> = bands.iter().map(|b| b.name()).collect();
-            lines.push(format!("bands: {}", names.join(", ")));
+            let mut names: Vec<&str> = bands.iter().map(|b| b.name()).collect();
+            // The last tells the tolerance, and no more is known of it than is stated.
+            let stated = share.is_some() || names.pop().is_none();
+            let more = if stated { "" } else { ", and one for its tolerance" };
+            lines.push(format!("bands: {}{more}", names.join(", ")));
         }
     }
     let r = &part.ratings;

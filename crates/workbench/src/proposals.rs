@@ -98,7 +98,7 @@ fn line(
         Side::Neither => over(None, None),
     };
     let found = costs(&whole)?;
-    if found.verdict() == Verdict::Holds {
+    if found.verdict() == Verdict::Holds && !turns(&found) {
         return Some((format!("{name} {is}: {}", found.hint()), format!("{name} {is}")));
     }
     // What was rounded to the safe side is weighed again, and tells what it costs.
@@ -108,9 +108,18 @@ fn line(
         Side::Below if end > circuit.reference => ("below", over(None, Some(end))),
         _ => return None,
     };
-    let found = costs(&narrower).filter(|found| found.verdict() == Verdict::Holds)?;
+    let found = costs(&narrower).filter(|found| found.verdict() == Verdict::Holds && !turns(found))?;
     let text = format!("{name} {is} {word} {}", quantity::canonical(end, quantity::Unit::Hertz)?);
     Some((format!("{text}: {}", found.hint()), text))
+}
+
+/// A neglect that leaves a magnitude as it is and turns the phase by more than this, in degrees, takes away what the part is for, as in an
+/// all-pass: 0.1 dB of a first-order corner come with 9°.
+const MOST_TURNED: f64 = 15.0;
+
+/// Whether a neglect turns a phase.
+fn turns(costs: &argument::assume::Costs) -> bool {
+    costs.all.iter().filter_map(|c| c.found.as_ref().ok()).any(|d| d.degrees.abs() > MOST_TURNED)
 }
 
 /// A line at the end of the last `assume`, or such a block at the end of the file, which says what was wished.

@@ -81,3 +81,10 @@ fn a_file_without_assumptions_takes_the_budget_that_is_wished_and_says_so() {
     let fix = all.iter().find(|fix| fix.title.starts_with("assume C3")).expect("there is one");
     assert_eq!(fix.edits[0].text, "\n  C3 open below 16 kHz");
 }
+
+#[test]
+fn what_turns_the_phase_is_not_proposed_where_the_magnitude_stays() {
+    let all_pass = "design\n  band 20 Hz .. 20 kHz\n\nstage turn: in -> out\n  in -- R1 10k -- n -- R2 10k -- out\n  in -- C1 10n -- p -- R3 10k -- gnd\n  U1a tl072: + p, - n, out out\n";
+    let proposed = proposed(all_pass, "in -- C1 10n");
+    assert!(proposed.iter().all(|title| !title.starts_with("assume C1")), "{proposed:?}");
+}

@@ -36,9 +36,10 @@ pub fn judge(f: &Figures) -> Option<Finding> {
         "beyond that its junctions break down"
     };
     let message = format!(
-        "{} has {} between its rails, and a {} {what} {}: {why}. Other rails, or a type for these, would do.",
+        "{} has {} between its rails, and {} {} {what} {}: {why}. Other rails, or a type for these, would do.",
         f.amplifier,
         say(f.volts, Unit::Volt),
+        if f.kind.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" },
         f.kind,
         say(bound, Unit::Volt),
     );

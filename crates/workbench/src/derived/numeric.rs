@@ -30,8 +30,7 @@ pub fn numeric(
             } else if r.im == 0.0 {
                 let side = if r.re > 0.0 { ", on the right" } else { "" };
                 format!("{f}{side}")
-            } else if r.re.abs() <= 1e-9 * r.norm() {
-                // What rounding leaves of a real part is none.
+            } else if r.re.abs() <= analysis::factored::ON_AXIS * r.norm() {
                 format!("a pair at {f} on the axis")
             } else {
                 let q = -0.5 * r.norm() / r.re;
@@ -44,10 +43,7 @@ pub fn numeric(
     };
     let mut lines = vec![
         said(format!("{what}: poles {}; zeros {}.", list(&factored.poles), list(&factored.zeros))),
-        said(
-            format!("  its constant, before Π(s − zero)/Π(s − pole) with s in rad/s, {:.6e}", factored.gain)
-                .replace('-', "−"),
-        ),
+        said(format!("  its constant, before Π(s − zero)/Π(s − pole) with s in rad/s, {}", constant(factored.gain))),
     ];
     if let Some(z) = size {
         let text =
@@ -55,4 +51,10 @@ pub fn numeric(
         lines.push(said(format!("  at {} it is {text}", hertz(reference))));
     }
     lines
+}
+
+/// A constant with seven digits, whatever its unit comes to.
+fn constant(x: f64) -> String {
+    let style = quantity::Style { digits: 7, ..quantity::Style::default() };
+    quantity::computed(x, quantity::Unit::One, style).unwrap_or_else(|| "unknown".into())
 }
