@@ -355,7 +355,21 @@ fn a_circuit_is_drawn_into_a_file_whole_or_not_at_all() {
     assert_eq!(found.status.code(), Some(2));
     assert!(text(&found.stderr).contains("did you mean pad?"), "{}", text(&found.stderr));
     let found = run(folder.path(), &["draw", "pad.stage", "-o", "pad.gif"]);
-    assert_eq!(text(&found.stderr), "stagewright: pad.gif: the picture is SVG, so its name ends in .svg\n");
+    assert_eq!(
+        text(&found.stderr),
+        "stagewright: pad.gif: the picture is SVG or PNG, so its name ends in .svg or .png\n"
+    );
+    let found = run(folder.path(), &["draw", "pad.stage", "-o", "pad.png"]);
+    assert_eq!((found.status.code(), text(&found.stdout), text(&found.stderr)), (Some(0), "", ""));
+    let pixels = std::fs::read(folder.path().join("pad.png")).expect("it is there");
+    assert!(pixels.starts_with(b"\x89PNG\r\n\x1a\n"));
+    // Two pixels for each of the sheet's: width and height are the first that a PNG says (ISO/IEC 15948, IHDR).
+    let sheet = |edge: &str| -> u32 {
+        let (_, behind) = picture.split_once(&format!("{edge}=\"")).expect("its edge");
+        behind.split_once('"').expect("a number").0.parse().expect("a number")
+    };
+    let edge = |at: usize| u32::from_be_bytes(pixels[at..at + 4].try_into().expect("four bytes"));
+    assert_eq!([edge(16), edge(20)], [2 * sheet(" width"), 2 * sheet(" height")]);
     let found = run(folder.path(), &["draw", "pad.stage", "-o", "nowhere/pad.svg"]);
     assert_eq!(found.status.code(), Some(2));
     assert!(text(&found.stderr).contains("nowhere/pad.svg cannot be written"), "{}", text(&found.stderr));

@@ -7,6 +7,7 @@ use workbench::{Workbench, drawing};
 use super::derive::not_found;
 use super::output::{complain, finish};
 use super::{CLEAN, Draw, FAILED, PROBLEMS, files};
+use crate::picture::{FINE, png};
 
 /// Runs the command.
 pub fn run(args: &Draw) -> ExitCode {
@@ -21,8 +22,10 @@ pub fn run(args: &Draw) -> ExitCode {
 
 fn drawn(args: &Draw) -> Result<ExitCode, String> {
     let onto_output = args.output.as_os_str() == "-";
-    if !onto_output && args.output.extension().is_none_or(|e| !e.eq_ignore_ascii_case("svg")) {
-        return Err(format!("{}: the picture is SVG, so its name ends in .svg", args.output.display()));
+    let ends_in = |end: &str| args.output.extension().is_some_and(|e| e.eq_ignore_ascii_case(end));
+    let pixels = ends_in("png");
+    if !onto_output && !pixels && !ends_in("svg") {
+        return Err(format!("{}: the picture is SVG or PNG, so its name ends in .svg or .png", args.output.display()));
     }
     let text = files::text(&args.file)?;
     let path = args.file.to_string_lossy();
@@ -38,11 +41,16 @@ fn drawn(args: &Draw) -> Result<ExitCode, String> {
     if circuit.parts.is_empty() {
         return Err(format!("{path} has no part to draw."));
     }
-    let picture = drawing::svg(&circuit, &drawing::draw(&circuit, only));
+    let sheet = drawing::draw(&circuit, only);
     let code = if snapshot.torn(&path).is_some() { PROBLEMS } else { CLEAN };
     if onto_output {
-        return Ok(finish(&picture, code));
+        return Ok(finish(&drawing::svg(&circuit, &sheet), code));
     }
-    files::write(&args.output, picture.as_bytes())?;
+    let picture = if pixels {
+        png(&drawing::svg_on_white(&circuit, &sheet), FINE).map_err(|why| format!("{why}."))?
+    } else {
+        drawing::svg(&circuit, &sheet).into_bytes()
+    };
+    files::write(&args.output, &picture)?;
     Ok(ExitCode::from(code))
 }

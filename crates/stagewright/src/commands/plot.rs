@@ -9,9 +9,7 @@ use workbench::{Chosen, Refused, Workbench};
 
 use super::output::{blanks, complain, finish, visible};
 use super::{CLEAN, Characters, FAILED, Ground, PROBLEMS, PlotFormat, files};
-
-/// Pixels of a PNG for one of the sheet's.
-const FINE: f32 = 2.0;
+use crate::picture::{FINE, png};
 
 /// Runs the command.
 pub fn run(args: &super::Plot) -> ExitCode {
@@ -54,7 +52,7 @@ pub fn run(args: &super::Plot) -> ExitCode {
         PlotFormat::Png => {
             // A PNG knows no reader's setting.
             let ground = if args.ground == Ground::Reader { Ground::Light } else { args.ground };
-            match crate::picture::png(&svg(&plot, &sheet(args, ground)), FINE) {
+            match png(&svg(&plot, &sheet(args, ground)), FINE) {
                 Ok(bytes) => put(args, bytes),
                 Err(why) => failed(&format!("{why}.")),
             }
