@@ -2,8 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use workbench::editing::rename::edited;
-use workbench::{Snapshot, Workbench};
+use workbench::{Edit, Snapshot, Workbench};
 
 /// Files in a workbench: each with its name and text; `include` headings find one another by these names.
 fn bench(files: &[(String, String)]) -> Workbench {
@@ -24,6 +23,15 @@ fn bench(files: &[(String, String)]) -> Workbench {
 
 fn owned(files: &[(&str, &str)]) -> Vec<(String, String)> {
     files.iter().map(|(p, t)| (p.to_string(), t.to_string())).collect()
+}
+
+/// A text with edits made, which stand in order.
+fn edited(text: &str, edits: &[Edit]) -> String {
+    assert!(edits.is_sorted_by(|a, b| a.range.end <= b.range.start), "in order and apart: {edits:?}");
+    edits.iter().rfold(text.to_string(), |mut text, e| {
+        text.replace_range(e.range.clone(), &e.text);
+        text
+    })
 }
 
 /// The files with the name at a byte of the first renamed.
