@@ -245,7 +245,7 @@ pub struct Draw {
     /// The stage; without one, all of them.
     #[arg(value_name = "STAGE")]
     pub stage: Option<String>,
-    /// Where the picture goes, NAME.svg; - is standard output.
+    /// Where the picture goes, NAME.svg or NAME.png; - is standard output, as SVG.
     #[arg(short, long, value_name = "FILE", required = true)]
     pub output: PathBuf,
 }
