@@ -1,7 +1,10 @@
 //! Plots held against closed forms, against readings, and against what a reader of a design expects of them.
 
+mod said;
+
 use std::f64::consts::TAU;
 
+use said::bench;
 use workbench::plot::{Forbidden, Plot, Scale, Side};
 use workbench::{Answer, Chosen, Refused, Unit, Value, Workbench};
 
@@ -30,12 +33,6 @@ require
   gain mid -> out when low      < -60 dB
   impedance of mid              < 2 kohm
 ";
-
-fn bench(text: &str) -> Workbench {
-    let mut bench = Workbench::new();
-    bench.set_text("a", text.into());
-    bench
-}
 
 fn plotted(phrases: &[&str]) -> Result<Plot, Refused> {
     asked(TEXT, phrases, None, None)
