@@ -653,6 +653,17 @@ impl Circuit {
             }
         })
     }
+    /// The nodes that feed an amplifier: its own, else the first supply's, `gnd` being the second one of a single rail, or the first of a
+    /// negative one.
+    pub fn rails_of(&self, amplifier: &Part) -> Option<[NodeId; 2]> {
+        let PartKind::Amplifier { rails, .. } = &amplifier.kind else { return None };
+        rails.or_else(|| match self.supplies.first()?.rails.as_slice() {
+            [(p, _), (n, _), ..] => Some([*p, *n]),
+            [(n, volts)] if volts.number().is_some_and(|v| v < 0.0) => Some([GROUND, *n]),
+            [(p, _)] => Some([*p, GROUND]),
+            [] => None,
+        })
+    }
     /// The stage of that name.
     pub fn stage(&self, name: &str) -> Option<StageId> {
         self.stages.iter().position(|s| &*s.name == name).map(|i| StageId(i as u32))

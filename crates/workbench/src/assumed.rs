@@ -174,7 +174,7 @@ fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Resu
 }
 
 /// The ports as points; two in a row that are a declared pair are one.
-fn points(circuit: &Circuit, ports: &[NodeId]) -> Vec<Point> {
+pub(crate) fn points(circuit: &Circuit, ports: &[NodeId]) -> Vec<Point> {
     let mut found = Vec::new();
     let mut rest = ports;
     while let [first, more @ ..] = rest {
@@ -187,6 +187,17 @@ fn points(circuit: &Circuit, ports: &[NodeId]) -> Vec<Point> {
         }
     }
     found
+}
+
+/// What a neglect whose costs are known does to one more quantity over the same band; `None` where it is not told.
+pub(crate) fn felt(
+    db: &dyn Desk,
+    document: Document,
+    neglect: Neglect,
+    on: &Query,
+    costs: &Costs,
+) -> Option<Difference> {
+    worst(db, document, neglect, (std::slice::from_ref(on), true), costs).ok().map(|(_, found, _)| found)
 }
 
 type Worst = (String, Difference, Option<argument::assume::Mend>);
@@ -354,7 +365,7 @@ pub(crate) fn clause_span(db: &dyn Desk, document: Document, block: usize, entry
     }
     // Of an entry that goes on in another line the end is not to be told so.
     let text = &document.text(db)[lines.range.clone()];
-    let words = text.split('#').next().unwrap_or_default().trim_end();
+    let words = notation::code_of(text).trim_end();
     (!words.contains('\n')).then(|| Span::new(words.len(), words.len()))
 }
 

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use analysis::measure::Whole;
 use analysis::{Inputs, Network, Plan, Sound};
 use circuit::{Circuit, Neglect};
 
@@ -36,6 +37,12 @@ pub fn network<'db>(db: &'db dyn Desk, document: Document, neglected: Neglected<
 #[salsa::tracked(returns(clone))]
 fn sound<'db>(db: &'db dyn Desk, document: Document, neglected: Neglected<'db>) -> Option<Arc<Sound>> {
     Sound::of(&network(db, document, neglected)).map(Arc::new)
+}
+
+/// Its equations, ordered; `None` where nothing can be made of the circuit.
+#[salsa::tracked(returns(clone), no_eq)]
+pub fn whole<'db>(db: &'db dyn Desk, document: Document, neglected: Neglected<'db>) -> Option<Arc<Whole>> {
+    Some(Arc::new(Whole::of(&network(db, document, neglected), &sound(db, document, neglected)?)))
 }
 
 /// A question's plan there; `None` where nothing can be made of the circuit.

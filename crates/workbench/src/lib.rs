@@ -25,6 +25,7 @@ mod hover_statement;
 mod hover_word;
 mod latching;
 mod leftmost;
+mod line;
 mod over;
 mod over_text;
 mod plain;

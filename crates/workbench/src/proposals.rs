@@ -1,13 +1,17 @@
 //! What an argument could say of a part: the widest band over which it may be neglected.
 
 use std::ops::Range;
+use std::sync::Arc;
 
+use analysis::Value;
 use argument::Verdict;
-use circuit::{Allowed, Assumption, Circuit, Neglect, PartId, PartKind};
+use argument::assume::Costs;
+use circuit::{Allowed, Assumption, Circuit, Measure, Neglect, PartId, PartKind, Point, Quantity, Query};
 use notation::tree::BlockKind;
 
-use crate::assumed::{budget, weigh};
-use crate::database::{Chunk, Desk, Document, assembled, circuit_of, entries_of, layout};
+use crate::assumed::{budget, points, weigh};
+use crate::bent::{self, Neglected};
+use crate::database::{Chunk, Desk, Document, assembled, circuit_of, entries_of, layout, query, whole};
 use crate::hints::blank;
 use crate::plain::{Edit, Fix};
 use crate::problems::{lines_of, range_of};
@@ -98,7 +102,12 @@ fn line(
         Side::Neither => over(None, None),
     };
     let found = costs(&whole)?;
-    if found.verdict() == Verdict::Holds && !turns(&found) {
+    if matches!(side, Side::Neither) && found.verdict() == Verdict::Holds && !rests(db, document, circuit, neglect) {
+        return None;
+    }
+    let free =
+        |found: &Costs| found.verdict() == Verdict::Holds && !turns(found) && !felt(db, document, circuit, part, found);
+    if free(&found) {
         return Some((format!("{name} {is}: {}", found.hint()), format!("{name} {is}")));
     }
     // What was rounded to the safe side is weighed again, and tells what it costs.
@@ -108,9 +117,22 @@ fn line(
         Side::Below if end > circuit.reference => ("below", over(None, Some(end))),
         _ => return None,
     };
-    let found = costs(&narrower).filter(|found| found.verdict() == Verdict::Holds && !turns(found))?;
+    let found = costs(&narrower).filter(free)?;
     let text = format!("{name} {is} {word} {}", quantity::canonical(end, quantity::Unit::Hertz)?);
     Some((format!("{text}: {}", found.hint()), text))
+}
+
+/// Below which frequency amplifiers may be taken as ideal within the file's budget, each alone; `None` where that is so over the whole band,
+/// or nowhere.
+pub(crate) fn ideal_below(db: &dyn Desk, document: Document, circuit: &Circuit, parts: &[PartId]) -> Option<f64> {
+    let allowed = allowed(db, document, circuit);
+    let one = |part: &PartId| {
+        let neglects = vec![Neglect::Ideal(*part)];
+        let whole = Assumption { neglects, from: None, to: Some(circuit.band.1), on: None, within: None };
+        let found = weigh(db, document, circuit, &whole, allowed).ok()?;
+        found.mended_end(found.all.first()?.found.as_ref().ok()?)
+    };
+    parts.iter().filter_map(one).filter(|end| *end > circuit.band.0).reduce(f64::min)
 }
 
 /// A neglect that leaves a magnitude as it is and turns the phase by more than this, in degrees, takes away what the part is for, as in an
@@ -118,8 +140,51 @@ fn line(
 const MOST_TURNED: f64 = 15.0;
 
 /// Whether a neglect turns a phase.
-fn turns(costs: &argument::assume::Costs) -> bool {
+fn turns(costs: &Costs) -> bool {
     costs.all.iter().filter_map(|c| c.found.as_ref().ok()).any(|d| d.degrees.abs() > MOST_TURNED)
+}
+
+/// Whether what the sources send to the outputs of the part's stage is felt to change: a load that is let go leaves the gain of its own
+/// stage as it is, and not what comes through a source's resistance.
+fn felt(db: &dyn Desk, document: Document, circuit: &Circuit, part: PartId, costs: &Costs) -> bool {
+    let outputs = points(circuit, &circuit.stages[circuit.parts[part.at()].stage.at()].outputs);
+    let sources = circuit.sources.iter().map(|s| match circuit.pair_of(s.plus, s.minus) {
+        Some((pair, _)) => Point::pair(pair),
+        None => Point::node(circuit, s.plus),
+    });
+    let ways = sources.flat_map(|from| outputs.iter().map(move |to| (from.clone(), to))).filter(|(a, b)| a != *b);
+    let queries: Vec<Query> = ways.map(|(a, b)| query(circuit.response(&a, b), None, None)).collect();
+    // Where nothing arrives there is nothing to feel.
+    queries
+        .iter()
+        .filter_map(|q| crate::assumed::felt(db, document, costs.all[0].neglect, q, costs))
+        .any(|d| d.decibels.abs() > costs.limit() || d.degrees.abs() > MOST_TURNED)
+}
+
+/// A neglect that moves an amplifier's output at rest by more than this, in volts, takes away what the part is for.
+const MOST_MOVED: f64 = 0.05;
+
+/// Whether every amplifier's output rests where it does without the neglect.
+fn rests(db: &dyn Desk, document: Document, circuit: &Circuit, neglect: Neglect) -> bool {
+    let neglected = Neglected::new(db, vec![neglect].into_boxed_slice());
+    let (Some(exact), Some(bent)) = (whole(db, document), bent::whole(db, document, neglected)) else { return false };
+    let moved = bent::bent(db, document, neglected);
+    let out = |part: &circuit::Part| match part.kind {
+        PartKind::Amplifier { out, .. } if !part.unfitted => Some(out),
+        _ => None,
+    };
+    circuit.parts.iter().filter_map(out).all(|node| {
+        let ask = |whole: &analysis::measure::Whole, circuit: &Arc<Circuit>| {
+            let quantity = Quantity::Measure(Measure::Dc(Point::node(circuit, node)));
+            let pulse: &dyn Fn() = &|| db.unwind_if_revision_cancelled();
+            analysis::measure::answer(whole, circuit, &Query::of(quantity), pulse).value
+        };
+        match (ask(&exact, &circuit_of(db, document)), ask(&bent, &moved)) {
+            (Value::Real(a), Value::Real(b)) => (a - b).abs() <= MOST_MOVED,
+            (Value::Real(_), _) => false,
+            _ => true,
+        }
+    })
 }
 
 /// A line at the end of the last `assume`, or such a block at the end of the file, which says what was wished.

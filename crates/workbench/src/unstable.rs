@@ -68,6 +68,11 @@ fn message(g: &Growth, names: &[String], slow: bool) -> String {
         [head @ .., last] => format!("the loop of {} and {last}", head.join(", ")),
     };
     let time = quantity::computed(1.0 / g.rate, Unit::Second, Style::default()).unwrap_or_else(|| "no time".into());
+    if g.frequency == 0.0 && names.len() > 1 {
+        return format!(
+            "{loop_of} runs away{at}: at rest what goes round it comes back with its own sign and more than it was, and any voltage grows e-fold in {time} until it stands at a rail. Readings go on as if it stayed at rest; one inversion more or less in the loop, or less gain in the part of it that feeds itself, is the way out."
+        );
+    }
     if g.frequency == 0.0 {
         return format!(
             "{loop_of} runs away{at}: what is fed back to the + side outweighs the rest, and any voltage grows e-fold in {time} until it stands at a rail. Readings go on as if it stayed at rest; for a linear stage the feedback goes to the - input."

@@ -274,6 +274,21 @@ fn the_written_formula_is_right() {
     }
 }
 
+/// What the written formula takes as ideal is assumed where that keeps to the budget.
+#[test]
+fn what_a_written_formula_assumes_holds() {
+    let text = "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a tl072: + in, - fb, out out\n  out -- R2 100k -- fb\n  fb -- R3 1k -- gnd\n";
+    let at = text.find("stage amp").expect("the heading is there");
+    let fix = opened(text).proposals("a.stage", at..at, None).pop().expect("there is a fix");
+    assert_eq!(fix.title, "write amp's formula, and assume U1a ideal below 4.4 kHz");
+    let mut written = text.to_string();
+    for edit in fix.edits.iter().rev() {
+        written.replace_range(edit.range.clone(), &edit.text);
+    }
+    let statements = opened(&written).statements("a.stage");
+    assert!(statements.iter().all(|s| s.verdict == workbench::Verdict::Holds), "{statements:?}\n{written}");
+}
+
 #[test]
 fn off_a_heading_there_is_no_fix() {
     let at = QUAY.find("drive -- R2").expect("it is there");
@@ -390,4 +405,32 @@ fn three_amplifiers_for_instruments_end_in_their_ratio() {
     assert!(one.contains("V(out) = (1 + 2·R3/R5)·(V(b) − V(a))"), "{one}");
     let other = derived(&text.replace("R4 22k", "R4 24k"), "front");
     assert!(!other.contains("R3 = R4"), "{other}");
+}
+
+/// A half-rail that a follower of another stage holds is gnd for a signal; a bare divider loads the node that it makes; what another stage
+/// drives is an input; and where two stages hang together in one node the way out is named.
+#[test]
+fn what_other_stages_do_at_a_stage_s_nodes_is_taken_in_or_told() {
+    let half = |follower: &str| {
+        format!(
+            "design\n  supply vcc +9 V\n  source in 0.3 V\nstage half: vcc -> vref\n  vcc -- R1 10k -- mid\n  mid -- R2 10k || C1 100u polar -- gnd\n{follower}\nstage amp: in -> x\n  in -- C2 1u -- a\n  a -- R3 100k -- vref\n  U1a tl072: + a, - fb, out x\n  x -- R4 4k7 -- fb\n  fb -- R5 2k2 -- vref\n"
+        )
+    };
+    let held = derived(&half("  U1b tl072: + mid, - vref, out vref\n"), "amp");
+    assert!(held.contains("U1b of half holds vref, and no signal moves it: for a signal it lies at gnd."), "{held}");
+    assert!(held.contains("V(x) = (1 + R4/R5)·V(a)") && held.contains("f0 = 1/(2·π·R3·C2)"), "{held}");
+    assert!(held.contains("Right with U1b and U1a ideal, which no assumption says yet:"), "{held}");
+
+    let bare =
+        derived(&half("  mid -- R6 0 -- vref\n").replace("vref", "mid").replace("  mid -- R6 0 -- mid\n", ""), "amp");
+    assert!(bare.contains("with R1, R2 and C1 of half on mid."), "{bare}");
+    assert!(bare.contains("V(mid) = "), "{bare}");
+
+    let meets = derived(&half("  mid -- R6 100 -- vref\n"), "amp");
+    let told = "Unknown: R3 ends at vref, where R6 of half does more than load it, and amp by itself ends there. As an input of its own, `stage amp: in, vref -> …`, vref is taken as driven; or the parts of both may stand in one stage.";
+    assert!(meets.contains(told), "{meets}");
+
+    let servo = "design\n  supply vpos +12 V, vneg -12 V\n  source in 0.3 V\nstage amp: in -> x\n  in -- R3 10k -- a\n  U1a ideal: + gnd, - a, out x\n  x -- R4 47k -- a\n  ser -- R5 1M -- a\nstage servo: x -> ser\n  x -- R6 1M -- sn\n  sn -- C1 1u -- ser\n  U1b ideal: + gnd, - sn, out ser\n";
+    let driven = derived(servo, "amp");
+    assert!(driven.contains("V(x) = −(R4/R3)·V(in) − (R4/R5)·V(ser)"), "{driven}");
 }

@@ -88,3 +88,12 @@ fn what_turns_the_phase_is_not_proposed_where_the_magnitude_stays() {
     let proposed = proposed(all_pass, "in -- C1 10n");
     assert!(proposed.iter().all(|title| !title.starts_with("assume C1")), "{proposed:?}");
 }
+
+/// What keeps the gain of its own stage may still load a source, or set where the circuit rests.
+#[test]
+fn what_a_source_feels_or_what_sets_the_rest_is_not_proposed() {
+    let loaded = "design\n  band 20 Hz .. 20 kHz\n  source emf 5 mV\n\nstage pickup: emf -> in\n  emf -- R1 47k external -- in\n\nstage amp: in -> out\n  in -- R2 47k -- gnd\n  U1a ideal: + in, - out, out out\n";
+    assert_eq!(proposed(loaded, "in -- R2 47k"), [""; 0]);
+    let half = "design\n  band 20 Hz .. 20 kHz\n  supply vcc +9 V\n  source in 0.1 V\n\nstage half: vcc -> vref\n  vcc -- R1 10k -- mid\n  mid -- R2 10k || C1 100u polar -- gnd\n  U1b rail_dual: + mid, - vref, out vref\n\nstage amp: in -> out\n  in -- C2 1u -- a -- R3 100k -- vref\n  U1a rail_dual: + a, - out, out out\n";
+    assert_eq!(proposed(half, "mid -- R2 10k"), [""; 0]);
+}

@@ -3,11 +3,19 @@
 mod said;
 
 use said::shelf;
-use workbench::Snapshot;
-use workbench::editing::rename::edited;
+use workbench::{Edit, Snapshot};
 
 fn owned(files: &[(&str, &str)]) -> Vec<(String, String)> {
     files.iter().map(|(p, t)| (p.to_string(), t.to_string())).collect()
+}
+
+/// A text with edits made, which stand in order.
+fn edited(text: &str, edits: &[Edit]) -> String {
+    assert!(edits.is_sorted_by(|a, b| a.range.end <= b.range.start), "in order and apart: {edits:?}");
+    edits.iter().rfold(text.to_string(), |mut text, e| {
+        text.replace_range(e.range.clone(), &e.text);
+        text
+    })
 }
 
 /// The files with the name at a byte of the first renamed.

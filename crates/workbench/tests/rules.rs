@@ -309,6 +309,14 @@ const CASES: &[Case] = &[
         mends: false,
     },
     Case {
+        rule: "extra-low-voltage",
+        name: "vp",
+        text: "design\n  supply vp +31 V, vn {}\nstage pad: in -> out\n  in -- R1 10k -- out\n  vp -- R2 100k -- out -- R3 10k -- vn\n",
+        fires: "-30 V",
+        silent: "-29 V",
+        mends: false,
+    },
+    Case {
         rule: "unused-amplifier",
         name: "U1b",
         text: "design\nstage follower: in -> out\n  in -- R1 100k -- gnd\n  U1a fet_dual: + in, - out, out out\n  U1b fet_dual: {}\n",
@@ -549,6 +557,17 @@ fn a_follower_short_of_phase_is_told_of_what_it_drives() {
     assert!(!said[0].contains("feedback resistor"), "{said:?}");
     // The way out that is named is one.
     assert_eq!(said_by("phase-margin-low", &text.replace("{}", "47")), Vec::<String>::new());
+}
+
+#[test]
+fn a_capacitor_behind_a_track_that_is_run_down_loads_the_output() {
+    let text = "design\n  band 20 Hz .. 20 kHz\n  supply vpos +12 V, vneg -12 V\nstage first: in -> mid\n  in -- R1 10k -- fa\n  mid -- R2 10k -- fa\n  in -- R3 10k -- pa\n  pa -- C1 10n -- gnd\n  U1a audio_dual: + pa, - fa, out mid\nstage turn: mid -> p\n  mid -- C2 10n -- p\n  p -- VR1 20k lin -- gnd\n";
+    let said = said_by("phase-margin-low", text);
+    assert!(said.len() == 1 && said[0].contains("at VR1 0 %: C2 at its output turns the loop back"), "{said:?}");
+    assert_eq!(
+        said_by("phase-margin-low", &text.replace("p -- VR1", "p -- R3 100 -- q\n  q -- VR1")),
+        Vec::<String>::new()
+    );
 }
 
 #[test]

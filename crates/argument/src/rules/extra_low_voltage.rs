@@ -15,7 +15,9 @@ pub const ALTERNATING: f64 = 25.0;
 pub struct Figures<'a> {
     /// Its name.
     pub name: &'a str,
-    /// In volts from gnd; of a source rms.
+    /// Another rail of the same supply, if it is the voltage between the two.
+    pub to: Option<&'a str>,
+    /// In volts from gnd or from the other rail; of a source rms.
     pub volts: f64,
     /// It is a source.
     pub alternating: bool,
@@ -27,11 +29,15 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     if !above(f.volts.abs(), limit) {
         return None;
     }
+    let (what, where_) = match f.to {
+        None => (format!("from {}", f.name), "it is at"),
+        Some(other) => (format!("between {} and {other}", f.name), "they differ by"),
+    };
     let message = format!(
-        "A shock from {} can injure or kill: it is at {}, and bare contacts may be touched up to {} {kind} in dry places (IEC 61140), less in wet ones. Insulation, discharge of what stays charged, and a fuse are part of the design; local rules and a licensed practitioner decide.",
-        f.name,
+        "A shock {what} can injure or kill: {where_} {}, and bare contacts may be touched up to {} {kind} in dry places (IEC 61140), less in wet ones. Insulation, discharge of what stays charged, and a fuse are part of the design; local rules and a licensed practitioner decide.",
         say(f.volts, Unit::Volt),
         say(limit, Unit::Volt),
     );
-    Some(Finding::new(ID, message, &[f.name]))
+    let names: Vec<&str> = std::iter::once(f.name).chain(f.to).collect();
+    Some(Finding::new(ID, message, &names))
 }

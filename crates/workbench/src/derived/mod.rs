@@ -1,6 +1,7 @@
 //! The hand working of a stage, held against the solver before it is shown.
 
 mod alone;
+mod around;
 mod fix;
 mod latched;
 mod numbers;
@@ -31,8 +32,8 @@ pub struct Derivation {
     pub short: Vec<Line>,
     /// Entries of `formula` that the file's hand model confirms.
     pub formulas: Vec<String>,
-    /// An entry of `assume` that they need besides, where the file does not say as much.
-    pub assume: Option<String>,
+    /// Amplifiers that they take as ideal, where the file does not say as much.
+    pub ideal: Vec<PartId>,
     /// Whether a working was found.
     pub found: bool,
 }
@@ -42,7 +43,8 @@ pub struct Derivation {
 pub fn derived(db: &dyn Desk, document: Document, stage: u32, whole: bool) -> Arc<Derivation> {
     let circuit = circuit_of(db, document);
     let id = StageId(stage);
-    let mut deriver = Deriver::new(db, document, &circuit, id, whole);
+    let (steady, held) = around::steadied(&circuit, id);
+    let mut deriver = Deriver::new(db, document, [&circuit, &steady], &held, id, whole);
     match deriver.unfit() {
         Some(why) => deriver.put("Working", vec![said(format!("Unknown: {why}."))]),
         None => deriver.derive(),
@@ -56,7 +58,11 @@ const CASES: usize = 8;
 struct Deriver<'a> {
     db: &'a dyn Desk,
     document: Document,
+    /// As it is written.
+    written: &'a Circuit,
+    /// With what other stages' amplifiers hold still as rails.
     circuit: &'a Circuit,
+    held: &'a [(NodeId, PartId)],
     id: StageId,
     neglects: Vec<Neglect>,
     /// With what takes its time: costs and roots.
@@ -71,7 +77,14 @@ struct Case {
 }
 
 impl<'a> Deriver<'a> {
-    fn new(db: &'a dyn Desk, document: Document, circuit: &'a Circuit, id: StageId, whole: bool) -> Deriver<'a> {
+    fn new(
+        db: &'a dyn Desk,
+        document: Document,
+        [written, circuit]: [&'a Circuit; 2],
+        held: &'a [(NodeId, PartId)],
+        id: StageId,
+        whole: bool,
+    ) -> Deriver<'a> {
         let stage = &circuit.stages[id.at()];
         let names = |nodes: &[NodeId]| nodes.iter().map(|n| circuit.node_name(*n)).collect::<Vec<_>>().join(", ");
         let arrow = if stage.outputs.is_empty() { String::new() } else { format!(" → {}", names(&stage.outputs)) };
@@ -82,10 +95,10 @@ impl<'a> Deriver<'a> {
             page,
             short: Vec::new(),
             formulas: Vec::new(),
-            assume: None,
+            ideal: Vec::new(),
             found: false,
         };
-        Deriver { db, document, circuit, id, neglects: Vec::new(), whole, done }
+        Deriver { db, document, written, circuit, held, id, neglects: Vec::new(), whole, done }
     }
 
     fn put(&mut self, head: &str, lines: Vec<Line>) {
@@ -160,11 +173,17 @@ impl<'a> Deriver<'a> {
     }
 
     fn derive(&mut self) {
-        let (loads, left) = taken::loads(self.circuit, self.id, &self.neglects);
+        let around = around::around(self.circuit, self.id, &self.neglects);
+        let loads: Vec<PartId> = around.loads.iter().map(|(_, id)| *id).collect();
         let bent = self.bent(&loads);
-        let mut start = words::neglected(self.db, self.document, self.circuit, self.id, self.whole);
-        start.push(words::around(self.circuit, self.id, &loads, &left));
+        let mut start = words::neglected(self.db, self.document, self.circuit, self.id, self.held, self.whole);
+        start.push(words::around(self.circuit, self.id, &around));
+        start.extend(self.held.iter().map(|(node, id)| words::held(self.circuit, *node, *id)));
         self.put("Assumed", start);
+        if let Some((part, node, other)) = &around.entangled {
+            self.put("Working", vec![words::entangled(self.circuit, self.id, part, *node, *other)]);
+            return;
+        }
         let Some(alone) = Alone::of(&bent, self.id, &taken::inputs(self.circuit, self.id)) else {
             self.put("Working", vec![said("Unknown: the stage by itself has no unique answer.")]);
             return;

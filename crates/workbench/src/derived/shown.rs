@@ -234,7 +234,7 @@ impl Deriver<'_> {
     pub(super) fn finish(&mut self, written: Vec<String>) {
         let assumed = |n: &Neglect| if let Neglect::Ideal(id) = *n { Some(id) } else { None };
         let assumed: Vec<PartId> = self.neglects.iter().filter_map(assumed).collect();
-        let unsaid = words::unsaid(self.circuit, self.id, &assumed);
+        let unsaid = words::unsaid(self.circuit, self.id, self.held, &assumed);
         let more: Vec<Neglect> = unsaid.iter().copied().map(Neglect::Ideal).collect();
         let (formulas, others): (Vec<String>, Vec<String>) =
             written.into_iter().partition(|entry| value(entry).is_some_and(|formula| self.confirmed(&formula, &more)));
@@ -242,7 +242,7 @@ impl Deriver<'_> {
         if !formulas.is_empty() && !unsaid.is_empty() {
             let names: Vec<String> = unsaid.iter().map(|id| self.circuit.parts[id.at()].name.to_string()).collect();
             lines.push(said(format!("Right with {} ideal, which no assumption says yet:", derivation::listed(&names))));
-            self.done.assume = Some(format!("{} ideal", names.join(", ")));
+            self.done.ideal = unsaid;
         }
         lines.extend(formulas.iter().cloned().map(Line::Notation));
         self.done.formulas = formulas;
@@ -256,8 +256,8 @@ impl Deriver<'_> {
     /// Whether a formula is right for the hand model of the whole file, with some more neglected.
     fn confirmed(&self, formula: &FormulaEntry, more: &[Neglect]) -> bool {
         let (Some(phrase), Some(value)) = (&formula.quantity, &formula.value) else { return false };
-        let Ok(queries) = circuit::resolve::resolve(self.circuit, phrase) else { return false };
-        let right = |q| crate::formulas::right(self.db, self.document, self.circuit, q, value, more);
+        let Ok(queries) = circuit::resolve::resolve(self.written, phrase) else { return false };
+        let right = |q| crate::formulas::right(self.db, self.document, self.written, q, value, more);
         !queries.is_empty() && queries.iter().all(right)
     }
 }

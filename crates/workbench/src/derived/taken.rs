@@ -1,7 +1,9 @@
 //! A stage as a network to work out by hand: neglects made, switches standing somewhere, what 0 Ω joins one node.
 
-use circuit::{Circuit, GROUND, Given, Neglect, NodeId, Part, PartId, PartKind, Position, StageId};
+use circuit::{Circuit, GROUND, Given, NodeId, Part, PartKind, Position, StageId};
 use derivation::{Amplifier, Kind, Network};
+
+use super::around::{ends, holder};
 
 /// A stage's network, with the circuit's node behind each of its nodes.
 pub struct Taken {
@@ -15,38 +17,6 @@ pub struct Taken {
     pub still: Vec<NodeId>,
 }
 
-/// The parts of other stages that load an output which no amplifier of the stage holds, where they are all that hangs there and lead to `gnd`;
-/// and the stages whose loads are more than that.
-pub fn loads(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> (Vec<PartId>, Vec<StageId>) {
-    let outputs = &circuit.stages[stage.at()].outputs;
-    let held =
-        |n: &NodeId| parts(circuit, stage).any(|p| matches!(p.kind, PartKind::Amplifier { out, .. } if out == *n));
-    let (mut taken, mut left) = (Vec::new(), Vec::new());
-    for output in outputs.iter().filter(|n| !held(n) && !still(circuit, **n)) {
-        let hangs = |part: &Part| {
-            let own = part.stage == stage || part.unfitted || open.contains(&Neglect::Undrawn(part.stage));
-            // An amplifier's inputs draw nothing.
-            !own && !matches!(part.kind, PartKind::Amplifier { .. }) && part.ends().contains(output)
-        };
-        let ids = (0..circuit.parts.len()).filter(|i| hangs(&circuit.parts[*i])).map(|i| PartId(i as u32));
-        let all: Vec<PartId> = ids.collect();
-        let shunt = |id: &PartId| {
-            let part = &circuit.parts[id.at()];
-            let two =
-                matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
-            two && part.ends().iter().all(|n| n == output || still(circuit, *n))
-        };
-        if all.iter().all(shunt) {
-            taken.extend(all);
-        } else {
-            left.extend(all.iter().map(|id| circuit.parts[id.at()].stage));
-        }
-    }
-    left.sort_unstable();
-    left.dedup();
-    (taken, left)
-}
-
 /// The parts of a stage that are in the circuit.
 pub fn parts(circuit: &Circuit, stage: StageId) -> impl Iterator<Item = &Part> {
     circuit.parts.iter().filter(move |p| p.stage == stage && !p.unfitted)
@@ -57,11 +27,14 @@ pub fn still(circuit: &Circuit, node: NodeId) -> bool {
     node == GROUND || circuit.supplies.iter().flat_map(|s| &s.rails).any(|r| r.0 == node)
 }
 
-/// The nodes from which a stage is driven: its input ports, and sources' nodes that stand in it.
+/// The nodes from which a stage of a circuit that is steadied is driven: its input ports, sources' nodes that stand in it, and nodes in it
+/// that another stage's amplifier holds.
 pub fn inputs(circuit: &Circuit, stage: StageId) -> Vec<NodeId> {
     let mut found: Vec<NodeId> = circuit.stages[stage.at()].inputs.clone();
-    let ends: Vec<NodeId> = parts(circuit, stage).flat_map(Part::ends).collect();
+    let ends = ends(circuit, stage);
     found.extend(circuit.sources.iter().flat_map(|s| [s.plus, s.minus]).filter(|n| ends.contains(n)));
+    let foreign = |n: &NodeId| holder(circuit, *n).is_some_and(|id| circuit.parts[id.at()].stage != stage);
+    found.extend(ends.iter().copied().filter(foreign));
     let mut seen = Vec::new();
     found.retain(|n| {
         !still(circuit, *n) && !seen.contains(n) && {

@@ -4,11 +4,19 @@ use circuit::{Assumption, Circuit, Neglect, NodeId, PartId, PartKind, StageId};
 use derivation::{Line, listed, said};
 
 use crate::database::{Desk, Document};
+use crate::derived::around::Around;
 use crate::derived::taken::parts;
 
 /// What is neglected in a stage, each with what it costs, and what is taken as ideal unsaid.
-pub fn neglected(db: &dyn Desk, document: Document, circuit: &Circuit, stage: StageId, costs: bool) -> Vec<Line> {
-    let own = |id: PartId| circuit.parts[id.at()].stage == stage;
+pub fn neglected(
+    db: &dyn Desk,
+    document: Document,
+    circuit: &Circuit,
+    stage: StageId,
+    held: &[(NodeId, PartId)],
+    costs: bool,
+) -> Vec<Line> {
+    let own = |id: PartId| circuit.parts[id.at()].stage == stage || held.iter().any(|(_, holder)| *holder == id);
     let mut lines = Vec::new();
     let all = crate::formulas::assumptions(db, document, circuit).unwrap_or_default();
     let found = if costs { crate::assumed::all(db, document) } else { Vec::new() };
@@ -41,7 +49,7 @@ pub fn neglected(db: &dyn Desk, document: Document, circuit: &Circuit, stage: St
         }
     }
     let unsaid: Vec<String> =
-        unsaid(circuit, stage, &ideal).into_iter().map(|id| circuit.parts[id.at()].name.to_string()).collect();
+        unsaid(circuit, stage, held, &ideal).into_iter().map(|id| circuit.parts[id.at()].name.to_string()).collect();
     if !unsaid.is_empty() {
         let (is, it) = if unsaid.len() == 1 { ("is", "it") } else { ("are", "them") };
         lines.push(said(format!(
@@ -53,12 +61,14 @@ pub fn neglected(db: &dyn Desk, document: Document, circuit: &Circuit, stage: St
     lines
 }
 
-/// The amplifiers of a stage that are ideal neither by themselves nor by an assumption.
-pub fn unsaid(circuit: &Circuit, stage: StageId, ideal: &[PartId]) -> Vec<PartId> {
+/// The amplifiers of a stage, and those that hold its nodes still, that are ideal neither by themselves nor by an assumption.
+pub fn unsaid(circuit: &Circuit, stage: StageId, held: &[(NodeId, PartId)], ideal: &[PartId]) -> Vec<PartId> {
     let real = |i: &usize| {
         let part = &circuit.parts[*i];
         let amplifier = matches!(&part.kind, PartKind::Amplifier { sheet, .. } if !sheet.ideal);
-        amplifier && part.stage == stage && !part.unfitted && !ideal.contains(&PartId(*i as u32))
+        let id = PartId(*i as u32);
+        let counts = part.stage == stage || held.iter().any(|(_, holder)| *holder == id);
+        amplifier && counts && !part.unfitted && !ideal.contains(&id)
     };
     (0..circuit.parts.len()).filter(real).map(|i| PartId(i as u32)).collect()
 }
@@ -74,30 +84,64 @@ fn band(assumption: &Assumption) -> String {
     }
 }
 
-/// What drives the stage, and what hangs on its outputs.
-pub fn around(circuit: &Circuit, stage: StageId, taken: &[PartId], left: &[StageId]) -> Line {
-    let names = |nodes: &[NodeId]| listed(&nodes.iter().map(|n| circuit.node_name(*n).to_string()).collect::<Vec<_>>());
-    let mut text = format!("The stage by itself: {} driven", names(&crate::derived::taken::inputs(circuit, stage)));
-    let outputs = names(&circuit.stages[stage.at()].outputs);
-    if taken.is_empty() {
-        text += &format!(", nothing drawn from {outputs}.");
-    } else {
-        let parts: Vec<String> = taken.iter().map(|id| circuit.parts[id.at()].name.to_string()).collect();
+/// What drives the stage, and what hangs on its nodes.
+pub fn around(circuit: &Circuit, stage: StageId, around: &Around) -> Line {
+    let name = |node: NodeId| circuit.node_name(node).to_string();
+    let names = |nodes: &[NodeId]| listed(&nodes.iter().map(|n| name(*n)).collect::<Vec<_>>());
+    let mut text = format!("The stage by itself: {} driven", names(&super::taken::inputs(circuit, stage)));
+    let outputs = &circuit.stages[stage.at()].outputs;
+    if around.loads.iter().all(|(node, _)| !outputs.contains(node)) {
+        text += &format!(", nothing drawn from {}", names(outputs));
+    }
+    // Outputs are told together, other nodes one by one.
+    let (out, within): (Vec<_>, Vec<_>) = around.loads.iter().partition(|(node, _)| outputs.contains(node));
+    let mut told: Vec<(String, Vec<&(NodeId, PartId)>)> = Vec::new();
+    if !out.is_empty() {
+        told.push((names(outputs), out));
+    }
+    for load in within {
+        match told.iter_mut().find(|(node, _)| *node == name(load.0)) {
+            Some((_, all)) => all.push(load),
+            None => told.push((name(load.0), vec![load])),
+        }
+    }
+    for (node, loads) in told {
+        let parts: Vec<String> = loads.iter().map(|(_, id)| circuit.parts[id.at()].name.to_string()).collect();
         let mut stages: Vec<String> = Vec::new();
-        for id in taken {
+        for (_, id) in loads {
             let name = circuit.stages[circuit.parts[id.at()].stage.at()].name.to_string();
             if !stages.contains(&name) {
                 stages.push(name);
             }
         }
-        text += &format!(", with {} of {} on {outputs}.", listed(&parts), listed(&stages));
+        text += &format!(", with {} of {} on {node}", listed(&parts), listed(&stages));
     }
-    if !left.is_empty() {
-        let stages: Vec<String> = left.iter().map(|id| circuit.stages[id.at()].name.to_string()).collect();
-        let draws = if left.len() == 1 { "draws" } else { "draw" };
+    text += ".";
+    if !around.left.is_empty() {
+        let stages: Vec<String> = around.left.iter().map(|id| circuit.stages[id.at()].name.to_string()).collect();
+        let draws = if around.left.len() == 1 { "draws" } else { "draw" };
         text += &format!(" What {} {draws} there is left out.", listed(&stages));
     }
     said(text)
+}
+
+/// A node that an amplifier of another stage holds still.
+pub fn held(circuit: &Circuit, node: NodeId, amplifier: PartId) -> Line {
+    let part = &circuit.parts[amplifier.at()];
+    let (node, stage) = (circuit.node_name(node), &circuit.stages[part.stage.at()].name);
+    said(format!("{} of {stage} holds {node}, and no signal moves it: for a signal it lies at gnd.", part.name))
+}
+
+/// A node at which two stages hang together.
+pub fn entangled(circuit: &Circuit, stage: StageId, part: &str, node: NodeId, other: PartId) -> Line {
+    let other = &circuit.parts[other.at()];
+    let (node, there) = (circuit.node_name(node), &circuit.stages[other.stage.at()].name);
+    let own = &circuit.stages[stage.at()];
+    let ports = own.inputs.iter().map(|n| circuit.node_name(*n)).collect::<Vec<_>>().join(", ");
+    said(format!(
+        "Unknown: {part} ends at {node}, where {} of {there} does more than load it, and {} by itself ends there. As an input of its own, `stage {}: {ports}, {node} -> …`, {node} is taken as driven; or the parts of both may stand in one stage.",
+        other.name, own.name, own.name
+    ))
 }
 
 /// Over which band the neglects in a stage are stated to hold, all of them.
@@ -127,15 +171,8 @@ pub fn stated(db: &dyn Desk, document: Document, circuit: &Circuit, stage: Stage
 pub fn swing(circuit: &Circuit, stage: StageId) -> Vec<(NodeId, Line, f64)> {
     let mut found = Vec::new();
     for part in parts(circuit, stage) {
-        let PartKind::Amplifier { sheet, out, rails, .. } = &part.kind else { continue };
-        // Without terminals of its own it takes the first supply's rails, `gnd` being the second of a single one.
-        let first = circuit.supplies.first().map(|s| &s.rails[..]);
-        let [one, other] = match (rails, first) {
-            (Some(own), _) => *own,
-            (None, Some([(one, _)])) => [*one, circuit::GROUND],
-            (None, Some([(one, _), (other, _), ..])) => [*one, *other],
-            _ => continue,
-        };
+        let PartKind::Amplifier { sheet, out, .. } = &part.kind else { continue };
+        let Some([one, other]) = circuit.rails_of(part) else { continue };
         let volts = |node: &NodeId| {
             if *node == circuit::GROUND {
                 return Some(0.0);

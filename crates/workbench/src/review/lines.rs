@@ -125,15 +125,27 @@ fn rails(scene: &Scene, found: &mut Vec<Noted>) {
 }
 
 fn voltages(scene: &Scene, found: &mut Vec<Noted>) {
-    let mut judge = |node: NodeId, name: &str, volts: f64, alternating: bool| {
-        let finding = extra_low_voltage::judge(&extra_low_voltage::Figures { name, volts, alternating });
+    let mut judge = |node: NodeId, figures: &extra_low_voltage::Figures| {
+        let finding = extra_low_voltage::judge(figures);
         found.extend(finding.map(|finding| Noted { at: At::Node(node), finding }));
     };
-    for (rail, volts) in scene.circuit.supplies.iter().flat_map(|s| &s.rails) {
-        judge(*rail, scene.node(*rail), volts.number().unwrap_or(0.0), false);
+    for supply in &scene.circuit.supplies {
+        let rails = supply.rails.iter().map(|(rail, volts)| (*rail, volts.number().unwrap_or(0.0)));
+        for (rail, volts) in rails.clone() {
+            judge(rail, &extra_low_voltage::Figures { name: scene.node(rail), to: None, volts, alternating: false });
+        }
+        // Each of the two that feed amplifiers may be harmless by itself, and between them they are not.
+        if let [(one, Some(a)), (other, Some(b)), ..] =
+            supply.rails.iter().map(|(rail, volts)| (*rail, volts.number())).collect::<Vec<_>>()[..]
+            && a.abs().max(b.abs()) <= extra_low_voltage::DIRECT
+        {
+            let (name, to) = (scene.node(one), Some(scene.node(other)));
+            judge(one, &extra_low_voltage::Figures { name, to, volts: (a - b).abs(), alternating: false });
+        }
     }
     for source in scene.circuit.sources.iter().filter(|s| s.kind == SourceKind::Voltage) {
-        judge(source.plus, &source.name, source.level.unwrap_or(0.0), true);
+        let (name, volts) = (&*source.name, source.level.unwrap_or(0.0));
+        judge(source.plus, &extra_low_voltage::Figures { name, to: None, volts, alternating: true });
     }
 }
 

@@ -56,6 +56,15 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
         }
         _ => None,
     });
+    // A capacitor behind which a track is run down to gnd, as the position says.
+    let down = |b: &super::scene::Branch| {
+        matches!(b.kind, BranchKind::Track(_)) && position.contains(&format!("{} 0 %", scene.name(b.part)))
+    };
+    let run_down = scene.around(amplifier.out).find_map(|(branch, node)| {
+        let capacitor = matches!(branch.kind, BranchKind::Capacitor(_)) && !scene.stiff(node);
+        let reaches = scene.around(node).any(|(b, other)| other == GROUND && down(b));
+        (capacitor && reaches).then(|| scene.name(branch.part))
+    });
     if let Some(minimum) = sheet.minimum_gain.nominal().filter(|m| *m > 1.0) {
         let lowest = crossings.reduce(|a, b| if b.1.noise_gain < a.1.noise_gain { b } else { a });
         let finding = lowest.and_then(|(position, c)| {
@@ -80,7 +89,7 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
         decompensated: sheet.minimum_gain.nominal().is_some_and(|m| m > 1.0),
         crossing: crossing.hertz,
         at_input: to(amplifier.minus, GROUND),
-        at_output: to(amplifier.out, GROUND).or(behind.map(|b| b.0)),
+        at_output: to(amplifier.out, GROUND).or(behind.map(|b| b.0)).or(run_down),
         build_out: behind.map(|b| b.1).filter(|_| to(amplifier.out, GROUND).is_none()),
         follower: amplifier.minus == amplifier.out,
     }));
