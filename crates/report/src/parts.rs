@@ -92,12 +92,16 @@ pub fn list(items: &[Item]) -> List {
     for (number, units) in &devices {
         list.notes.extend(note(&number.0, units));
         let row = row(&number.0, units);
-        let alike = |r: &&mut Row| Row { devices: Vec::new(), size: 0.0, ..(**r).clone() } == Row { devices: Vec::new(), size: 0.0, ..row.clone() };
+        let alike = |r: &&mut Row| {
+            Row { devices: Vec::new(), size: 0.0, ..(**r).clone() }
+                == Row { devices: Vec::new(), size: 0.0, ..row.clone() }
+        };
         match list.rows.iter_mut().find(alike) {
             Some(same) => same.devices.extend(row.devices),
             None => list.rows.push(row),
         }
     }
+    list.notes.extend(fewer(&devices));
     list.rows.sort_by(|a, b| {
         let first = |r: &Row| Number::of(&r.devices[0]);
         (!a.fitted, a.class)
@@ -164,12 +168,41 @@ fn note(device: &str, units: &[&Item]) -> Option<String> {
         ('a'..='z').take(holds as usize).filter(|c| !used.contains(c)).map(|c| format!("{device}{c}")).collect();
     match &spare[..] {
         [] => None,
-        [one] => Some(format!("{one} is to spare in its package: with its + input at gnd and its - input at its output it stays quiet.")),
+        [one] => Some(format!(
+            "{one} is to spare in its package: with its + input at gnd and its - input at its output it stays quiet."
+        )),
         [head @ .., last] => Some(format!(
             "{} and {last} are to spare in their package: each with its + input at gnd and its - input at its output stays quiet.",
             head.join(", ")
         )),
     }
+}
+
+/// Amplifiers of one type that would do with fewer devices.
+fn fewer(devices: &BTreeMap<Number, Vec<&Item>>) -> Vec<String> {
+    let mut kinds: Vec<(&str, u32, Vec<&str>, u32)> = Vec::new();
+    for (number, units) in devices {
+        let first = units[0];
+        let (Class::Amplifier, true, Some(holds)) = (first.class, first.fitted, first.in_package) else { continue };
+        let used = units.len() as u32;
+        match kinds.iter_mut().find(|k| k.0 == first.value) {
+            Some(kind) => {
+                kind.2.push(&number.0);
+                kind.3 += used;
+            }
+            None => kinds.push((&first.value, holds, vec![&number.0], used)),
+        }
+    }
+    let one = |(kind, holds, devices, used): &(&str, u32, Vec<&str>, u32)| {
+        let least = used.div_ceil(*holds) as usize;
+        let names: Vec<String> = devices.iter().map(|d| d.to_string()).collect();
+        (least < devices.len()).then(|| {
+            let device = if least == 1 { "device".to_string() } else { format!("{least} devices") };
+            let one = if least == 1 { "one " } else { "" };
+            format!("The {used} amplifiers of {} would fit into {one}{device} of {kind}.", run(&names))
+        })
+    };
+    kinds.iter().filter_map(one).collect()
 }
 
 impl List {

@@ -61,7 +61,8 @@ impl Table {
         let used = self.used();
         let line = |cells: Vec<String>| format!("| {} |\n", cells.join(" | "));
         let mut out = line(used.iter().map(|c| self.heads[*c].0.to_string()).collect());
-        out += &line(used.iter().map(|c| if self.heads[*c].1 == Align::Right { "---:" } else { "---" }.into()).collect());
+        out +=
+            &line(used.iter().map(|c| if self.heads[*c].1 == Align::Right { "---:" } else { "---" }.into()).collect());
         for row in &self.rows {
             out += &line(used.iter().map(|c| row[*c].replace('|', "\\|").replace('\n', " ")).collect());
         }
@@ -73,7 +74,9 @@ impl Table {
         let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
         let heads = self.heads.iter().map(|h| h.0.to_string()).collect();
         for row in std::iter::once(&heads).chain(&self.rows) {
-            writer.write_record(row.iter().map(|cell| harmless(cell))).expect("rows are of one length and go to memory");
+            writer
+                .write_record(row.iter().map(|cell| harmless(cell)))
+                .expect("rows are of one length and go to memory");
         }
         String::from_utf8(writer.into_inner().expect("memory takes all")).expect("strings went in")
     }

@@ -214,7 +214,7 @@ fn a_slip_on_the_command_line_is_told_with_a_way_out() {
         (&["sevre"][..], "stagewright: there is no command sevre. Did you mean serve?\n"),
         (
             &["owl"],
-            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, draw, format and explain; stagewright --help \
+            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, draw, parts, format and explain; stagewright --help \
              tells what each does.\n",
         ),
         (&["--verison"], "stagewright: there is no option --verison. Did you mean --version?\n"),
@@ -462,4 +462,33 @@ fn concessions_that_have_a_say_are_listed() {
     let one = results.iter().find(|r| r["ruleId"] == "over-voltage").expect("the concession");
     assert_eq!(one["suppressions"][0]["kind"], "inSource");
     assert_eq!(one["suppressions"][0]["justification"], "a short pulse");
+}
+
+/// What is bought alike stands on one row, and a table for a program has every designator.
+#[test]
+fn parts_are_listed() {
+    let folder = tempfile::tempdir().unwrap();
+    let design = "design\n  tolerance R 1 %\n  supply vpos +12 V, vneg -12 V\nstage amp: in -> out\n  in -- R1 1M -- gnd\n  U1a tl072: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- R3 10k 0.1% \"R-77\" -- gnd\n  out -- R4 10k external -- gnd\n  out -- C1 10n unfitted -- gnd\n";
+    std::fs::write(folder.path().join("amp.stage"), design).unwrap();
+    let found = run(folder.path(), &["parts", "amp.stage"]);
+    assert_eq!(found.status.code(), Some(0), "{}", text(&found.stderr));
+    let rows: Vec<&str> = text(&found.stdout).lines().collect();
+    assert!(rows[2].starts_with("    1  R2") && rows[2].ends_with("10 kΩ  1 %"), "{rows:?}");
+    assert!(rows[3].contains("R3") && rows[3].contains("0.1 %") && rows[3].ends_with("R-77"), "{rows:?}");
+    assert!(rows.iter().all(|r| !r.contains("R4")), "{rows:?}");
+    assert!(rows[6].contains("C1") && rows[6].ends_with("not fitted"), "{rows:?}");
+    assert_eq!(rows[8], "4 devices of 4 kinds");
+    assert_eq!(
+        rows[9],
+        "U1b is to spare in its package: with its + input at gnd and its - input at its output it stays quiet."
+    );
+
+    let found = run(folder.path(), &["parts", "amp.stage", "-o", "amp.csv"]);
+    assert_eq!(found.status.code(), Some(0), "{}", text(&found.stderr));
+    let csv = std::fs::read_to_string(folder.path().join("amp.csv")).unwrap();
+    assert!(csv.starts_with("count,designators,part,value,made,tolerance,rating,order code,fitted\r\n"), "{csv}");
+    assert!(csv.contains("1,R3,resistor,10 kΩ,,0.1 %,,R-77,fitted\r\n"), "{csv}");
+    let found = run(folder.path(), &["parts", "amp.stage", "-o", "amp.xls"]);
+    assert_eq!(found.status.code(), Some(2));
+    assert!(text(&found.stderr).contains("its name ends in .txt, .md or .csv"), "{}", text(&found.stderr));
 }

@@ -71,8 +71,8 @@ pub use analysis::meter;
 pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
 pub use drawing;
-pub use report;
 pub use quantity::{Levels, Style, Unit};
+pub use report;
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
 pub fn is_reviewed(id: &str) -> bool {

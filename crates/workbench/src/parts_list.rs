@@ -12,7 +12,9 @@ impl Snapshot {
     pub fn parts_list(&self, path: &str) -> Option<List> {
         let circuit = circuit_of(&self.database, self.document(path)?);
         let items: Vec<Item> = circuit.parts.iter().filter(|p| !p.external).map(|p| item(&circuit, p)).collect();
-        Some(report::parts::list(&items))
+        let mut list = report::parts::list(&items);
+        list.notes.extend(matched(&circuit));
+        Some(list)
     }
 }
 
@@ -77,6 +79,16 @@ fn item(circuit: &Circuit, part: &Part) -> Item {
         fitted: !part.unfitted,
         in_package,
     }
+}
+
+/// What is to be picked to go together.
+fn matched(circuit: &Circuit) -> Vec<String> {
+    let one = |group: &circuit::Matched| {
+        let names: Vec<String> = group.parts.iter().map(|p| circuit.parts[p.at()].name.to_string()).collect();
+        let share = group.share.number().map_or("as stated".into(), |x| format!("within {} %", written(x * 100.0)));
+        format!("{} are matched {share}.", quantity::list(&names, "and"))
+    };
+    circuit.matched.iter().map(one).collect()
 }
 
 /// A share as someone writes it: rounding has not been at it.

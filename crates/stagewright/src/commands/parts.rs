@@ -47,7 +47,10 @@ fn format(args: &Parts) -> Result<PartsFormat, String> {
         Some("txt") => Ok(PartsFormat::Text),
         Some("md") => Ok(PartsFormat::Markdown),
         Some("csv") => Ok(PartsFormat::Csv),
-        _ => Err(format!("{}: a parts list is text, Markdown or CSV, so its name ends in .txt, .md or .csv", out.display())),
+        _ => Err(format!(
+            "{}: a parts list is text, Markdown or CSV, so its name ends in .txt, .md or .csv",
+            out.display()
+        )),
     }
 }
 
