@@ -120,13 +120,18 @@ pub fn neighbours(root: &Path, from: &Path, begun: &str) -> Vec<Neighbour> {
 
 /// Puts a file that a command was given into a workbench, with what it includes.
 pub fn open(bench: &mut Workbench, file: &Path, text: String) {
+    open_below(bench, file, &workspace(file), text);
+}
+
+/// The same, with includes from below a folder.
+pub fn open_below(bench: &mut Workbench, file: &Path, root: &Path, text: String) {
     let own = file.to_string_lossy().into_owned();
     let canonical = file.canonicalize().unwrap_or_else(|_| file.to_path_buf());
     bench.set_text(&own, text);
     let key = |path: &Path| {
         if path == file || path == canonical { own.clone() } else { path.to_string_lossy().into_owned() }
     };
-    load(bench, file, &workspace(file), &key, &|_| false);
+    load(bench, file, root, &key, &|_| false);
 }
 
 /// Reads what a file includes, over all steps, into a workbench. `key` tells under which name a file on disk stands there, and

@@ -78,6 +78,9 @@ enum Command {
     /// Draw the circuit, or one stage of it, as an SVG picture
     #[command(long_about = DRAW)]
     Draw(commands::Draw),
+    /// Say what changed between two revisions of a design, and what follows from it
+    #[command(long_about = COMPARE)]
+    Compare(commands::Compare),
     /// Print the parts list: what to buy, and what packages have to spare
     #[command(long_about = PARTS)]
     Parts(commands::Parts),
@@ -123,6 +126,20 @@ Where things stand hangs on who is joined to whom and on the names, so another v
 design is left out, and a line below the picture says so.
 
 Exit 0 done, 1 the design is unfinished, 2 could not run.";
+
+const COMPARE: &str = "\
+Say what changed between two revisions of a design, and what follows from it: parts, then every reading, assumption, formula, requirement and rule that \
+says something else because of it, old → new, with the cause.
+
+    stagewright compare old.stage new.stage
+    stagewright compare --git HEAD~3 preamp.stage
+
+What only has another name or stands in another line has not changed the circuit. As git's driver of differences, set up once:
+
+    git config diff.stage.command 'stagewright compare --driver'
+    echo '*.stage diff=stage' >> .gitattributes
+
+Exit 0 nothing changed, 1 something did (with --worse: something got worse), 2 could not run.";
 
 const PARTS: &str = "\
 Print the parts list: devices of one kind on one row, with designators, tolerances, ratings and order codes. What is external is not on it, and \
@@ -182,6 +199,7 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(&args),
         Command::Read(args) => commands::read(&args),
         Command::Derive(args) => commands::derive(&args),
+        Command::Compare(args) => commands::compare(&args),
         Command::Parts(args) => commands::parts(&args),
         Command::Plot(args) => commands::plot(&args),
         Command::Draw(args) => commands::draw(&args),

@@ -214,7 +214,7 @@ fn a_slip_on_the_command_line_is_told_with_a_way_out() {
         (&["sevre"][..], "stagewright: there is no command sevre. Did you mean serve?\n"),
         (
             &["owl"],
-            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, draw, parts, format and explain; stagewright --help \
+            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, draw, compare, parts, format and explain; stagewright --help \
              tells what each does.\n",
         ),
         (&["--verison"], "stagewright: there is no option --verison. Did you mean --version?\n"),

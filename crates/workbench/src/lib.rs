@@ -9,6 +9,7 @@ mod astray;
 mod at_rest;
 mod bent;
 mod clashes;
+pub mod compared;
 mod database;
 mod decided;
 mod definition;

@@ -1,6 +1,7 @@
 //! The commands that answer and end. Each gets its arguments parsed and returns the program's exit code: 0 clean, 1 problems, 2 could not run.
 
 mod check;
+mod compare;
 mod derive;
 mod draw;
 mod explain;
@@ -50,6 +51,11 @@ pub fn explain(args: &Explain) -> ExitCode {
 /// Draws curves.
 pub fn plot(args: &Plot) -> ExitCode {
     plot::run(args)
+}
+
+/// Says what changed between two revisions, and what follows from it.
+pub fn compare(args: &Compare) -> ExitCode {
+    compare::run(args)
 }
 
 /// Prints the parts list.
@@ -133,6 +139,26 @@ pub struct Derive {
     /// How to print it.
     #[arg(long, value_enum, default_value_t = DeriveFormat::Text)]
     pub format: DeriveFormat,
+}
+
+/// `stagewright compare`.
+#[derive(Debug, Args)]
+pub struct Compare {
+    /// The older design and the newer one; with --git the newer one alone.
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Take the older one from this revision of git, with what it includes there.
+    #[arg(long, value_name = "REV")]
+    pub git: Option<String>,
+    /// How to print it.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Exit 1 only if something that held fails now, or is said against the design that was not.
+    #[arg(long)]
+    pub worse: bool,
+    /// As git calls a driver of differences: seven arguments, and always exit 0.
+    #[arg(long, conflicts_with_all = ["git", "worse", "format"])]
+    pub driver: bool,
 }
 
 /// `stagewright parts`.
