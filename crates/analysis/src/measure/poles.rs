@@ -386,7 +386,8 @@ fn amplifiers(bench: &Bench, values: &[f64], blocks: &[Roots], stage: StageId, p
     if types.is_empty() {
         return;
     }
-    let without = self::blocks(bench, &ideal, stage).and_then(|b| self::pair(bench, &own_poles(bench.whole, &b, stage), stage));
+    let without =
+        self::blocks(bench, &ideal, stage).and_then(|b| self::pair(bench, &own_poles(bench.whole, &b, stage), stage));
     let near = |a: f64, b: f64| (a - b).abs() <= 5e-4 * b.abs() || (a.is_infinite() && b.is_infinite());
     let same = without.is_ok_and(|w| near(w.omega(), pair.omega()) && near(w.q(), pair.q()));
     if !same {

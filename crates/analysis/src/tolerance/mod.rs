@@ -158,7 +158,14 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         return nominal(ask);
     }
     let quick = way.quick() && presets.iter().all(Preset::quick);
-    let bench = Bench { way: &way, presets: &presets, circuit: ask.circuit, spread: &spread, magnitudes: ask.reading.kind == Kind::Gain && way.scale() == Scale::Real, pulse: ask.pulse };
+    let bench = Bench {
+        way: &way,
+        presets: &presets,
+        circuit: ask.circuit,
+        spread: &spread,
+        magnitudes: ask.reading.kind == Kind::Gain && way.scale() == Scale::Real,
+        pulse: ask.pulse,
+    };
     let stands = stands(ask, &controls);
     let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
     let count = if quick { ask.builds.quick } else { ask.builds.slow };
@@ -390,8 +397,9 @@ impl<'a> Looked<'a> {
         }
         let seen = bench.at(stand, builds).into_iter().collect::<Result<Vec<Seen>, String>>()?;
         let pairs: Vec<[Seen; 2]> = seen[1..].chunks(2).map(|p| [p[0], p[1]]).collect();
-        let slopes =
-            [0, 1].map(|end| Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, (end, bench.magnitudes)));
+        let slopes = [0, 1].map(|end| {
+            Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, (end, bench.magnitudes))
+        });
         Ok(Looked { stand, slopes })
     }
 

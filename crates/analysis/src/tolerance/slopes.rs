@@ -45,7 +45,11 @@ impl Slopes {
         let sizes = magnitudes.then(|| {
             let each: Vec<f64> = pairs.iter().map(size).collect();
             let of = |part: PartId| parts.binary_search(&part).map_or(0.0, |i| each[i]);
-            spread.freedoms.iter().map(|f| f.moves.iter().map(|(p, s)| (of(*p) * s).powi(2)).sum::<f64>().sqrt()).collect()
+            spread
+                .freedoms
+                .iter()
+                .map(|f| f.moves.iter().map(|(p, s)| (of(*p) * s).powi(2)).sum::<f64>().sqrt())
+                .collect()
         });
         Slopes { nominal, effects, sizes }
     }
@@ -91,7 +95,9 @@ impl Slopes {
         match scale {
             // From nothing, every direction adds.
             Scale::Real if self.blunt(scale) => f64::NAN,
-            _ if scale == Scale::Decibels || self.null(scale) => self.effects.iter().map(Complex64::norm_sqr).sum::<f64>().sqrt(),
+            _ if scale == Scale::Decibels || self.null(scale) => {
+                self.effects.iter().map(Complex64::norm_sqr).sum::<f64>().sqrt()
+            }
             _ => self.along(scale).iter().map(|x| x * x).sum::<f64>().sqrt(),
         }
     }
