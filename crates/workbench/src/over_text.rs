@@ -34,7 +34,9 @@ impl Tolerance {
             let middle = 0.5 * (study.rss[0] + study.rss[1]);
             let nothing = reading.kind == Kind::Level && middle.abs() <= 1e-6 * study.high.value;
             if study.null && study.rss[1].is_nan() {
-                lines.push("root of squares unknown: nominally it is next to nothing beside what the parts are off by".into());
+                lines.push(
+                    "root of squares unknown: nominally it is next to nothing beside what the parts are off by".into(),
+                );
             } else if study.null {
                 lines.push(format!(
                     "root of squares up to {}: nominally it is next to nothing, and what the parts are off by adds in any phase",

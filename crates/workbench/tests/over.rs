@@ -315,7 +315,10 @@ fn the_squares_of_a_null_are_of_deviations_in_any_phase() {
         let (study, said) = at_null(amplifier, "gain cm -> out");
         // Each of four resistors moves the gain by ½ of what it is off by: √4 · ½ · 1 %, and what the amplifier leaves besides.
         close(study.rss[1], 0.01, 0.05);
-        assert!(said.contains("root of squares up to −40.0 dB") || said.contains("root of squares up to −39."), "{said}");
+        assert!(
+            said.contains("root of squares up to −40.0 dB") || said.contains("root of squares up to −39."),
+            "{said}"
+        );
         assert!(said.contains("V/V a per cent, 25.0 % of the spread") && !said.contains("dB a per cent"), "{said}");
     }
     // Over a band it is magnitudes that are read, and those have no slope at a null.
