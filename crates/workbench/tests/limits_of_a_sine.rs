@@ -38,8 +38,12 @@ fn peak_and_pp_are_turned_into_rms() {
 
 #[test]
 fn what_is_no_level_of_a_sine_has_no_peak() {
-    let (held, told) =
-        judged(&["noise of out < 1 V peak", "voltage of R1 < 2 V peak", "level of out > 0 dBu pp", "gain in -> out > -1 dB pp"]);
+    let (held, told) = judged(&[
+        "noise of out < 1 V peak",
+        "voltage of R1 < 2 V peak",
+        "level of out > 0 dBu pp",
+        "gain in -> out > -1 dB pp",
+    ]);
     assert_eq!(held, [false; 4]);
     assert_eq!(
         told,
