@@ -68,7 +68,8 @@
                        "high corner" "flatness" "input impedance" "output impedance" "impedance"
                        "clip level" "level" "headroom" "input noise density" "input noise"
                        "noise density" "noise" "offset" "dc" "natural frequency" "q" "rejection"
-                       "balance" "power" "voltage" "current")
+                       "balance" "power" "voltage" "supply current" "current"
+                       "dissipation")
                      "\\|")
           "\\)\\(?:[^A-Za-z0-9_.]\\|$\\)"))
 

@@ -32,7 +32,7 @@ evaluate-commands %sh{
     begin='(?<![A-Za-z0-9_.])'
     figure="$begin"'\d+(\.\d+)?(e[-+−]?\d+)?[A-Za-z0-9µμΩΩ]*(/((√|rt)Hz|[umµμ]s))?'
     unit='(%|([fpnumµμkMGT]?[VA]/((√|rt)Hz|[umµμ]s)|[fpnumµμkMGT]?(ohm|Hz|[VAWFHsΩΩ])|dBu|dBV|dB|degC|deg|°C|°)(?!\w))'
-    reading='(transimpedance|gain margin|gain|phase margin|phase|delay|low corner|high corner|flatness|input impedance|output impedance|impedance|clip level|level|headroom|input noise density|input noise|noise density|noise|offset|dc|natural frequency|q|rejection|balance|power|voltage|current)'"$end"
+    reading='(transimpedance|gain margin|gain|phase margin|phase|delay|low corner|high corner|flatness|input impedance|output impedance|impedance|clip level|level|headroom|input noise density|input noise|noise density|noise|offset|dc|natural frequency|q|rejection|balance|power|voltage|supply current|current|dissipation)'"$end"
     clause="$begin"'(all|above|against|at|below|from|of|on|over|when|within)'"$end"
     attributes='(at|polar|bipolar|film|foil|ceramic|electrolytic|tantalum|mica|polyester|polypropylene|polystyrene|paper|c0g|np0|x5r|x6s|x7r|x7s|x8r|y5v|z5u|carbon|metal|thin|thick|wirewound|air|ferrite|iron|lin|log\d*|revlog\d*|open|closed|external|unfitted)'
 

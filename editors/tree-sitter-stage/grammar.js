@@ -228,6 +228,8 @@ module.exports = grammar({
           'power',
           'voltage',
           'current',
+          seq('supply', optional('current')),
+          'dissipation',
         ),
       ),
     clause: $ =>

@@ -75,9 +75,18 @@ impl Factored {
         Factored::of_gain(local, Response::new(local, inputs).values(stand).numbers())
     }
 
-    /// What the zeros are, in words, and how the response ends; `None` where there is no finite zero.
-    pub fn zeros_told(&self) -> Option<String> {
-        if self.zeros.is_empty() {
+    /// What the zeros are, in words, and how the response ends; `None` where there is no finite zero. A zero at the pole of another stage that
+    /// loads this one undoes that pole, and is as little this stage's own.
+    pub fn zeros_told(&self, others: &[Complex64]) -> Option<String> {
+        let mut zeros = self.zeros.clone();
+        for pole in others {
+            let near = |z: &Complex64| (z - pole).norm() <= 0.02 * pole.norm() && z.norm() > 0.0;
+            let nearest = (0..zeros.len())
+                .filter(|i| near(&zeros[*i]))
+                .min_by(|a, b| (zeros[*a] - pole).norm().total_cmp(&(zeros[*b] - pole).norm()));
+            nearest.map(|i| zeros.swap_remove(i));
+        }
+        if zeros.is_empty() {
             return None;
         }
         let mut said = Vec::new();
@@ -86,7 +95,7 @@ impl Factored {
             1 => said.push("one at the origin".into()),
             _ => {}
         }
-        let mut finite: Vec<&Complex64> = self.zeros.iter().filter(|z| z.norm() > 0.0 && z.im >= 0.0).collect();
+        let mut finite: Vec<&Complex64> = zeros.iter().filter(|z| z.norm() > 0.0 && z.im >= 0.0).collect();
         finite.sort_by(|a, b| a.norm().total_cmp(&b.norm()));
         for z in finite.iter().take(4) {
             let f = crate::print::hertz(z.norm() / TAU);

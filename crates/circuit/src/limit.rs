@@ -1,6 +1,6 @@
 //! What a requirement wants: a limit read into numbers.
 
-use notation::tree::{Amount, Limit, QuantityPhrase, Tolerated};
+use notation::tree::{Amount, Limit, QuantityPhrase, Tolerated, Word};
 use quantity::{Unit, Want};
 
 use crate::piece::{Reader, fault};
@@ -92,6 +92,31 @@ pub(crate) fn limit(reader: &mut Reader, phrase: &QuantityPhrase, limit: &Limit)
 }
 
 /// `= 12 dB ± 0.5 dB`, `= 12 ± 0.5 dB`, `= 10 kohm ± 5 %`
+/// A limit that is written as a sine's peak, or from peak to peak, as an rms value. What is no level of a sine has none.
+pub(crate) fn of_a_sine(
+    reader: &mut Reader,
+    phrase: &QuantityPhrase,
+    limit: LimitPiece,
+    word: &Word,
+) -> Option<LimitPiece> {
+    let words = phrase.phrase.unwrap_or_default();
+    let why = match (words, limit.unit) {
+        ("level" | "clip level", Unit::Volt) => None,
+        ("level" | "clip level", _) => Some("a level in decibels is rms".to_string()),
+        ("voltage" | "current", _) => Some(format!("{words} of a part is a peak value already")),
+        _ => Some(format!("{words} is no level of a sine")),
+    };
+    if let Some(why) = why {
+        let mut wrong = fault("leftover", word.span, format!("`{}` has no meaning here: {why}", word.text));
+        let title = format!("delete {}", word.text);
+        wrong.fixes.push(notation::tree::Fix { title, edits: vec![(word.span, String::new())] });
+        reader.open(wrong);
+        return None;
+    }
+    let rms = |x: f64| if &*word.text == "pp" { quantity::rms_of_peak_to_peak(x) } else { quantity::rms_of_peak(x) };
+    Some(LimitPiece { low: limit.low.map(rms), high: limit.high.map(rms), ..limit })
+}
+
 fn equal(reader: &mut Reader, want: Want, t: &Tolerated, fine: &dyn Fn(&Option<Amount>) -> bool) -> Option<LimitPiece> {
     let mut amount = t.amount.clone();
     // A bare figure takes the unit of its tolerance.

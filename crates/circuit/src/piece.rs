@@ -426,6 +426,9 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
                 clauses(reader, quantity);
                 // While the limit is being typed the reading stays; what is wrong with the limit takes the verdict only.
                 let mut limit = r.limit.as_ref().and_then(|l| limit::limit(reader, quantity, l));
+                if let Some(word) = &r.peak {
+                    limit = limit.and_then(|l| limit::of_a_sine(reader, quantity, l, word));
+                }
                 // A mark that had to be guessed (`=<`), or a second limit: what is wanted is then not known either.
                 if reader.trouble.is_some_and(|t| t.start >= quantity.span.end) {
                     limit = None;

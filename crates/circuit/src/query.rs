@@ -114,7 +114,7 @@ pub enum Measure {
     PhaseMargin(PartId),
     /// Of an amplifier's loop, in decibels.
     GainMargin(PartId),
-    /// Of the pole pair with the highest |Q| of the block that holds the stage, in hertz.
+    /// Of the pole pair with the highest |Q| of those that belong to the stage, in hertz.
     NaturalFrequency(StageId),
     /// Its Q.
     Q(StageId),
@@ -128,6 +128,10 @@ pub enum Measure {
     Voltage(PartId),
     /// In amperes.
     Current(PartId),
+    /// What a rail gives at rest, in amperes.
+    SupplyCurrent(NodeId),
+    /// What amplifiers turn into heat at rest, by the name that was asked for, in watts.
+    Dissipation(Name, Vec<PartId>),
 }
 
 /// A weighting of noise over frequency.
@@ -199,6 +203,8 @@ impl Measure {
             PhaseMargin(p) | GainMargin(p) | Power(p) | Voltage(p) | Current(p) => {
                 format!("of {}", circuit.parts[p.at()].name)
             }
+            SupplyCurrent(rail) => format!("of {}", circuit.node_name(*rail)),
+            Dissipation(name, _) => format!("of {name}"),
             NaturalFrequency(s) | Q(s) => format!("of {}", circuit.stages[s.at()].name),
         }
     }

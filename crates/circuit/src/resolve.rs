@@ -177,8 +177,8 @@ pub fn want_of_words(words: &str) -> Want {
         "level" | "clip level" | "noise" | "input noise" => Want::Level,
         "noise density" | "input noise density" => Want::NoiseDensity,
         "offset" | "dc" | "voltage" => Want::Voltage,
-        "current" => Want::Current,
-        "power" => Want::Power,
+        "current" | "supply current" => Want::Current,
+        "power" | "dissipation" => Want::Power,
         "q" => Want::Number,
         "gain" => Want::Gain,
         _ => Want::Decibels,
@@ -388,6 +388,9 @@ impl Resolver<'_> {
             "current" => Some(Measure::Current),
             _ => None,
         };
+        if words == "dissipation" {
+            return self.dissipation(thing);
+        }
         let word = match (thing, of_part) {
             (Thing::Part(part), Some(make)) => return self.of_part(words, part, make),
             (Thing::Name(word), Some(_)) => {
@@ -398,7 +401,11 @@ impl Resolver<'_> {
             (Thing::Name(word), None) => word,
             (Thing::Part(part), None) => {
                 let stage = words.ends_with("put impedance") || matches!(words, "natural frequency" | "q");
-                let what = if stage { "a stage" } else { "a node or a pair" };
+                let what = match words {
+                    "supply current" => "a rail",
+                    _ if stage => "a stage",
+                    _ => "a node or a pair",
+                };
                 return Err(Refusal::Wrong(fault(
                     "phrase-of-part",
                     part.part.span,
@@ -446,6 +453,7 @@ impl Resolver<'_> {
             "offset" => Quantity::Measure(Measure::Offset(single(word)?)),
             "dc" => Quantity::Measure(Measure::Dc(single(word)?)),
             "balance" => Quantity::Measure(Measure::Balance(single(word)?)),
+            "supply current" => Quantity::Measure(Measure::SupplyCurrent(self.rail(word)?)),
             _ => {
                 return Err(Refusal::Wrong(fault(
                     "phrase-form",
@@ -455,6 +463,60 @@ impl Resolver<'_> {
             }
         };
         Ok(vec![one])
+    }
+
+    /// The rail of that name.
+    fn rail(&self, word: &Word) -> Result<NodeId, Refusal> {
+        let mut rails = self.circuit.supplies.iter().flat_map(|s| &s.rails).map(|r| r.0).filter(|n| *n != GROUND);
+        if let Some(rail) = rails.clone().find(|n| self.circuit.node_name(*n) == &*word.text) {
+            return Ok(rail);
+        }
+        let known = self.circuit.nodes.iter().any(|n| n.name == word.text);
+        if !known {
+            return Err(Refusal::Wrong(unknown(word, "rail", rails.map(|n| self.circuit.node_name(n)))));
+        }
+        let way = rails.next().map_or_else(
+            || "`supply vcc +9 V` in design would make one".to_string(),
+            |n| format!("did you mean {}", self.circuit.node_name(n)),
+        );
+        let message = format!("supply current is of a rail, and {} is none: {way}", word.text);
+        Err(Refusal::Wrong(fault("unusable-name", word.span, message)))
+    }
+
+    /// What an amplifier, or all of one package, turns into heat.
+    fn dissipation(&self, thing: &Thing) -> Result<Vec<Quantity>, Refusal> {
+        let part = match thing {
+            Thing::Part(part) => part,
+            Thing::Name(word) => {
+                let message = format!("dissipation is of an amplifier, and {} is none", word.text);
+                return Err(Refusal::Wrong(fault("part-wanted", word.span, message)));
+            }
+        };
+        let amplifier = |p: &PartId| matches!(self.circuit.parts[p.at()].kind, PartKind::Amplifier { .. });
+        let all = crate::design::parts_of(self.circuit, part);
+        let of = |name: notation::Name, parts: Vec<PartId>| Quantity::Measure(Measure::Dissipation(name, parts));
+        if let Some(first) = all.first() {
+            if !amplifier(first) {
+                let message =
+                    format!("dissipation is of an amplifier; what heats {0} is `power of {0}`", part.part.text);
+                return Err(Refusal::Wrong(fault("phrase-of-part", part.part.span, message)));
+            }
+            let all = if part.all { &all[..] } else { &all[..1] };
+            return Ok(all.iter().map(|p| of(self.circuit.parts[p.at()].name.clone(), vec![*p])).collect());
+        }
+        // `U1` is the package of U1a and U1b.
+        let unit = |name: &str| {
+            let letter = name.strip_prefix(&*part.part.text).map(str::as_bytes);
+            matches!(letter, Some([b'a'..=b'z']))
+        };
+        let ids = (0..self.circuit.parts.len() as u32).map(PartId);
+        let units: Vec<PartId> = ids.filter(|p| amplifier(p) && unit(&self.circuit.parts[p.at()].name)).collect();
+        if units.is_empty() {
+            let word = Word { text: part.part.text.clone(), span: part.part.span };
+            let near = || unknown(&word, "part", self.circuit.parts.iter().map(|p| &*p.name));
+            return Err(Refusal::Wrong(in_copies_only(self.circuit, &word).unwrap_or_else(near)));
+        }
+        Ok(vec![of(part.part.text.clone(), units)])
     }
 
     /// The one stage of that name.
@@ -483,7 +545,12 @@ impl Resolver<'_> {
         if amplifier != words.ends_with("margin") {
             let name = &part.part.text;
             let message = if amplifier {
-                format!("{words} is of a part with two ends; {name} is an amplifier")
+                match words {
+                    "power" => {
+                        format!("power is of a part with two ends; what heats {name} is `dissipation of {name}`")
+                    }
+                    _ => format!("{words} is of a part with two ends; {name} is an amplifier"),
+                }
             } else {
                 format!("{words} is of an amplifier; {name} is none")
             };

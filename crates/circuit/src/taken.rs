@@ -77,6 +77,7 @@ fn from_why(words: &str) -> Option<String> {
 fn own(words: &str, clause: &str) -> Option<String> {
     let why = match words {
         "dc" | "offset" => format!("{words} is a voltage at rest, signals quiet"),
+        "supply current" | "dissipation" => format!("{words} is taken at rest, signals quiet"),
         "phase margin" | "gain margin" => "a margin is found at the loop's own crossings".into(),
         "natural frequency" | "q" => "poles are the circuit's own".into(),
         _ => return None,

@@ -482,6 +482,8 @@ pub struct RequireEntry {
     pub quantity: Option<QuantityPhrase>,
     /// The limit; parsed apart from the quantity, so that one can be broken and the other stand.
     pub limit: Option<Limit>,
+    /// `peak` or `pp` behind the limit's figure.
+    pub peak: Option<Word>,
 }
 
 /// A limit.

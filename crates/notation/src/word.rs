@@ -143,6 +143,8 @@ pub const PHRASES: &[(&str, PhraseForm)] = &[
     ("power", PhraseForm::Of),
     ("voltage", PhraseForm::Of),
     ("current", PhraseForm::Of),
+    ("supply current", PhraseForm::Of),
+    ("dissipation", PhraseForm::Of),
 ];
 
 /// The functions of expressions.

@@ -17,7 +17,7 @@ use crate::excitation::Unsure;
 use crate::loose::{closed, zeros};
 use crate::order::Pattern;
 use crate::parts::Parts;
-use crate::pencil::{Domain, Pencil};
+use crate::pencil::{Domain, Parameter, Pencil, Value};
 use crate::rescue::Point;
 use crate::structure::{Block, Structure};
 
@@ -38,6 +38,8 @@ pub struct Roots {
     pub block: Block,
     /// Its finite roots, each as often as it counts, by rising modulus.
     pub roots: Vec<Root>,
+    /// Beside each root the parameters that move it, and by how much: |∂s/∂x · x/s|. Empty for a root at the origin.
+    pub moved_by: Vec<Vec<(Parameter, f64)>>,
     /// Roots that lie at infinity: independent dynamic stamps less finite roots.
     pub infinite: usize,
 }
@@ -82,7 +84,8 @@ fn roots_of(pencil: &Pencil, values: &[f64]) -> Result<Vec<Roots>, Unsure> {
         }
         let (roots, infinite) = system.roots().map_err(|why| named(why, block))?;
         if infinite > 0 || !roots.is_empty() {
-            found.push(Roots { block: block.clone(), roots, infinite });
+            let (roots, moved_by) = roots.into_iter().unzip();
+            found.push(Roots { block: block.clone(), roots, moved_by, infinite });
         }
     }
     Ok(found)
@@ -94,6 +97,9 @@ fn named(why: Unsure, block: &Block) -> Unsure {
         other => other,
     }
 }
+
+/// What moves a root, and by how much.
+type Moves = Vec<(Parameter, f64)>;
 
 /// A piece `p qᵀ` of `C`.
 struct Piece {
@@ -149,8 +155,8 @@ impl<'a> System<'a> {
         Some(Point::of(&self.atoms, &self.shares, &self.pattern, structure, 0, s, &self.evaluated))
     }
 
-    /// The finite roots, and how many lie at infinity.
-    fn roots(&self) -> Result<(Vec<Root>, usize), Unsure> {
+    /// The finite roots, each with what moves it, and how many lie at infinity.
+    fn roots(&self) -> Result<(Vec<(Root, Moves)>, usize), Unsure> {
         let all = self.dynamic.len();
         if all > MOST {
             return Err(Unsure::TooLarge);
@@ -177,13 +183,13 @@ impl<'a> System<'a> {
             if s.im < 0.0 {
                 continue;
             }
-            let error = self.checked(s, &found)?;
-            roots.push(Root { s, error });
+            let (error, moves) = self.checked(s, &found)?;
             if s.im > 0.0 {
-                roots.push(Root { s: s.conj(), error });
+                roots.push((Root { s: s.conj(), error }, moves.clone()));
             }
+            roots.push((Root { s, error }, moves));
         }
-        let order = |r: &Root| (r.s.norm(), r.s.re, -r.s.im);
+        let order = |(r, _): &(Root, Moves)| (r.s.norm(), r.s.re, -r.s.im);
         roots.sort_by(|a, b| order(a).partial_cmp(&order(b)).unwrap_or(std::cmp::Ordering::Equal));
         if roots.len() != finite {
             return Err(Unsure::Unsettled { estimate: f64::INFINITY });
@@ -239,11 +245,11 @@ impl<'a> System<'a> {
         Some(matrix)
     }
 
-    /// Holds a root against the stamps, and tells how well it is known.
-    fn checked(&self, s: Complex64, all: &[ComplexDouble]) -> Result<f64, Unsure> {
+    /// Holds a root against the stamps, and tells how well it is known and what moves it.
+    fn checked(&self, s: Complex64, all: &[ComplexDouble]) -> Result<(f64, Moves), Unsure> {
         let modulus = s.norm();
         if modulus == 0.0 {
-            return Ok(0.0);
+            return Ok((0.0, Moves::new()));
         }
         // A little beside the root, where the system still has a solution.
         let beside = s * (1.0 + 2f64.powi(-38));
@@ -274,7 +280,27 @@ impl<'a> System<'a> {
         if !(off <= 1e-9 || off <= 100.0 * error) || error.is_nan() {
             return Err(unsettled(off));
         }
-        Ok(error)
+        Ok((error, self.moves(&y, &x, s, between)))
+    }
+
+    /// By how much each parameter moves a root, relative in both: `∂s = −yᵀ ∂A x / yᵀCx`.
+    fn moves(&self, y: &[Complex64], x: &[Complex64], s: Complex64, between: f64) -> Moves {
+        let mut sums: Vec<(Parameter, Complex64)> = Vec::new();
+        for (atom, value) in self.atoms.iter().zip(&self.evaluated) {
+            let Some(parameter) = atom.value.parameter().filter(|_| atom.kind != Kind::Unit) else { continue };
+            let mut by = gathered(&atom.equations, y) * gathered(&atom.columns, x) * value.value();
+            if atom.kind == Kind::Dynamic {
+                by *= s;
+            }
+            if matches!(atom.value, Value::Reciprocal(_)) {
+                by = -by;
+            }
+            match sums.iter_mut().find(|e| e.0 == parameter) {
+                Some(entry) => entry.1 += by,
+                None => sums.push((parameter, by)),
+            }
+        }
+        sums.into_iter().map(|(p, by)| (p, by.norm() / between)).collect()
     }
 
     /// `Cx`, or `Cᵀx`.

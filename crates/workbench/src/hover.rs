@@ -182,8 +182,10 @@ impl Teller<'_> {
         }
         let whole = crate::database::whole(self.db, self.document);
         let circuit = circuit_of(self.db, self.document);
-        lines.extend(whole.and_then(|w| analysis::measure::poles_of(&w, &circuit, id)).map(Paragraph::Text));
-        lines.extend(shape.and_then(|s| s.zeros_told()).map(Paragraph::Text));
+        let poles = whole.and_then(|w| analysis::measure::poles_of(&w, &circuit, id));
+        let (poles, others) = poles.map_or((None, Vec::new()), |(told, others)| (Some(told), others));
+        lines.extend(poles.map(Paragraph::Text));
+        lines.extend(shape.and_then(|s| s.zeros_told(&others)).map(Paragraph::Text));
         let drawn = small::stage(self.db, self.document, id).into_iter();
         lines.extend(drawn.map(|plot| Paragraph::Drawn(Box::new(plot))));
         let by_hand = crate::derived::derived(self.db, self.document, id.0, false);

@@ -86,8 +86,16 @@ pub fn held<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) -> Ar
         if matches!(d.decision.as_ref()?.verdict, Verdict::Unknown(_)) {
             return None;
         }
-        let found = studied(db, document, query, reading, Some(limit), Builds::MANY);
-        Some(found.map(|study| argument::over(&study, reading, limit)))
+        let over = |builds: Builds| {
+            let found = studied(db, document, query, reading, Some(limit), builds);
+            found.map(|study| argument::over(&study, reading, limit))
+        };
+        let found = over(Builds::MANY);
+        // Where the worst corner fails and none of a few builds does, more of them tell how rare it is.
+        let rare = |over: &Over| {
+            over.verdict == Verdict::Fails && over.share.some == over.share.all && over.share.all < Builds::MORE.slow
+        };
+        Some(if found.as_ref().is_ok_and(rare) { over(Builds::MORE) } else { found })
     };
     Arc::new(decided(db, document, chunk).iter().map(one).collect())
 }
@@ -100,6 +108,18 @@ pub(crate) fn share_text(share: &analysis::tolerance::share::Share) -> String {
         (_, BUILDS) => format!("{} of builds hold", percent(share.value())),
         (_, all) => format!("{} of {all} builds hold", percent(share.value())),
     }
+}
+
+/// The same in a message, with what the number of builds says about those that were not drawn.
+fn share_bounded(share: &analysis::tolerance::share::Share) -> String {
+    if share.some == share.all && share.all > 0 {
+        let (all, most) = (share.all, 100.0 * share.most_missed());
+        // Two digits that count.
+        let digits = (1 - most.log10().floor() as i32).clamp(0, 9) as usize;
+        return format!("none of {all} drawn builds fails, so at most {most:.digits$} % do (95 % confidence)");
+    }
+    let [low, high] = share.interval.map(|x| format!("{:.1}", 100.0 * x));
+    format!("{} ({low} … {high} % with 95 % confidence)", share_text(share))
 }
 
 fn percent(x: f64) -> String {
@@ -175,7 +195,7 @@ pub(crate) fn failure(d: &crate::decided::Decided, held: &Held, span: Span) -> O
         reading.phrase,
         corner_text(&over.worst.at),
         wanted(limit, over.value, over.limit, more),
-        share_text(&over.share),
+        share_bounded(&over.share),
         unread.map_or_else(String::new, |said| format!("; {said}")),
     );
     let mut names: Vec<String> = over.weights.iter().map(|w| w.name.to_string()).collect();

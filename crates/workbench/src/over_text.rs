@@ -33,7 +33,16 @@ impl Tolerance {
             // A magnitude that is nothing nominally has no slope that squares could be taken of.
             let middle = 0.5 * (study.rss[0] + study.rss[1]);
             let nothing = reading.kind == Kind::Level && middle.abs() <= 1e-6 * study.high.value;
-            if !nothing && (study.rss[0] >= 0.0 || study.low.value < 0.0) {
+            if study.null && study.rss[1].is_nan() {
+                lines.push(
+                    "root of squares unknown: nominally it is next to nothing beside what the parts are off by".into(),
+                );
+            } else if study.null {
+                lines.push(format!(
+                    "root of squares up to {}: nominally it is next to nothing, and what the parts are off by adds in any phase",
+                    value(study.rss[1])
+                ));
+            } else if !nothing && (study.rss[0] >= 0.0 || study.low.value < 0.0) {
                 lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
             }
             lines.push(builds(reading, study));
@@ -82,17 +91,23 @@ fn builds(reading: &Reading, study: &Study) -> String {
 /// `R1: 0.086 dB a per cent, 49.9 % of the spread`
 fn matters(reading: &Reading, weight: &Weight) -> String {
     let share = format!("{:.1} % of the spread", 100.0 * weight.share);
+    if let Some(by) = weight.from_null {
+        return format!("{}: {} V/V a per cent, {share}", weight.name, two_digits(by.abs()));
+    }
     let Some(slope) = weight.slope else { return format!("{}: {share}", weight.name) };
     let unit = match (reading.kind, reading.unit) {
         (Kind::Gain, _) | (_, Unit::Decibel) => "dB",
         (Kind::Phase, _) | (_, Unit::Degree) => "°",
         _ => "%",
     };
-    // Two digits that count.
-    let size = slope.abs();
-    let digits = if size > 0.0 { (1 - size.log10().floor() as i32).clamp(0, 9) as usize } else { 0 };
     let sign = if slope < 0.0 { "−" } else { "" };
-    format!("{}: {sign}{size:.digits$} {unit} a per cent, {share}", weight.name)
+    format!("{}: {sign}{} {unit} a per cent, {share}", weight.name, two_digits(slope.abs()))
+}
+
+/// Two digits that count.
+fn two_digits(size: f64) -> String {
+    let digits = if size > 0.0 { (1 - size.log10().floor() as i32).clamp(0, 9) as usize } else { 0 };
+    format!("{size:.digits$}")
 }
 
 /// A value of a study as a person reads it; of a gain its magnitude in decibels.

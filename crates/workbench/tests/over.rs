@@ -290,3 +290,60 @@ stage bridge: vb -> a, b
     assert!(!said.contains("root of squares"), "{said}");
     assert!(said.starts_with("over tolerance 0 V …"), "{said}");
 }
+
+/// A difference amplifier at its null: both inputs at one node.
+fn at_null(amplifier: &str, phrase: &str) -> (Study, String) {
+    let text = format!(
+        "design
+  tolerance R 1 %
+  supply vp +15 V, vm -15 V
+
+stage pair: cm -> out
+  cm -- R3 10k -- p
+  p  -- R4 10k -- gnd
+  cm -- R5 10k -- n
+  n  -- R6 10k -- out
+  U2a {amplifier}: + p, - n, out out
+"
+    );
+    (studied(&text, phrase), lines(&text, phrase).join("\n"))
+}
+
+#[test]
+fn the_squares_of_a_null_are_of_deviations_in_any_phase() {
+    for amplifier in ["ideal", "ne5532"] {
+        let (study, said) = at_null(amplifier, "gain cm -> out");
+        // Each of four resistors moves the gain by ½ of what it is off by: √4 · ½ · 1 %, and what the amplifier leaves besides.
+        close(study.rss[1], 0.01, 0.05);
+        assert!(
+            said.contains("root of squares up to −40.0 dB") || said.contains("root of squares up to −39."),
+            "{said}"
+        );
+        assert!(said.contains("V/V a per cent, 25.0 % of the spread") && !said.contains("dB a per cent"), "{said}");
+    }
+    // Over a band it is magnitudes that are read, and those have no slope at a null.
+    let (study, said) = at_null("ne5532", "gain cm -> out over 100 Hz .. 1 kHz");
+    assert!(study.null && said.contains("root of squares unknown: nominally it is next to nothing"), "{said}");
+    assert!(!said.contains("dB a per cent"), "{said}");
+}
+
+#[test]
+fn what_no_drawn_build_shows_is_told_with_how_rare_it_may_be() {
+    // Eight resistors in a row: the corner of all is far out, and next to no build comes near it.
+    let text = "design
+  tolerance R 1 %, C 5 %
+
+stage lag: in -> out
+  in -- R1 1k -- a -- R2 1k -- b -- R3 1k -- c -- R4 1k -- d -- R5 1k -- e -- R6 1k -- f -- R7 1k -- g -- R8 1k -- out
+  out -- C1 10n 1% -- gnd
+
+require
+  high corner in -> out against 1 Hz = 1989.4 Hz ± 1.9 %
+";
+    let problems = snapshot(text).problems_over_tolerance("a");
+    let message = &problems.iter().find(|p| p.id == "requirement-tolerance").expect("the corner fails").message;
+    assert!(message.contains("none of 1000 drawn builds fails, so at most 0.37 % do (95 % confidence)"), "{message}");
+    let told = snapshot(&text.replace("1.9 %", "1 %")).problems_over_tolerance("a");
+    let message = &told.iter().find(|p| p.id == "requirement-tolerance").expect("it fails").message;
+    assert!(message.contains("of 100 builds hold (") && message.contains("% with 95 % confidence)"), "{message}");
+}

@@ -22,7 +22,7 @@ let s:unit = '\%(%\|\%(' . s:prefix . '[VA]' . s:tail . '\|' . s:prefix . '\%(oh
 let s:readings = '\%(' . join(map(['transimpedance', 'gain margin', 'gain', 'phase margin', 'phase', 'delay', 'low corner',
       \ 'high corner', 'flatness', 'input impedance', 'output impedance', 'impedance', 'clip level', 'level', 'headroom',
       \ 'input noise density', 'input noise', 'noise density', 'noise', 'offset', 'dc', 'natural frequency', 'q', 'rejection',
-      \ 'balance', 'power', 'voltage', 'current'], 'substitute(v:val, " ", s:blank . "\\\\+", "g")'), '\|') . '\)' . s:end
+      \ 'balance', 'power', 'voltage', 'supply current', 'current', 'dissipation'], 'substitute(v:val, " ", s:blank . "\\\\+", "g")'), '\|') . '\)' . s:end
 
 " Of several items that begin at the same place the one defined last is taken: the general ones stand first.
 function s:match(group, pattern, ...) abort

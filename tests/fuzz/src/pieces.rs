@@ -186,6 +186,8 @@ pub(crate) const PIECES: &[&str] = &[
     "power of",
     "voltage of",
     "current of",
+    "supply current of",
+    "dissipation of",
     "A-weighted",
     "468-weighted",
     "supply",

@@ -14,6 +14,7 @@ mod noise;
 mod poles;
 mod rest;
 mod stress;
+mod supply;
 mod survey;
 mod unstable;
 mod weighting;
@@ -210,7 +211,10 @@ pub(crate) fn controls(whole: &Whole, circuit: &Arc<Circuit>, query: &Query) -> 
 /// Whether a quantity is read off the circuit at rest, or beside it.
 pub(crate) fn at_rest(measure: &Measure) -> bool {
     use Measure::*;
-    matches!(measure, Dc(_) | ClipLevel(_) | Headroom(_) | Power(_) | Voltage(_) | Current(_))
+    matches!(
+        measure,
+        Dc(_) | ClipLevel(_) | Headroom(_) | Power(_) | Voltage(_) | Current(_) | SupplyCurrent(_) | Dissipation(..)
+    )
 }
 
 /// Whether a quantity is taken over the design's band where nothing else is said.
@@ -257,8 +261,8 @@ fn unit(measure: &Measure) -> Unit {
         PhaseMargin(_) => Unit::Degree,
         NaturalFrequency(_) => Unit::Hertz,
         Q(_) => Unit::One,
-        Power(_) => Unit::Watt,
-        Current(_) => Unit::Ampere,
+        Power(_) | Dissipation(..) => Unit::Watt,
+        Current(_) | SupplyCurrent(_) => Unit::Ampere,
     }
 }
 
@@ -467,6 +471,8 @@ impl Bench<'_> {
             Measure::Power(p) => stress::power(self, stand, *p),
             Measure::Voltage(p) => stress::voltage(self, stand, *p),
             Measure::Current(p) => stress::current(self, stand, *p),
+            Measure::SupplyCurrent(rail) => supply::current(self, stand, *rail),
+            Measure::Dissipation(_, parts) => supply::dissipation(self, stand, parts),
             Measure::Noise(p) | Measure::NoiseDensity(p) => noise::noise(self, stand, p),
             Measure::InputNoise(a, b) | Measure::InputNoiseDensity(a, b) => noise::input_noise(self, stand, a, b),
             Measure::PhaseMargin(p) => margin::margin(self, stand, *p, margin::Which::Phase),
@@ -510,6 +516,8 @@ impl Bench<'_> {
             Level(p) | Noise(p) | NoiseDensity(p) | Offset(p) | Dc(p) | Balance(p) => of(&[p]),
             ClipLevel(p) | Headroom(p) => clip::unknowns(self, p),
             Power(p) | Voltage(p) | Current(p) => stress::unknowns(self, *p),
+            SupplyCurrent(rail) => supply::unknowns_of_rail(self, *rail),
+            Dissipation(_, parts) => supply::unknowns(self, parts),
             PhaseMargin(p) | GainMargin(p) => {
                 self.circuit.parts[p.at()].ends().iter().filter_map(|n| Network::row(*n)).collect()
             }

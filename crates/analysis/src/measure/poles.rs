@@ -22,6 +22,14 @@ use crate::print::hertz;
 pub(crate) const ON_AXIS: f64 = 1e-9;
 /// Poles that a working lists.
 const LISTED: usize = 6;
+/// A stage whose parts move a pole at least so much, relative to the stage whose parts move it most, has it for its own.
+const OWN: f64 = 0.5;
+/// Below this share of all that moves a pole a stage has no say in it.
+const SAY: f64 = 0.01;
+/// A pole is the amplifiers' own where capacitors and inductors are less than this share of what stores anything in it.
+const STORED: f64 = 0.25;
+/// Resistors that move an amplifier's own pole at least so much set it.
+const SET: f64 = 0.1;
 /// So many values of one block are kept.
 const MOST: usize = 256;
 
@@ -147,6 +155,79 @@ fn holds(whole: &Whole, values: &[f64], roots: &Roots, stage: StageId) -> bool {
     })
 }
 
+/// The poles of one block that belong to a stage.
+struct Own {
+    roots: Roots,
+    says: Vec<Say>,
+}
+
+/// How much of a pole is a stage's.
+struct Say {
+    /// Relative to the stage that moves it most.
+    against: f64,
+    /// Of all that moves it.
+    share: f64,
+    /// Capacitors and inductors have a say in it.
+    stored: bool,
+    /// Of what moves it, what the stage's own parts but the amplifiers have.
+    parts: f64,
+}
+
+impl Say {
+    fn of(whole: &Whole, moves: &[(pencil::Parameter, f64)], stage: StageId) -> Say {
+        let mut stages: FxHashMap<StageId, f64> = FxHashMap::default();
+        let (mut stored, mut amplifiers, mut parts) = (0.0, 0.0, 0.0);
+        for (p, by) in moves {
+            let (part, quality) = whole.network.parameters[p.0 as usize];
+            let piece = &whole.network.pieces[part.at()];
+            *stages.entry(piece.stage).or_default() += by;
+            if piece.stage == stage && !matches!(piece.shape, Shape::Amplifier { .. }) {
+                parts += by;
+            }
+            match quality {
+                Quality::Capacitance | Quality::Inductance => stored += by,
+                Quality::InverseBandwidth
+                | Quality::OutputOverBandwidth
+                | Quality::SecondDelay
+                | Quality::OutputTimesSecond
+                | Quality::InputCapacitance
+                | Quality::DifferentialCapacitance => amplifiers += by,
+                _ => {}
+            }
+        }
+        let own = stages.get(&stage).copied().unwrap_or(0.0);
+        let (most, all) = stages.values().fold((0.0f64, 0.0), |(m, a), x| (m.max(*x), a + x));
+        // At the origin nothing moves a pole by a share of where it is.
+        let of = |whole: f64| if whole > 0.0 { own / whole } else { 1.0 };
+        let parts = if all > 0.0 { parts / all } else { 1.0 };
+        Say { against: of(most), share: of(all), stored: stored >= STORED * (stored + amplifiers), parts }
+    }
+}
+
+/// The poles that belong to a stage, of the blocks that hold it: those that its own parts move about as much as any other stage's do; in a loop
+/// over several stages that is each of them. Where it has none of these, those in which it has a say at all.
+fn own_poles(whole: &Whole, blocks: &[Roots], stage: StageId) -> Vec<Own> {
+    let says: Vec<Vec<Say>> =
+        blocks.iter().map(|b| b.moved_by.iter().map(|m| Say::of(whole, m, stage)).collect()).collect();
+    // Equal shares may differ by rounding.
+    let chief = |s: &Say| s.against >= OWN * (1.0 - 1e-6);
+    let any = says.iter().flatten().any(|s| chief(s) && s.stored);
+    let keeps = |s: &Say| if any { chief(s) } else { s.share >= SAY };
+    let one = |(block, says): (&Roots, Vec<Say>)| {
+        let kept: Vec<usize> = (0..says.len()).filter(|i| keeps(&says[*i])).collect();
+        let says = says.into_iter().filter(keeps).collect();
+        Own {
+            roots: Roots {
+                roots: kept.iter().map(|i| block.roots[*i]).collect(),
+                moved_by: kept.iter().map(|i| block.moved_by[*i].clone()).collect(),
+                ..block.clone()
+            },
+            says,
+        }
+    };
+    blocks.iter().zip(says).map(one).collect()
+}
+
 /// The stages whose parts act in a block.
 fn stages(bench: &Bench, values: &[f64], roots: &Roots) -> Vec<Name> {
     let all = bench.circuit.stages.iter().enumerate();
@@ -185,16 +266,26 @@ fn blocks(bench: &Bench, values: &[f64], stage: StageId) -> Result<Vec<Roots>, S
     Ok(all.iter().flat_map(|b| b.iter()).filter(|b| holds(bench.whole, values, b, stage)).cloned().collect())
 }
 
-/// The sharpest pair of the blocks that hold a stage, or why there is none.
-fn pair(bench: &Bench, blocks: &[Roots], stage: StageId) -> Result<Pair, String> {
+/// The sharpest pair of the poles that belong to a stage, or why there is none.
+fn pair(bench: &Bench, own: &[Own], stage: StageId) -> Result<Pair, String> {
     let name = &bench.circuit.stages[stage.at()].name;
-    let found: Vec<Pair> = blocks.iter().flat_map(|b| pairs(&b.roots)).collect();
+    // Where nothing but its amplifiers stores anything the pair of a loop counts that its resistors set.
+    let any = own.iter().flat_map(|o| &o.says).any(|s| s.stored);
+    let counts = |s: &Say| if any { s.stored } else { s.parts >= SET };
+    let stored = |o: &Own| -> Vec<Root> {
+        o.roots.roots.iter().zip(&o.says).filter(|(_, say)| counts(say)).map(|(r, _)| *r).collect()
+    };
+    let found: Vec<Pair> = own.iter().flat_map(|o| pairs(&stored(o))).collect();
     // Conjugates anywhere go before real neighbours.
     let complex: Vec<Pair> = found.iter().copied().filter(Pair::complex).collect();
     let best = sharpest(if complex.is_empty() { &found } else { &complex });
     best.ok_or_else(|| {
-        let all: Vec<Root> = blocks.iter().flat_map(|b| b.roots.clone()).collect();
+        let all: Vec<Root> = own.iter().flat_map(stored).collect();
+        let amplifiers = own.iter().flat_map(|o| &o.says).any(|s| !counts(s));
         match &told(&all)[..] {
+            [] if amplifiers => format!(
+                "{name} has no pair of poles but its amplifiers' own, which their gain bandwidth makes: `phase margin` tells how they are damped"
+            ),
             [] => format!("{name} has no pole: no capacitor or inductor acts in it"),
             [one] => format!("{name} has one pole only, {one}: it takes two to make a pair"),
             many => format!("{name} has no pair of poles: {}", many.join(", ")),
@@ -206,11 +297,15 @@ fn pair(bench: &Bench, blocks: &[Roots], stage: StageId) -> Result<Pair, String>
 fn measured(bench: &Bench, stand: &Stand, stage: StageId) -> Result<(Pair, Found), String> {
     let values = bench.values(stand)?;
     let blocks = blocks(bench, &values, stage)?;
-    let pair = pair(bench, &blocks, stage)?;
+    let own = own_poles(bench.whole, &blocks, stage);
+    let pair = pair(bench, &own, stage)?;
     let mut found = Found::default();
-    for block in &blocks {
+    for (block, own) in blocks.iter().zip(&own) {
         let names = stages(bench, &values, block);
-        let poles = told(&block.roots);
+        let poles = told(&own.roots.roots);
+        if poles.is_empty() {
+            continue;
+        }
         let shown = poles[..poles.len().min(LISTED)].join(", ");
         let more = if poles.len() > LISTED { format!(" and {} more", poles.len() - LISTED) } else { String::new() };
         let who = if names.len() > 1 {
@@ -218,7 +313,12 @@ fn measured(bench: &Bench, stand: &Stand, stage: StageId) -> Result<(Pair, Found
         } else {
             format!("order {}", block.roots.len())
         };
-        found.working.push(format!("{who}: poles at {shown}{more}"));
+        let whose = if own.roots.roots.len() < block.roots.len() {
+            format!("; {}'s own", bench.circuit.stages[stage.at()].name)
+        } else {
+            String::new()
+        };
+        found.working.push(format!("{who}{whose}: poles at {shown}{more}"));
     }
     let (omega, q) = (pair.omega(), pair.q());
     if pair.complex() {
@@ -286,7 +386,8 @@ fn amplifiers(bench: &Bench, values: &[f64], blocks: &[Roots], stage: StageId, p
     if types.is_empty() {
         return;
     }
-    let without = self::blocks(bench, &ideal, stage).and_then(|b| self::pair(bench, &b, stage));
+    let without =
+        self::blocks(bench, &ideal, stage).and_then(|b| self::pair(bench, &own_poles(bench.whole, &b, stage), stage));
     let near = |a: f64, b: f64| (a - b).abs() <= 5e-4 * b.abs() || (a.is_infinite() && b.is_infinite());
     let same = without.is_ok_and(|w| near(w.omega(), pair.omega()) && near(w.q(), pair.q()));
     if !same {
@@ -294,9 +395,10 @@ fn amplifiers(bench: &Bench, values: &[f64], blocks: &[Roots], stage: StageId, p
     }
 }
 
-/// The poles of the blocks that a stage's parts act in, in one line, at rest: `order 2, poles at 1.02 kHz with Q 0.707`. `None`
+/// The poles that belong to a stage, in one line, at rest, `order 2, poles at 1.02 kHz with Q 0.707`, and those that act in it and are another
+/// stage's, in rad/s. `None`
 /// where there are none, where a value is missing, where the circuit has no unique answer, or where it latches.
-pub fn poles_of(whole: &Whole, circuit: &Arc<Circuit>, stage: StageId) -> Option<String> {
+pub fn poles_of(whole: &Whole, circuit: &Arc<Circuit>, stage: StageId) -> Option<(String, Vec<Complex64>)> {
     if whole.sound.fault().is_some() {
         return None;
     }
@@ -310,19 +412,17 @@ pub fn poles_of(whole: &Whole, circuit: &Arc<Circuit>, stage: StageId) -> Option
     }
     let values = super::numbers(whole, circuit, &rest, &whole.sound.pencil, &whole.sound.structure, &mask).ok()?;
     let all = of(whole, &values).ok()?;
-    let own: Vec<Root> = all
-        .iter()
-        .flat_map(|b| b.iter())
-        .filter(|b| holds(whole, &values, b, stage))
-        .flat_map(|b| b.roots.iter().copied())
-        .collect();
+    let blocks: Vec<Roots> =
+        all.iter().flat_map(|b| b.iter()).filter(|b| holds(whole, &values, b, stage)).cloned().collect();
+    let own: Vec<Root> = own_poles(whole, &blocks, stage).into_iter().flat_map(|o| o.roots.roots).collect();
+    let others = blocks.iter().flat_map(|b| &b.roots).filter(|r| !own.contains(r)).map(|r| r.s).collect();
     let told = told(&own);
     if told.is_empty() {
         return None;
     }
     let more = if told.len() > LISTED { format!(" and {} more", told.len() - LISTED) } else { String::new() };
     let noun = if own.len() == 1 { "pole" } else { "poles" };
-    Some(format!("order {}, {noun} at {}{more}", own.len(), told[..told.len().min(LISTED)].join(", ")))
+    Some((format!("order {}, {noun} at {}{more}", own.len(), told[..told.len().min(LISTED)].join(", ")), others))
 }
 
 /// In hertz.
@@ -351,7 +451,7 @@ pub(super) fn stage_unknowns(whole: &Whole, stage: StageId) -> Vec<bool> {
         if !whole.sound.pencil.stamps().iter().any(stores) {
             continue;
         }
-        let roots = Roots { block: block.clone(), roots: Vec::new(), infinite: 0 };
+        let roots = Roots { block: block.clone(), roots: Vec::new(), moved_by: Vec::new(), infinite: 0 };
         if holds(whole, &ones, &roots, stage) {
             block.unknowns.iter().for_each(|u| mask[*u as usize] = true);
         }

@@ -28,6 +28,8 @@ impl Builds {
     pub const ALL: Builds = Builds { quick: BUILDS, slow: BUILDS, seed: SEED };
     /// Of a slow reading the first hundred of them: where many statements are decided together, none may take minutes.
     pub const MANY: Builds = Builds { quick: BUILDS, slow: 100, seed: SEED };
+    /// Of a slow reading of which the first hundred hold and the worst corner does not.
+    pub const MORE: Builds = Builds { quick: BUILDS, slow: 1_000, seed: SEED };
 }
 
 /// The amounts of one freedom, even within −1 … 1: one a build.

@@ -59,8 +59,10 @@ pub struct Study {
     pub low: Extreme,
     /// The highest that was found.
     pub high: Extreme,
-    /// Nominal less and more the root of the sum of the squares.
+    /// Nominal less and more the root of the sum of the squares; no number where the nominal value is a null of which magnitudes alone are read.
     pub rss: [f64; 2],
+    /// The nominal value is less than what the parts are off by adds up to: the squares are of deviations in any phase.
+    pub null: bool,
     /// The points below which 0.5 %, 50 % and 99.5 % of the builds lie; of a reading over a band or positions the first is of
     /// its low ends, the last of its high ends, and there is no middle one.
     pub points: [Option<f64>; 3],
@@ -117,6 +119,8 @@ pub struct Weight {
     /// What the reading changes by where it is off by 1 %: decibels of a gain and of what is in decibels, degrees of an angle,
     /// per cent of everything else. `None` where the nominal value is none to change by so much.
     pub slope: Option<f64>,
+    /// Where the nominal value is a null: what a gain comes to, in the unit of its ratio, where this alone is off by 1 %.
+    pub from_null: Option<f64>,
     /// Its share of the spread's square, 0 … 1.
     pub share: f64,
 }
@@ -154,7 +158,14 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         return nominal(ask);
     }
     let quick = way.quick() && presets.iter().all(Preset::quick);
-    let bench = Bench { way: &way, presets: &presets, circuit: ask.circuit, spread: &spread, pulse: ask.pulse };
+    let bench = Bench {
+        way: &way,
+        presets: &presets,
+        circuit: ask.circuit,
+        spread: &spread,
+        magnitudes: ask.reading.kind == Kind::Gain && way.scale() == Scale::Real,
+        pulse: ask.pulse,
+    };
     let stands = stands(ask, &controls);
     let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
     let count = if quick { ask.builds.quick } else { ask.builds.slow };
@@ -176,16 +187,23 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     let scale = way.scale();
     let rss = [false, true].map(|highest| {
         let all = looks.iter().map(|l| l.root(scale, highest));
+        // What is not known at one position is not known of all.
+        if all.clone().any(f64::is_nan) {
+            return f64::NAN;
+        }
         all.fold(
             if highest { f64::NEG_INFINITY } else { f64::INFINITY },
             |a, b| if highest { a.max(b) } else { a.min(b) },
         )
     });
+    // A rejection is a null by its nature, and is told in decibels all the same.
+    let null = scale != Scale::Decibels && looks.iter().any(|l| l.slopes.iter().any(|s| s.null(scale)));
     let [low_weights, high_weights] = weights;
     let mut study = Study {
         low,
         high,
         rss,
+        null,
         points,
         low_weights,
         high_weights,
@@ -250,6 +268,7 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
         low: end(ends[0], low),
         high: end(ends[1], high),
         rss: ends,
+        null: false,
         points: [Some(ends[0]), (ends[0] == ends[1]).then_some(ends[0]), Some(ends[1])],
         low_weights: Vec::new(),
         high_weights: Vec::new(),
@@ -321,6 +340,8 @@ struct Bench<'a> {
     presets: &'a [Preset<'a>],
     circuit: &'a Circuit,
     spread: &'a Spread,
+    /// What is read are magnitudes of something that has a phase.
+    magnitudes: bool,
     pulse: &'a dyn Fn(),
 }
 
@@ -376,8 +397,9 @@ impl<'a> Looked<'a> {
         }
         let seen = bench.at(stand, builds).into_iter().collect::<Result<Vec<Seen>, String>>()?;
         let pairs: Vec<[Seen; 2]> = seen[1..].chunks(2).map(|p| [p[0], p[1]]).collect();
-        let slopes =
-            [0, 1].map(|end| Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, end));
+        let slopes = [0, 1].map(|end| {
+            Slopes::of(bench.spread, (&parts, &rails), seen[0].steer[end], step, &pairs, (end, bench.magnitudes))
+        });
         Ok(Looked { stand, slopes })
     }
 
@@ -435,9 +457,14 @@ impl<'a> Looked<'a> {
     fn weights(&self, bench: &Bench, reading: &Reading, highest: bool) -> Vec<Weight> {
         let slopes = &self.slopes[usize::from(highest)];
         let scale = bench.way.scale();
-        let along = slopes.along(scale);
+        let null = scale != Scale::Decibels && slopes.null(scale);
+        // Off a null every direction adds.
+        let along = match null && !slopes.blunt(scale) {
+            true => slopes.effects.iter().map(|e| e.norm()).collect(),
+            false => slopes.along(scale),
+        };
         let total: f64 = along.iter().map(|x| x * x).sum();
-        if total <= 0.0 || !total.is_finite() {
+        if total <= 0.0 || !total.is_finite() || slopes.blunt(scale) {
             return Vec::new();
         }
         let nominal = slopes.nominal.norm();
@@ -450,7 +477,7 @@ impl<'a> Looked<'a> {
         };
         // From next to nothing there is no slope in decibels.
         let most = along.iter().fold(0.0f64, |a, b| a.max(b.abs()));
-        let told = worth.is_finite() && !(scale == Scale::Decibels && nominal < most);
+        let told = worth.is_finite() && !(scale == Scale::Decibels && nominal < most) && !null;
         let mut all: Vec<Weight> = bench
             .spread
             .freedoms
@@ -459,6 +486,7 @@ impl<'a> Looked<'a> {
             .map(|(f, x)| Weight {
                 name: f.name.clone(),
                 slope: told.then_some(x * worth * 0.01 / f.amount()),
+                from_null: (null && reading.kind == Kind::Gain).then_some(x * 0.01 / f.amount()),
                 share: x * x / total,
             })
             .filter(|w| w.share >= LEAST)

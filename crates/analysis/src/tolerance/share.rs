@@ -27,6 +27,12 @@ impl Share {
         Share { some, all, interval: [low, high] }
     }
 
+    /// Where none is missing, how large the share that was missed may be with 95 % confidence: more would have shown in so many (Clopper and
+    /// Pearson, Biometrika 26, 1934, two-sided).
+    pub fn most_missed(&self) -> f64 {
+        1.0 - 0.025f64.powf(1.0 / self.all as f64)
+    }
+
     /// As a number from 0 to 1.
     pub fn value(&self) -> f64 {
         self.some as f64 / self.all as f64
@@ -53,6 +59,8 @@ mod tests {
         let none = Share::of(0, 10);
         assert!(none.interval[0] == 0.0 && (none.interval[1] - 0.277_533).abs() < 1e-5, "{none:?}");
         assert_eq!(Share::of(10, 10).interval[1], 1.0);
+        // (1 − p)¹⁰⁰ = 0.025
+        assert!((Share::of(100, 100).most_missed() - 0.036_217).abs() < 1e-6);
     }
 
     #[test]

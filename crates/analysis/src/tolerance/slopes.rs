@@ -14,6 +14,8 @@ pub struct Slopes {
     pub nominal: Complex64,
     /// For each freedom at its full amount.
     pub effects: Vec<Complex64>,
+    /// Where the readings are magnitudes: what the effects are whatever their phase, from what is read a step to either side.
+    sizes: Option<Vec<f64>>,
 }
 
 impl Slopes {
@@ -24,7 +26,7 @@ impl Slopes {
         nominal: Complex64,
         step: f64,
         pairs: &[[Seen; 2]],
-        end: usize,
+        (end, magnitudes): (usize, bool),
     ) -> Slopes {
         let each: Vec<Complex64> =
             pairs.iter().map(|[less, more]| (more.steer[end] - less.steer[end]) / (2.0 * step)).collect();
@@ -35,7 +37,37 @@ impl Slopes {
             None => f.moves.iter().map(|(p, share)| of(*p) * share).sum(),
         };
         let effects = spread.freedoms.iter().map(effect).collect();
-        Slopes { nominal, effects }
+        // |g + hd|² + |g − hd|² = 2|g|² + 2h²|d|²
+        let size = |[less, more]: &[Seen; 2]| {
+            let squares = more.steer[end].norm_sqr() + less.steer[end].norm_sqr() - 2.0 * nominal.norm_sqr();
+            (0.5 * squares).max(0.0).sqrt() / step
+        };
+        let sizes = magnitudes.then(|| {
+            let each: Vec<f64> = pairs.iter().map(size).collect();
+            let of = |part: PartId| parts.binary_search(&part).map_or(0.0, |i| each[i]);
+            spread
+                .freedoms
+                .iter()
+                .map(|f| f.moves.iter().map(|(p, s)| (of(*p) * s).powi(2)).sum::<f64>().sqrt())
+                .collect()
+        });
+        Slopes { nominal, effects, sizes }
+    }
+
+    /// Whether the nominal value is a null, or next to one: less than what the parts are off by adds up to, whatever its phase. What is left of
+    /// it then has a phase of its own, along which no effect has to lie.
+    pub fn null(&self, scale: Scale) -> bool {
+        let squares: f64 = match (&self.sizes, scale) {
+            (Some(sizes), _) => sizes.iter().map(|x| x * x).sum(),
+            (None, Scale::Real) => return false,
+            _ => self.effects.iter().map(Complex64::norm_sqr).sum(),
+        };
+        self.nominal.norm() < squares.sqrt()
+    }
+
+    /// Whether what is read of a null are magnitudes alone, which have no slope.
+    pub fn blunt(&self, scale: Scale) -> bool {
+        self.sizes.is_some() && self.null(scale)
     }
 
     /// The effects along the direction in which the value grows fastest: the nominal one's own, or where that is nothing, that
@@ -45,6 +77,7 @@ impl Slopes {
             self.effects.iter().copied().fold(Complex64::default(), |a, b| if b.norm() > a.norm() { b } else { a });
         let direction = match scale {
             Scale::Real => Complex64::new(1.0, 0.0),
+            Scale::Size | Scale::Decibels if most.norm() > 0.0 && self.null(scale) => most / most.norm(),
             _ if self.nominal.norm() > 1e-9 * most.norm() => self.nominal / self.nominal.norm(),
             _ if most.norm() > 0.0 => most / most.norm(),
             _ => Complex64::new(1.0, 0.0),
@@ -61,7 +94,10 @@ impl Slopes {
     pub fn root_sum(&self, scale: Scale) -> f64 {
         match scale {
             // From nothing, every direction adds.
-            Scale::Decibels => self.effects.iter().map(Complex64::norm_sqr).sum::<f64>().sqrt(),
+            Scale::Real if self.blunt(scale) => f64::NAN,
+            _ if scale == Scale::Decibels || self.null(scale) => {
+                self.effects.iter().map(Complex64::norm_sqr).sum::<f64>().sqrt()
+            }
             _ => self.along(scale).iter().map(|x| x * x).sum::<f64>().sqrt(),
         }
     }

@@ -4,9 +4,9 @@ use chumsky::prelude::*;
 
 use super::amount::{Amounts, dots};
 use super::quantity::{Quantities, ends_quantity};
-use super::{Desk, Key, Reads, Rule, Said, Tk, expr, kind, lack, lack_open, one, rest};
+use super::{Desk, Key, Reads, Rule, Said, Tk, expr, key, kind, lack, lack_open, one, rest};
 use crate::token::TokenKind;
-use crate::tree::{EntryTree, Expr, FormulaEntry, LetEntry, Limit, QuantityPhrase, RequireEntry, Tolerated};
+use crate::tree::{EntryTree, Expr, FormulaEntry, LetEntry, Limit, QuantityPhrase, RequireEntry, Tolerated, Word};
 use crate::word::{EXPRESSION_NAMES, FUNCTIONS, reserved_because};
 
 /// A quantity up to the mark where it ends; what stands between is said.
@@ -42,7 +42,10 @@ pub(crate) fn require(q: &Quantities, amounts: &Amounts) -> Rule<EntryTree> {
     quantity(q)
         .then(limit(amounts).or_not())
         .then_ignore(rest(behind_limit))
-        .map(|(quantity, limit)| EntryTree::Require(RequireEntry { quantity, limit }))
+        .map(|(quantity, limit)| {
+            let (limit, peak) = limit.map_or((None, None), |(limit, peak)| (Some(limit), peak));
+            EntryTree::Require(RequireEntry { quantity, limit, peak })
+        })
         .boxed()
 }
 
@@ -57,15 +60,6 @@ fn behind_limit(desk: &Desk, range: std::ops::Range<usize>) -> Said {
             t.span,
             format!("`{}` belongs to the quantity: it stands before the limit", desk.slice(t)),
         ),
-        (_, Key::Peak) => Said::open(
-            "leftover",
-            t.span,
-            format!("`{}` stands behind a source's level only: limits are rms", desk.slice(t)),
-        )
-        .fix_all(
-            format!("delete {}", desk.slice(t)),
-            vec![(super::cut(desk, range.start..range.start + 1), String::new())],
-        ),
         (TokenKind::PlusMinus, _) => {
             Said::open("leftover", t.span, "A tolerance goes with `=`: `<` and `>` take one figure")
         }
@@ -74,7 +68,7 @@ fn behind_limit(desk: &Desk, range: std::ops::Range<usize>) -> Said {
 }
 
 /// The relation and what follows it.
-fn limit(amounts: &Amounts) -> impl Reads<Limit> {
+fn limit(amounts: &Amounts) -> impl Reads<(Limit, Option<Word>)> {
     let alike = |plain: &'static str, like: fn(&Tk) -> bool| {
         one(like).validate(move |t: Tk, e, emitter| {
             let slice = e.state().slice(&t).to_string();
@@ -93,6 +87,7 @@ fn limit(amounts: &Amounts) -> impl Reads<Limit> {
         kind(TokenKind::Greater).map(|_| ()).or(alike(">", |t| matches!(t.key, Key::LikeGreater | Key::LikeFatArrow)));
     let equal = equal();
     let figure = amounts.wanted("limit-missing", "A limit is missing behind the mark, as in < 3 dB");
+    let peak = key(Key::Peak).map_with(|t, e| e.state().word(&t)).or_not();
     let below = less.ignore_then(figure.clone()).map(Limit::Below);
     let above = greater.ignore_then(figure.clone()).map(Limit::Above);
     #[derive(Clone)]
@@ -120,15 +115,18 @@ fn limit(amounts: &Amounts) -> impl Reads<Limit> {
     let nothing = one(|t: &Tk| t.kind != TokenKind::PlusMinus)
         .not()
         .ignore_then(lack_open("limit-missing", "A limit is missing, as in 12 dB ± 0.5 dB"));
-    let equals =
-        equal.ignore_then(nothing.map(|()| Limit::Equal(None)).or(figure.then(tail).map(
-            |(amount, tail)| match tail {
+    let equals = equal.ignore_then(nothing.map(|()| (Limit::Equal(None), None)).or(
+        figure.then(peak.clone()).then(tail).map(|((amount, peak), tail)| {
+            let limit = match tail {
                 Tail::To(to) => Limit::Between(amount, to),
                 Tail::Tolerance(tolerance) => Limit::Equal(amount.map(|amount| Tolerated { amount, tolerance })),
                 Tail::None => Limit::Equal(amount.map(|amount| Tolerated { amount, tolerance: None })),
-            },
-        )));
-    choice((below, above, equals))
+            };
+            (limit, peak)
+        }),
+    ));
+    let plain = below.or(above).map(|limit| (limit, None));
+    choice((plain, equals)).then(peak).map(|((limit, first), last)| (limit, first.or(last)))
 }
 
 /// `=`, or what is written for it.

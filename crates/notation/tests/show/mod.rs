@@ -36,7 +36,8 @@ fn tree(tree: &EntryTree) -> String {
         }
         EntryTree::Formula(f) => format!("formula {} = {}", maybe(&f.quantity, quantity), maybe(&f.value, expr)),
         EntryTree::Require(r) => {
-            join(&["reading", &maybe(&r.quantity, quantity), &r.limit.as_ref().map(limit).unwrap_or_default()])
+            let limit = r.limit.as_ref().map(limit).unwrap_or_default();
+            join(&["reading", &maybe(&r.quantity, quantity), &limit, r.peak.as_ref().map_or("", |w| &*w.text)])
         }
         EntryTree::Unread { names, parts } => {
             let parts: Vec<&str> = parts.iter().map(|p| &*p.text).collect();

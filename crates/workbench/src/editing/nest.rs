@@ -200,6 +200,7 @@ impl Spans {
                     Some(Limit::Between(a, b)) => self.band(a.as_ref(), b.as_ref()),
                     None => {}
                 }
+                self.all(require.peak.iter().map(|p| p.span));
             }
             EntryTree::Unread { .. } => {}
         }

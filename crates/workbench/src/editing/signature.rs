@@ -472,10 +472,11 @@ fn element(name: &PartName, rest: &[Tok]) -> Found {
 /// What a quantity behind `of` is of.
 fn thing(words: &str) -> (&'static str, &'static str) {
     match words {
-        "phase margin" | "gain margin" => ("AMPLIFIER", "one amplifier or several"),
+        "phase margin" | "gain margin" | "dissipation" => ("AMPLIFIER", "one amplifier or several"),
         "power" | "voltage" | "current" => ("PART", "a part with two ends, or several"),
         "input impedance" | "output impedance" | "natural frequency" | "q" => ("STAGE", "a stage or a copy"),
         "balance" => ("PAIR", "a declared pair"),
+        "supply current" => ("RAIL", "a rail of `supply`"),
         _ => ("NODE", "a node or a pair, or several"),
     }
 }

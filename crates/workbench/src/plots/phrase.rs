@@ -101,7 +101,7 @@ pub(crate) fn of(query: Query) -> Result<Subject, String> {
         Quantity::Measure(NaturalFrequency(_) | Q(_)) => {
             return Err("it is one figure, and has no curve: `stage NAME` shows the response".into());
         }
-        Quantity::Measure(Dc(_) | Offset(_)) => {
+        Quantity::Measure(Dc(_) | Offset(_) | SupplyCurrent(_) | Dissipation(..)) => {
             return Err("it is one figure, and has no curve: `against` a control it has one".into());
         }
         Quantity::Measure(_) => Subject::Sampled(query),

@@ -116,11 +116,12 @@ impl Subject {
             return Some(Subject { needs, pieces });
         }
         let (what, name) = match words {
-            "phase margin" | "gain margin" => ("AMPLIFIER", part(scene, &["U"])?),
+            "phase margin" | "gain margin" | "dissipation" => ("AMPLIFIER", part(scene, &["U"])?),
             "power" | "voltage" | "current" => ("PART", part(scene, &["R", "C", "L", "VR"])?),
             "input impedance" | "output impedance" | "natural frequency" | "q" => {
                 ("STAGE", scene.known.stages().next()?.name.as_ref()?.to_string())
             }
+            "supply current" => ("RAIL", scene.known.rails().next()?.0.to_string()),
             "balance" => ("PAIR", scene.known.pairs().next()?.0.to_string()),
             _ => ("NODE", to),
         };
@@ -189,10 +190,11 @@ fn things(scene: &Scene, out: &mut Basket, words: &str) {
         return;
     }
     match words {
-        "phase margin" | "gain margin" => parts::known(scene, out, 0, &["U"]),
+        "phase margin" | "gain margin" | "dissipation" => parts::known(scene, out, 0, &["U"]),
         "power" | "voltage" | "current" => parts::known(scene, out, 0, &["R", "C", "L", "VR", "SW"]),
         "input impedance" | "output impedance" | "natural frequency" | "q" => nodes::stages(scene, out, 0),
         "balance" => nodes::pairs(scene, out, 0),
+        "supply current" => nodes::rails(scene, out, 0),
         _ => nodes::places(scene, out),
     }
 }

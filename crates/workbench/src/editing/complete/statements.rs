@@ -26,6 +26,9 @@ pub(crate) fn require(scene: &Scene, out: &mut Basket) {
     let want = phrases::want(&c.before[..at]);
     let limit = &c.before[at + 1..];
     let equal = c.before[at].kind == TokenKind::Equal;
+    // What is the level of a sine may be told by its peak.
+    let sine = c.before.iter().map(|t| t.text).take_while(|t| *t != "of").eq(["level"])
+        || c.before.iter().map(|t| t.text).take_while(|t| *t != "of").eq(["clip", "level"]);
     let (by, own) = super::cursor::behind(limit, &[TokenKind::PlusMinus, TokenKind::Range]);
     let want = match by {
         Some(TokenKind::PlusMinus) => Want::Tolerance(unit_of(want)),
@@ -40,7 +43,16 @@ pub(crate) fn require(scene: &Scene, out: &mut Basket) {
             }
         }
         Amount::Bare(_) => {}
-        Amount::Whole(n) if n == own.len() && equal && by.is_none() => tolerance(scene, out),
+        Amount::Whole(n) if n == own.len() && by.is_none() => {
+            if sine && own.last().is_some_and(|t| t.text.ends_with('V')) && scene.cursor.after.is_empty() {
+                for word in ["peak", "pp"] {
+                    out.put(1, CompletionKind::Word, word).page(word);
+                }
+            }
+            if equal {
+                tolerance(scene, out);
+            }
+        }
         Amount::Whole(_) => {}
     }
 }
