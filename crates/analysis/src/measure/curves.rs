@@ -118,6 +118,7 @@ pub(super) fn level(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found
     let volts = |fs: &[f64]| -> Result<Vec<f64>, String> {
         Ok(voltages(bench, stand, point, fs)?.iter().map(|row| power_sum(row)).collect())
     };
+    bench.bounded(&bench.values(stand)?, &mut |fs| volts(fs))?;
     let mut found = match bench.place {
         Place::Over(a, b) => {
             let [_, most] = extreme::ends(a, b, &bench.sharp(stand, None)?, &mut |fs| volts(fs))?;
