@@ -323,6 +323,16 @@ fn a_rejection_is_that_of_the_position_whose_worst_is_the_worst() {
 }
 
 #[test]
+fn a_volume_at_its_end_leaves_the_rejection_of_the_other_positions() {
+    let text = SWITCHED.replace("out out", "out x").replace("-- out\n", "-- x\n");
+    let text = format!("{text}  VR1 10k lin: cw x, wiper out, ccw gnd\n");
+    let all = snapshot(&text).read("a", "rejection rx -> out");
+    let [Answer::Reading(reading)] = &all[..] else { panic!("{all:?}") };
+    assert_eq!(reading.short(quantity::Style::default()), "31.5 … 34.0 dB over SW1, VR1");
+    assert!(reading.working.iter().any(|l| l.starts_with("no signal at ")), "{:?}", reading.working);
+}
+
+#[test]
 fn a_null_that_parts_keep_is_looked_at_where_they_matter_most() {
     // A bridge in balance at either position; what is off moves it by less where a load takes its part.
     let text = "design
