@@ -11,6 +11,9 @@ pub const MOST: usize = 2187;
 /// The same for what is shown at every key (3⁵): nobody waits there for more.
 pub const GLANCE: usize = 243;
 
+/// The same for what is sought in all of a circuit (3⁴), each position of which asks for equations of its own.
+pub const SOUGHT: usize = 81;
+
 /// How closely a reading is looked at, and by whose leave.
 pub struct Look<'a> {
     /// Beyond this many combinations of the controls only the ends are tried.

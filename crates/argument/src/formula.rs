@@ -70,12 +70,19 @@ pub enum Found {
 }
 
 /// What the rightness of a formula hangs on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Condition {
     /// Nothing: it is right with other values, too.
     None,
     /// Parts of equal value stay equal.
-    EqualStayEqual,
+    EqualStayEqual {
+        /// Which, by value.
+        alike: Vec<Vec<Name>>,
+        /// The slip without which it would be right whatever they are, if one is found: a clause.
+        slip: Option<String>,
+        /// The expression without it.
+        instead: Option<String>,
+    },
     /// These values and no others.
     TheseValues,
     /// It was not tried with others.
@@ -183,7 +190,9 @@ impl Found {
     /// Whether the formula holds.
     pub fn holds(&self) -> bool {
         match self {
-            Found::Right { when, .. } => *when != Condition::TheseValues,
+            Found::Right { when, .. } => {
+                !matches!(when, Condition::TheseValues | Condition::EqualStayEqual { slip: Some(_), .. })
+            }
             Found::Exact => true,
             Found::Wrong { .. } => false,
             Found::Value { formula, exact, .. } => near(*formula, *exact),
@@ -198,7 +207,9 @@ impl Found {
     /// What the expression should be, where a slip explains it.
     pub fn instead(&self) -> Option<&str> {
         match self {
-            Found::Wrong { instead, .. } | Found::Value { instead, .. } => instead.as_deref(),
+            Found::Wrong { instead, .. }
+            | Found::Value { instead, .. }
+            | Found::Right { when: Condition::EqualStayEqual { instead, .. }, .. } => instead.as_deref(),
             _ => None,
         }
     }
@@ -217,6 +228,7 @@ impl Found {
             Found::Right { cost, when } => {
                 let mut said = match when {
                     Condition::TheseValues => "right with these values only".to_string(),
+                    Condition::EqualStayEqual { alike, .. } => format!("right while {}", equal(alike)),
                     _ => "right".to_string(),
                 };
                 if let Ok(d) = cost
@@ -248,6 +260,9 @@ impl Found {
             Found::Right { when: Condition::TheseValues, .. } => Some(format!(
                 "the formula for {phrase} is right with these values only: with others the hand model goes another way"
             )),
+            Found::Right { when: Condition::EqualStayEqual { alike, slip: Some(slip), .. }, .. } => {
+                Some(format!("the formula for {phrase} is right only while {}: with other values {slip}", equal(alike)))
+            }
             Found::Right { .. } | Found::Exact => None,
             Found::Wrong { kept, unsaid, .. } if !kept.is_empty() => {
                 let besides = match &unsaid[..] {
@@ -314,7 +329,12 @@ impl Found {
                 let mut lines = vec!["the algebra is right for the hand model".to_string()];
                 lines.push(match when {
                     Condition::None => "with other values, too".into(),
-                    Condition::EqualStayEqual => "with other values, too, as long as equal ones stay equal".into(),
+                    Condition::EqualStayEqual { alike, slip: None, .. } => {
+                        format!("with other values, too, as long as {}", equal(alike))
+                    }
+                    Condition::EqualStayEqual { alike, slip: Some(slip), .. } => {
+                        format!("only as long as {}: with other values {slip}", equal(alike))
+                    }
                     Condition::TheseValues => "with these values only".into(),
                     Condition::NotTried => "not tried with other values: a `let` stands in it".into(),
                 });
@@ -334,6 +354,13 @@ impl Found {
             Found::Value { .. } => vec![format!("{}; within 5 % it holds", self.hint(kind, unit))],
         }
     }
+}
+
+/// `R1 = R3 and R2 = R4`
+fn equal(alike: &[Vec<Name>]) -> String {
+    let each: Vec<String> =
+        alike.iter().map(|names| names.iter().map(|n| &**n).collect::<Vec<_>>().join(" = ")).collect();
+    if each.is_empty() { "equal values stay equal".into() } else { quantity::list(&each, "and") }
 }
 
 /// A cost in decibels, without its sign.

@@ -162,6 +162,8 @@ pub struct Part {
     pub ratings: Ratings,
     /// An order code or another quoted note.
     pub note: Option<Name>,
+    /// The words that say how it is made, in the order written: `film`, `c0g`, `polar`.
+    pub made_of: Vec<Name>,
     /// What its value was worked out to, before it was rounded to the series.
     pub exact: Option<f64>,
     /// It is a copy's: the part that it was copied from is called this.
@@ -485,6 +487,8 @@ pub struct Sheet {
     pub supply_range: Figure,
     /// Of one amplifier, in amperes.
     pub supply_current: Figure,
+    /// How many of its kind a package holds.
+    pub in_package: Figure,
     /// Data that are written and cannot be read, by their words.
     pub unreadable: Vec<Name>,
     /// Why a datum that the sheet leaves out may be given all the same, in a row whose words are none of the list: a clause.
@@ -651,6 +655,17 @@ impl Circuit {
             } else {
                 None
             }
+        })
+    }
+    /// The nodes that feed an amplifier: its own, else the first supply's, `gnd` being the second one of a single rail, or the first of a
+    /// negative one.
+    pub fn rails_of(&self, amplifier: &Part) -> Option<[NodeId; 2]> {
+        let PartKind::Amplifier { rails, .. } = &amplifier.kind else { return None };
+        rails.or_else(|| match self.supplies.first()?.rails.as_slice() {
+            [(p, _), (n, _), ..] => Some([*p, *n]),
+            [(n, volts)] if volts.number().is_some_and(|v| v < 0.0) => Some([GROUND, *n]),
+            [(p, _)] => Some([*p, GROUND]),
+            [] => None,
         })
     }
     /// The stage of that name.

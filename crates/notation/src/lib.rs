@@ -25,6 +25,7 @@ pub mod tree;
 pub mod word;
 
 pub use layout::lay_out;
+pub use line::{code_of, is_blank};
 pub use misplaced::{Misplaced, misplaced};
 pub use names::{Names, names_of, nodes_of};
 pub use part::{has_part_shape, next_free};

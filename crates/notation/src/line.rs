@@ -20,7 +20,7 @@ pub(crate) struct Line<'t> {
 }
 
 /// The blanks of a line.
-pub(crate) fn is_blank(c: char) -> bool {
+pub fn is_blank(c: char) -> bool {
     matches!(c, ' ' | '\t' | '\u{00A0}' | '\u{2009}' | '\u{202F}')
 }
 
@@ -32,11 +32,20 @@ fn comment_start(line: &str) -> usize {
             b'"' => quoted = !quoted,
             b'#' if !quoted => return i,
             // A quoted text ends with its line, and a lone return ends it too.
-            b'\r' => quoted = false,
+            b'\r' | b'\n' => quoted = false,
             _ => {}
         }
     }
     line.len()
+}
+
+/// A line without its comment.
+///
+/// ```
+/// assert_eq!(notation::code_of("accept \"hum # 1\"  # for now"), "accept \"hum # 1\"  ");
+/// ```
+pub fn code_of(line: &str) -> &str {
+    &line[..comment_start(line)]
 }
 
 pub(crate) fn lines(text: &str) -> impl Iterator<Item = Line<'_>> {

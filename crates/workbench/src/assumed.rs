@@ -365,7 +365,7 @@ pub(crate) fn clause_span(db: &dyn Desk, document: Document, block: usize, entry
     }
     // Of an entry that goes on in another line the end is not to be told so.
     let text = &document.text(db)[lines.range.clone()];
-    let words = text.split('#').next().unwrap_or_default().trim_end();
+    let words = notation::code_of(text).trim_end();
     (!words.contains('\n')).then(|| Span::new(words.len(), words.len()))
 }
 

@@ -119,7 +119,7 @@ fn missing(b: usize, block: &Block, read: &BlockReads, text: &str, until: usize,
     for run in notation::misplaced(block.kind.unwrap_or(BlockKind::Stage), &entries) {
         let first = &block.entries[run.entries.start].range;
         let last = &block.entries[run.entries.end - 1].range;
-        let line = text[..first.start].rfind('\n').map_or(0, |at| at + 1);
+        let line = crate::line::line_start(text, first.start);
         found.push(Run {
             block: b as u32,
             problem: Some(Problem {

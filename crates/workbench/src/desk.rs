@@ -8,7 +8,7 @@ use salsa::Setter;
 
 use crate::database::{Database, Document, Include, include_headings};
 use crate::definition::{Definition, Found, Where};
-use crate::editing::{fold, links, names, nest, rename};
+use crate::editing::{actions, fold, links, names, nest, rename};
 use crate::plain::{Fix, Hint, Hover, Problem, Symbol, Unfinished, Ways};
 use crate::tokens::Token;
 use crate::{hints, hover, problems, symbols, tokens, unfinished};
@@ -113,11 +113,6 @@ impl Snapshot {
         self.documents.get(path).copied()
     }
 
-    /// All files.
-    pub(crate) fn files(&self) -> impl Iterator<Item = (&str, Document)> {
-        self.documents.iter().map(|(path, document)| (path.as_str(), *document))
-    }
-
     /// A file's text.
     pub fn text(&self, path: &str) -> Option<Arc<str>> {
         self.document(path).map(|d| d.text(&self.database).clone())
@@ -175,11 +170,10 @@ impl Snapshot {
     }
 
     /// What could be written for the sake of the argument about what stands in a range of bytes: a stage's formula, and assumptions that
-    /// would hold. `budget` is what a neglect may cost, in decibels, where the file says nothing of it.
+    /// would hold. An assumption that would take from a formula what it is compared with is left out: it would be true and of no use.
+    /// `budget` is what a neglect may cost, in decibels, where the file says nothing of it.
     pub fn proposals(&self, path: &str, range: Range<usize>, budget: Option<f64>) -> Vec<Fix> {
-        let Some(document) = self.document(path) else { return Vec::new() };
-        let assumed = crate::proposals::proposals(&self.database, document, &range, budget);
-        crate::derived::fix(&self.database, document, range).into_iter().chain(assumed).collect()
+        self.document(path).map(|d| actions::proposed(self, d, &range, budget)).unwrap_or_default()
     }
 
     /// What a file concedes: its `accept` entries with their reasons.

@@ -154,22 +154,12 @@ fn kind(circuit: &Circuit, part: &Part) -> Kind {
                 },
             }
         }
-        PartKind::Amplifier { plus, minus, out, rails, .. } => Kind::Amplifier {
+        PartKind::Amplifier { plus, minus, out, .. } => Kind::Amplifier {
             plus: plus.at(),
             minus: minus.at(),
             out: out.at(),
-            rails: rails.or_else(|| first_supply(circuit)).map(|[p, n]| [p.at(), n.at()]),
+            rails: circuit.rails_of(part).map(|[p, n]| [p.at(), n.at()]),
         },
-    }
-}
-
-/// The rails that an amplifier takes whose line names none: the first supply's, `gnd` being the second one of a single rail.
-fn first_supply(circuit: &Circuit) -> Option<[NodeId; 2]> {
-    match circuit.supplies.first()?.rails.as_slice() {
-        [(p, _), (n, _), ..] => Some([*p, *n]),
-        [(p, volts)] if volts.number().is_some_and(|v| v < 0.0) => Some([GROUND, *p]),
-        [(p, _)] => Some([*p, GROUND]),
-        [] => None,
     }
 }
 

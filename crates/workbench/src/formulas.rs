@@ -7,7 +7,7 @@ use analysis::positions::{GLANCE, Look};
 use analysis::{Inputs, Plan};
 use argument::formula::{Condition, Found, Sample, agrees, furthest, slip};
 use circuit::expr::{self, Failure};
-use circuit::{Circuit, Neglect, PartId, PartKind, PieceKind, Query, Standing};
+use circuit::{Circuit, Neglect, PartId, PartKind, PieceKind, Position, Query, Standing};
 use notation::Name;
 use notation::tree::{BlockKind, EntryTree, Expr, Fault, Fix, Span};
 use num_complex::Complex64;
@@ -185,6 +185,22 @@ const FEW: usize = 24;
 /// A slip in a formula for one value explains it within this share: what is neglected costs some of it.
 const CLOSE: f64 = 0.01;
 
+/// So far inside of a control's end a formula is asked that has no value at it, as a share of the travel.
+const INSIDE: f64 = 1e-9;
+/// It tends to a value where it is this close to it there: the step inside moves it, and so does what rounding leaves.
+const TENDS: f64 = 1e-4;
+
+/// Whether a formula comes to a value just inside the ends at which controls stand.
+fn tends_to(value: &Expr, circuit: &Circuit, positions: &[Position], hertz: f64, wanted: Complex64) -> bool {
+    let inside = |p: &Position| match p {
+        Position::Travel(x) => Position::Travel(x.clamp(INSIDE, 1.0 - INSIDE)),
+        step => *step,
+    };
+    let moved: Vec<Position> = positions.iter().map(inside).collect();
+    let scope = Standing { circuit, positions: &moved };
+    worked_out(value, &scope, hertz).is_ok_and(|z| (z - wanted).norm() <= TENDS * wanted.norm().max(INSIDE))
+}
+
 /// What a formula comes to at a frequency.
 fn worked_out(value: &Expr, scope: &Standing, hertz: f64) -> Result<Complex64, String> {
     let s = Complex64::new(0.0, std::f64::consts::TAU * hertz);
@@ -294,11 +310,12 @@ fn compared(
         let twice = |found: &&str| !(found.starts_with("`1 +` is missing") && crate::slips::begins_with_one(value));
         let slip = slip(&samples).filter(holds).filter(twice);
         if let Some(slip) = slip {
-            let slip = Some(slip.to_string());
-            return Ok(Found::Wrong { worst, slip, instead: None, unsaid: Vec::new(), kept: Vec::new() });
+            let (slip, instead) = hand.told(slip, query, band, circuit, value, &[false, true], &look);
+            return Ok(Found::Wrong { worst, slip: Some(slip), instead, unsaid: Vec::new(), kept: Vec::new() });
         }
         let unsaid = unsaid(db, document, circuit, (query, band, key), &neglected, value, &look);
-        let slipped = if unsaid.is_some() { None } else { hand.slipped(query, band, circuit, value, &look) };
+        let slipped =
+            if unsaid.is_some() { None } else { hand.slipped(query, band, circuit, value, &[false, true], &look) };
         let instead = slipped.as_ref().map(|c| crate::slips::text(&c.expr));
         let slip = slipped.map(|c| c.clause);
         return Ok(Found::Wrong { worst, slip, instead, unsaid: unsaid.unwrap_or_default(), kept: Vec::new() });
@@ -328,7 +345,7 @@ fn compared(
     } else if tried(&hand, query, band, circuit, value, false, &look) {
         Condition::None
     } else if tried(&hand, query, band, circuit, value, true, &look) {
-        Condition::EqualStayEqual
+        hand.while_equal(query, band, circuit, value, &look)
     } else {
         Condition::TheseValues
     };
@@ -404,6 +421,7 @@ impl<'a> Hand<'a> {
         (low, high): (f64, f64),
         circuit: &Circuit,
         value: &Expr,
+        alike: &[bool],
         look: &Look,
     ) -> Option<crate::slips::Change> {
         // What a `let` says does not follow other values.
@@ -412,7 +430,7 @@ impl<'a> Hand<'a> {
         }
         let parts = self.parts(circuit);
         // Where no two values are alike, or else as long as equal ones stay equal.
-        [false, true].into_iter().find_map(|equal| {
+        alike.iter().find_map(|&equal| {
             let circuits: Vec<Circuit> =
                 (1..=DRAWS).map(|k| drawn(circuit, k, equal)).chain([circuit.clone()]).collect();
             let mut spots = Vec::new();
@@ -431,6 +449,83 @@ impl<'a> Hand<'a> {
             }
             crate::slips::change(value, &parts, &spots, look.pulse)
         })
+    }
+
+    /// The formula turned as one thing so that it is right in some circuits: the other sign, the other way up, a `1 +` more.
+    fn unslipped(
+        &self,
+        query: &Query,
+        band: (f64, f64),
+        circuits: &[Circuit],
+        value: &Expr,
+        look: &Look,
+    ) -> Option<String> {
+        let right = |turned: &Expr| {
+            circuits.iter().all(|c| {
+                let found = self.samples_of(query, band, c, turned, look);
+                found.is_ok_and(|all| !all.is_empty() && all.iter().all(agrees))
+            })
+        };
+        crate::slips::turned(value).iter().find(|turned| right(turned)).map(crate::slips::text)
+    }
+
+    /// A slip of the formula as one thing, with what should stand there; where that cannot be written, or takes two turns, the one place in
+    /// it that explains as much.
+    #[allow(clippy::too_many_arguments)]
+    fn told(
+        &self,
+        clause: &str,
+        query: &Query,
+        band: (f64, f64),
+        circuit: &Circuit,
+        value: &Expr,
+        alike: &[bool],
+        look: &Look,
+    ) -> (String, Option<String>) {
+        let others: Vec<Circuit> = (1..=DRAWS).map(|draw| drawn(circuit, draw, false)).collect();
+        let instead = self.unslipped(query, band, &others, value, look);
+        if instead.is_none() || clause.contains(", and ") {
+            let place = self.slipped(query, band, circuit, value, alike, look);
+            if let Some(change) = place.filter(|c| c.is_one_place()) {
+                return (change.clause, Some(crate::slips::text(&change.expr)));
+            }
+        }
+        (clause.to_string(), instead)
+    }
+
+    /// Of a formula that is right as long as equal values stay equal: which those are, and the slip without which it need not be so.
+    fn while_equal(&self, query: &Query, band: (f64, f64), circuit: &Circuit, value: &Expr, look: &Look) -> Condition {
+        let right = |free: PartId| {
+            (1..=DRAWS).all(|draw| {
+                let other = drawn_but(circuit, draw, &|id| PartId(id as u32) != free);
+                self.samples_of(query, band, &other, value, look).is_ok_and(|all| all.iter().all(agrees))
+            })
+        };
+        let names = self.parts(circuit);
+        let own = (0..circuit.parts.len()).filter(|id| names.contains(&circuit.parts[*id].name));
+        // Each is let go alone: those without which it goes another way are the ones that count.
+        let bound: Vec<usize> = own.filter(|id| !right(PartId(*id as u32))).collect();
+        let mut alike: Vec<(&str, f64, Vec<Name>)> = Vec::new();
+        for id in bound {
+            let part = &circuit.parts[id];
+            let Some(value) = part.kind.value().and_then(circuit::Given::number) else { continue };
+            let class = part.kind.class();
+            match alike.iter_mut().find(|(c, v, _)| *c == class && *v == value) {
+                Some((.., names)) => names.push(part.name.clone()),
+                None => alike.push((class, value, vec![part.name.clone()])),
+            }
+        }
+        let alike: Vec<Vec<Name>> = alike.into_iter().map(|(.., names)| names).filter(|n| n.len() > 1).collect();
+        let others: Vec<Circuit> = (1..=DRAWS).map(|draw| drawn(circuit, draw, false)).collect();
+        let told = |c: &Circuit| self.samples_of(query, band, c, value, look).ok().and_then(|all| slip(&all));
+        let first = told(&others[0]).filter(|clause| others[1..].iter().all(|c| told(c) == Some(*clause)));
+        if let Some(clause) = first {
+            let (slip, instead) = self.told(clause, query, band, circuit, value, &[false], look);
+            return Condition::EqualStayEqual { alike, slip: Some(slip), instead };
+        }
+        let change = self.slipped(query, band, circuit, value, &[false], look);
+        let instead = change.as_ref().map(|c| crate::slips::text(&c.expr));
+        Condition::EqualStayEqual { alike, slip: change.map(|c| c.clause), instead }
     }
 
     /// The parts that have a say in the response, by name.
@@ -474,7 +569,12 @@ fn samples(
         for (k, f) in sampled.hertz.iter().enumerate() {
             let formula = match once {
                 Some(z) if constant => z,
-                _ => *once.insert(worked_out(value, &scope, *f)?),
+                _ => match worked_out(value, &scope, *f) {
+                    Ok(z) => *once.insert(z),
+                    // What is nothing over nothing at a control's end is what it tends to there.
+                    Err(_) if tends_to(value, circuit, &sampled.stand.positions, *f, sampled.rows[0][k]) => continue,
+                    Err(why) => return Err(why),
+                },
             };
             let hand = sampled.rows[0][k];
             let sample = Sample { hertz: *f, position: sampled.stand.name.clone(), hand, formula };
@@ -504,13 +604,20 @@ fn tried(
 
 /// The circuit with other values: each between half and twice its own, matched parts alike; with `equal`, equal ones alike.
 pub(crate) fn drawn(circuit: &Circuit, draw: u32, equal: bool) -> Circuit {
+    drawn_but(circuit, draw, &|_| equal)
+}
+
+/// The same; only parts that are bound are alike where they are equal.
+fn drawn_but(circuit: &Circuit, draw: u32, bound: &dyn Fn(usize) -> bool) -> Circuit {
     let mut other = circuit.clone();
     let number = |id: usize| circuit.parts[id].kind.value().and_then(circuit::Given::number);
     for id in 0..circuit.parts.len() {
         let Some(value) = number(id) else { continue };
         let class = circuit.parts[id].kind.class();
         // What moves together has the draw of its first.
-        let alike = |first: usize| equal && circuit.parts[first].kind.class() == class && number(first) == Some(value);
+        let alike = |first: usize| {
+            bound(id) && bound(first) && circuit.parts[first].kind.class() == class && number(first) == Some(value)
+        };
         let group = circuit.matched.iter().find(|m| m.parts.contains(&PartId(id as u32)));
         let first = group.and_then(|m| m.parts.iter().map(|p| p.at()).min()).unwrap_or(id);
         let first = (0..first).find(|i| alike(*i)).unwrap_or(first);

@@ -4,14 +4,11 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use analysis::latching::Latched;
-use analysis::positions::Hands;
+use analysis::positions::{self, Hands};
 use circuit::{Circuit, ControlId, Name, PartId};
 
 use crate::database::{Desk, Document, circuit_of, network, sound};
 use crate::plain::{Problem, Severity};
-
-/// Positions that are looked at beside rest.
-const POSITIONS: usize = 81;
 
 /// A loop that latches.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,7 +41,7 @@ pub fn latching(db: &dyn Desk, document: Document) -> Arc<Vec<Latching>> {
         on.sort_unstable();
         on.dedup();
         let mut stands = vec![hands.rest()];
-        stands.extend(hands.examined(&on, analysis::positions::MOST).into_iter().take(POSITIONS));
+        stands.extend(hands.examined(&on, positions::MOST).into_iter().take(positions::SOUGHT));
         // A setting that cannot be read is no position.
         stands.retain(|s| s.unknown.is_none());
         let mut first: Option<(Name, Arc<Latched>)> = None;

@@ -122,6 +122,19 @@ fn line(
     Some((format!("{text}: {}", found.hint()), text))
 }
 
+/// Below which frequency amplifiers may be taken as ideal within the file's budget, each alone; `None` where that is so over the whole band,
+/// or nowhere.
+pub(crate) fn ideal_below(db: &dyn Desk, document: Document, circuit: &Circuit, parts: &[PartId]) -> Option<f64> {
+    let allowed = allowed(db, document, circuit);
+    let one = |part: &PartId| {
+        let neglects = vec![Neglect::Ideal(*part)];
+        let whole = Assumption { neglects, from: None, to: Some(circuit.band.1), on: None, within: None };
+        let found = weigh(db, document, circuit, &whole, allowed).ok()?;
+        found.mended_end(found.all.first()?.found.as_ref().ok()?)
+    };
+    parts.iter().filter_map(one).filter(|end| *end > circuit.band.0).reduce(f64::min)
+}
+
 /// A neglect that leaves a magnitude as it is and turns the phase by more than this, in degrees, takes away what the part is for, as in an
 /// all-pass: 0.1 dB of a first-order corner come with 9°.
 const MOST_TURNED: f64 = 15.0;

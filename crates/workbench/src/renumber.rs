@@ -27,12 +27,17 @@ pub(crate) fn fixes(layout: &Layout, text: &str, finding: &Finding, at: &Range<u
 }
 
 /// A designator's class and number, which all units of a device have in common.
-type Shaft = (String, u32);
+pub(crate) type Shaft = (String, u32);
+
+/// The device that a part is a unit of; none where the number is still missing.
+pub(crate) fn shaft(part: &PartName) -> Option<Shaft> {
+    Some((part.class.to_string(), part.number?))
+}
 
 /// `U1a` is unit `a` of (U, 1). Parts of copies have the numbers of their pattern.
-fn shaft(part: &str) -> Option<(Shaft, String)> {
+fn numbered(part: &str) -> Option<(Shaft, String)> {
     let name = PartName::parse(part).filter(|n| n.prefix == 0)?;
-    Some(((name.class.to_string(), name.number?), name.unit.map(String::from).unwrap_or_default()))
+    Some((shaft(&name)?, name.unit.map(String::from).unwrap_or_default()))
 }
 
 /// The designators in a block's entries, each with its first byte in the file.
@@ -46,7 +51,7 @@ fn parts<'t>(block: &'t Block, text: &'t str) -> impl Iterator<Item = (usize, &'
 }
 
 fn shafts(block: &Block, text: &str) -> BTreeSet<Shaft> {
-    parts(block, text).filter_map(|(_, p)| Some(shaft(p)?.0)).collect()
+    parts(block, text).filter_map(|(_, p)| Some(numbered(p)?.0)).collect()
 }
 
 /// The first number of a class that nothing in the file has, from its highest on.
@@ -59,7 +64,7 @@ fn free(taken: &mut BTreeSet<Shaft>, class: &str) -> u32 {
 
 /// Gives one part another number: the one whose name begins at a byte.
 fn one(layout: &Layout, text: &str, at: Range<usize>) -> Option<Fix> {
-    let ((class, _), unit) = shaft(text.get(at.clone())?)?;
+    let ((class, _), unit) = numbered(text.get(at.clone())?)?;
     let mut taken = layout.blocks.iter().flat_map(|b| shafts(b, text)).collect();
     let name = format!("{class}{}{unit}", free(&mut taken, &class));
     Some(Fix { title: format!("write {name}"), edits: vec![Edit { range: at, text: name }] })
@@ -75,7 +80,7 @@ fn all(layout: &Layout, text: &str, block: usize) -> Option<Fix> {
     let mut renamed: BTreeMap<Shaft, u32> = BTreeMap::new();
     let mut edits = Vec::new();
     for (at, part) in parts(pasted, text) {
-        let Some((old, unit)) = shaft(part).filter(|(old, _)| elsewhere.contains(old)) else { continue };
+        let Some((old, unit)) = numbered(part).filter(|(old, _)| elsewhere.contains(old)) else { continue };
         let class = old.0.clone();
         let number = *renamed.entry(old).or_insert_with(|| free(&mut taken, &class));
         edits.push(Edit { range: at..at + part.len(), text: format!("{class}{number}{unit}") });

@@ -30,6 +30,13 @@ pub(crate) struct Change {
     rank: u8,
 }
 
+impl Change {
+    /// Whether something stood in another's place, which is thought of before a part is too much or missing.
+    pub fn is_one_place(&self) -> bool {
+        self.rank < 4
+    }
+}
+
 /// An expression holds within this share.
 const RIGHT: f64 = 1e-9;
 /// Of longer formulas no slip is looked for.
@@ -343,15 +350,23 @@ fn own(e: &Expr, hands: &Hands) -> Vec<Turned> {
                         format!("`{right}` divides where it should multiply"),
                         4,
                     ));
-                    // a·b/(a + b), written out, for what lies in series.
-                    if let (ExprKind::Binary(Operator::Multiply, c, d), ExprKind::Binary(Operator::Add, g, h)) =
-                        (&a.kind, &b.kind)
-                    {
-                        let pair = |x: &Expr, y: &Expr| BTreeSet::from([text(x), text(y)]);
-                        if pair(c, d) == pair(g, h) {
-                            let (c, d) = (text(c), text(d));
-                            let clause = format!("{c} and {d} lie in series, and the formula has them in parallel");
-                            all.push((b.kind.clone(), clause, 1));
+                    // a·b/(a + b), written out, for what lies in series: before what its sum alone might have been.
+                    if let ExprKind::Binary(Operator::Add, g, h) = &b.kind {
+                        let mut factors = multiplied(a);
+                        let mut take = |x: &Expr| {
+                            let at = factors.iter().position(|f| text(f) == text(x))?;
+                            Some(factors.remove(at))
+                        };
+                        if let (Some(one), Some(other)) = (take(g), take(h)) {
+                            let clause = format!(
+                                "{} and {} lie in series, and the formula has them in parallel",
+                                text(one),
+                                text(other)
+                            );
+                            let product = |x: Expr, y: &Expr| Expr { kind: binary(Operator::Multiply, &x, y), span };
+                            let rest = factors.into_iter().cloned().reduce(|x, y| product(x, &y));
+                            let kind = rest.map_or(b.kind.clone(), |rest| product(rest, b).kind);
+                            all.push((kind, clause, 0));
                         }
                     }
                 }
@@ -410,6 +425,77 @@ fn own(e: &Expr, hands: &Hands) -> Vec<Turned> {
         }
     }
     all
+}
+
+/// The factors of a product without a division in it.
+fn multiplied(e: &Expr) -> Vec<&Expr> {
+    match &e.kind {
+        ExprKind::Binary(Operator::Multiply, a, b) => [multiplied(a), multiplied(b)].concat(),
+        _ => vec![e],
+    }
+}
+
+/// A formula turned as one thing, in the order in which people slip: the other sign, the other way up, a 1 more or less, a factor.
+pub(crate) fn turned(value: &Expr) -> Vec<Expr> {
+    let span = value.span;
+    let one = figure("1", span);
+    let two = figure("2", span);
+    let tau = Expr { kind: binary(Operator::Multiply, &two, &name("pi", span)), span };
+    let of = |op, a: &Expr, b: &Expr| Expr { kind: binary(op, a, b), span };
+    let negated = negated(value);
+    let over = inverted(value);
+    let plus = of(Operator::Add, &one, value);
+    let mut all = vec![
+        negated.clone(),
+        over.clone(),
+        self::negated(&over),
+        plus,
+        of(Operator::Subtract, value, &one),
+        of(Operator::Add, &one, &over),
+    ];
+    // A factor that is there already is taken away rather than made up for.
+    match &value.kind {
+        ExprKind::Binary(Operator::Multiply, a, b) if is_figure(a, "2") => all.push((**b).clone()),
+        ExprKind::Binary(Operator::Divide, a, b) if is_figure(b, "2") => all.push((**a).clone()),
+        _ => {}
+    }
+    all.extend([of(Operator::Multiply, &two, value), of(Operator::Divide, value, &two)]);
+    if let ExprKind::Binary(op @ (Operator::Add | Operator::Subtract), first, rest) = &value.kind
+        && is_figure(first, "1")
+    {
+        let other = if *op == Operator::Add { Operator::Subtract } else { Operator::Add };
+        all.extend([(**rest).clone(), self::negated(rest), of(*op, &one, &inverted(rest)), of(other, &one, rest)]);
+    }
+    all.extend([of(Operator::Multiply, &tau, value), of(Operator::Divide, value, &tau)]);
+    all.push(of(Operator::Subtract, &one, value));
+    all
+}
+
+/// An expression with the other sign.
+fn negated(e: &Expr) -> Expr {
+    match &e.kind {
+        ExprKind::Negate(a) => (**a).clone(),
+        ExprKind::Binary(op @ (Operator::Multiply | Operator::Divide), a, b)
+            if matches!(a.kind, ExprKind::Negate(_)) =>
+        {
+            Expr { kind: ExprKind::Binary(*op, Box::new(negated(a)), b.clone()), span: e.span }
+        }
+        _ => Expr { kind: ExprKind::Negate(Box::new(e.clone())), span: e.span },
+    }
+}
+
+/// An expression the other way up.
+fn inverted(e: &Expr) -> Expr {
+    let span = e.span;
+    match &e.kind {
+        ExprKind::Negate(a) => Expr { kind: ExprKind::Negate(Box::new(inverted(a))), span },
+        ExprKind::Binary(Operator::Divide, a, b) => match &a.kind {
+            ExprKind::Negate(a) => negated(&Expr { kind: binary(Operator::Divide, b, a), span }),
+            _ if is_figure(a, "1") => (**b).clone(),
+            _ => Expr { kind: binary(Operator::Divide, b, a), span },
+        },
+        _ => Expr { kind: binary(Operator::Divide, &figure("1", span), e), span },
+    }
 }
 
 /// The terms of a sum without a minus in it.

@@ -84,7 +84,7 @@ impl Snapshot {
                     _ => continue,
                 };
                 let first = text[lines.range.clone()].lines().next().unwrap_or_default();
-                let said = first.split('#').next().unwrap_or_default().split_whitespace().collect::<Vec<_>>().join(" ");
+                let said = crate::line::said(first);
                 let verdict = match kind {
                     "assume" => match &*crate::assumed::of(db, document, b, e) {
                         Ok(costs) => match costs.verdict() {

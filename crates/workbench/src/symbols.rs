@@ -86,12 +86,12 @@ fn shift(lines: &Lines, range: Range<usize>) -> Range<usize> {
 /// An entry that is a symbol itself.
 fn line(tree: &EntryTree, lines: &Lines, text: &str) -> Option<Symbol> {
     let said = text[lines.range.clone()].lines().next().unwrap_or_default();
-    let said = said.split('#').next().unwrap_or_default().trim_end();
+    let said = notation::code_of(said).trim_end();
     let (name, kind) = match tree {
         EntryTree::Design(DesignEntry::Setting(Some(name), _)) => (name.text.to_string(), SymbolKind::Setting),
         EntryTree::Let(l) => (l.name.as_ref()?.text.to_string(), SymbolKind::Value),
         EntryTree::Require(_) | EntryTree::Assume(_) | EntryTree::Formula(_) => {
-            (said.split_whitespace().collect::<Vec<_>>().join(" "), SymbolKind::Statement)
+            (crate::line::said(said), SymbolKind::Statement)
         }
         _ => return None,
     };

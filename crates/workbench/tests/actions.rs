@@ -419,6 +419,44 @@ formula
     assert_eq!(titles(&format!("¦{after}"), ActionKind::Renumber), [""; 0]);
 }
 
+/// A file that includes `shelf.stage`, whose parts are numbered; or why they are not.
+fn numbered(shelf: &str, text: &str) -> Result<String, String> {
+    let mut bench = bench(text);
+    bench.set_text("shelf.stage", shelf.into());
+    bench.set_included("a", [("shelf.stage".to_string(), Ok("shelf.stage".to_string()))].into());
+    let asking = Asking { kinds: &[ActionKind::Renumber], by_hand: true, edits: true, budget: None };
+    let all = bench.snapshot().actions("a", 0..0, &asking);
+    match (&all[0].edits, &all[0].disabled) {
+        (Some(edits), None) => Ok(applied(text, edits)),
+        (_, why) => Err(why.clone().expect("a reason")),
+    }
+}
+
+/// In an expression below a `use` of an included stage a part is the stage's, and else the file's own.
+#[test]
+fn parts_that_an_included_stage_knows_nothing_of_are_the_file_s_own() {
+    let shelf = |part: &str| format!("stage pad: in -> out\n  in -- {part} 1k -- out\n  out -- R9 1k -- gnd\n");
+    let text = |part: &str| {
+        format!(
+            "include \"shelf.stage\"\n\n# R7 comes first.\nstage own: in -> mid\n  in  -- R7 2k -- mid\n  mid -- R1 2k -- gnd\n\nuse pad as far: mid -> out\n  {part} (2*R7)\n"
+        )
+    };
+    let after = numbered(&shelf("R5"), &text("R5")).expect("edits");
+    let wanted = text("R5").replace("R1 ", "R2 ").replace("R7", "R1");
+    assert_eq!(after, wanted);
+    // The stage has an R1 of its own, which the expression would mean then.
+    assert_eq!(
+        numbered(&shelf("R1"), &text("R1")),
+        Err("R1 in line 9 and R7 in line 9 would be one part by their new numbers".into())
+    );
+    // `all R7` takes in the stage's R7 too, which keeps its number.
+    let all = format!("{}\nrequire\n  voltage of all R7\n", text("R7").replace("(2*R7)", "3k"));
+    assert_eq!(
+        numbered(&shelf("R7"), &all),
+        Err("R7 in line 9 is a part of an included file too, which keeps its number there".into())
+    );
+}
+
 #[test]
 fn parts_are_not_numbered_where_something_is_wrong() {
     let text = "¦stage pad: in -> out\n  in -- R7 1k -- out\n  out -- R7 1k -- gnd\n";

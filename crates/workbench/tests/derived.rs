@@ -274,6 +274,21 @@ fn the_written_formula_is_right() {
     }
 }
 
+/// What the written formula takes as ideal is assumed where that keeps to the budget.
+#[test]
+fn what_a_written_formula_assumes_holds() {
+    let text = "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a tl072: + in, - fb, out out\n  out -- R2 100k -- fb\n  fb -- R3 1k -- gnd\n";
+    let at = text.find("stage amp").expect("the heading is there");
+    let fix = opened(text).proposals("a.stage", at..at, None).pop().expect("there is a fix");
+    assert_eq!(fix.title, "write amp's formula, and assume U1a ideal below 4.4 kHz");
+    let mut written = text.to_string();
+    for edit in fix.edits.iter().rev() {
+        written.replace_range(edit.range.clone(), &edit.text);
+    }
+    let statements = opened(&written).statements("a.stage");
+    assert!(statements.iter().all(|s| s.verdict == workbench::Verdict::Holds), "{statements:?}\n{written}");
+}
+
 #[test]
 fn off_a_heading_there_is_no_fix() {
     let at = QUAY.find("drive -- R2").expect("it is there");

@@ -53,7 +53,7 @@ const STAGES: &[Stage] = &[
             ("-R3 / (R1 + R2) / (1 + 2*pi*s*R3*C1)", "2π is too much"),
             ("-R3 / (R1 + R2) / (1 + s*R1*C1)", "R1 stands where R3 belongs"),
             ("-R3 / R1 / (1 + s*R3*C1)", "right with R2 short, which no assumption says"),
-            ("-R3 / (R1 + R2) / (1 - s*R3*C1)", "the sign of s is the other way round"),
+            ("-R3 / (R1 + R2) / (1 - s*R3*C1)", "the sign in front of `s*R3*C1` is the other way round"),
             (
                 "1 - R3 / (R1 + R2) / (1 + s*R3*C1)",
                 "the `1` in front of `- R3 / (R1 + R2) / (1 + s*R3*C1)` is too much",
@@ -76,7 +76,7 @@ const STAGES: &[Stage] = &[
             ("R2 / (R1 + R2) / (1 + s*C1*R1)", "R2 in parallel with R1 is missing"),
             ("R2 / (R1 - R2) / (1 + s*C1*(R1 || R2))", "the sign in front of `R2` is the other way round"),
             ("1000 * R2 / (R1 + R2) / (1 + s*C1*(R1 || R2))", "a kilo is too much"),
-            ("20 * log10(R2 / (R1 + R2) / (1 + s*C1*(R1 || R2)))", ""),
+            ("20 * log10(R2 / (R1 + R2) / (1 + s*C1*(R1 || R2)))", "it is in decibels, and the quantity is a ratio"),
         ],
     },
     Stage {
@@ -121,7 +121,7 @@ const STAGES: &[Stage] = &[
         right: "-R1 / (1 + s*R1*C1)",
         wrong: &[
             ("R1 / (1 + s*R1*C1)", "the sign is the other way round"),
-            ("-R1 / (1 - s*R1*C1)", "the sign of s is the other way round"),
+            ("-R1 / (1 - s*R1*C1)", "the sign in front of `s*R1*C1` is the other way round"),
             ("-(R1 + Z(C1))", "R1 and Z(C1) lie in parallel, and the formula has them in series"),
             ("-R1 / (1 + w*R1*C1)", "j is missing"),
             ("-1000*R1 / (1 + s*R1*C1)", "a kilo is too much"),
@@ -241,4 +241,94 @@ fn a_corner_with_its_reference_on_a_slope_is_offered_another_one() {
     let statements = bench(&at("1u")).snapshot().statements("a");
     let unknown = format!("{:?}", statements[0].verdict);
     assert!(unknown.contains("Against 20 Hz the formula is right"), "{unknown}");
+}
+
+/// What is said of one formula in a design.
+fn told(design: &str, formula: &str) -> Vec<Problem> {
+    differs(&format!("{design}formula\n  {formula}\n"))
+}
+
+/// The one thing that is said of it.
+fn only(design: &str, formula: &str) -> Problem {
+    let [one] = <[Problem; 1]>::try_from(told(design, formula)).expect("one problem");
+    one
+}
+
+/// What comes out right because two values are alike is told, with the slip where there is one, and with the parts.
+#[test]
+fn equal_values_hide_no_slip() {
+    let inverter =
+        "stage amp: in -> out\n  in -- R1 22k -- sum\n  sum -- R2 22k -- out\n  U1 ideal: + gnd, - sum, out out\n";
+    let upside = only(inverter, "gain in -> out = -R1/R2");
+    assert_eq!(
+        upside.message,
+        "The formula for gain in -> out is right only while R1 = R2: with other values it is upside down: the ratio is the other way round."
+    );
+    assert_eq!(upside.fixes[0].title, "write -R2 / R1");
+    // Parts that are said to be equal are.
+    assert_eq!(told(&format!("design\n  matched R1, R2\n{inverter}"), "gain in -> out = -R1/R2"), []);
+
+    let divider = "stage pad: in -> out\n  in -- R5 10k -- out\n  out -- R6 10k -- gnd\n";
+    let other = only(divider, "gain in -> out = R5 / (R5 + R6)");
+    assert!(
+        other.message.contains("right only while R5 = R6: with other values R5 and R6 have changed places"),
+        "{}",
+        other.message
+    );
+    assert_eq!(other.fixes[0].title, "write R6 / (R6 + R5)");
+
+    let filter = "stage sk: in -> out\n  in -- R9 10k -- p\n  p -- R10 11k -- q\n  p -- C1 10n -- out\n  q -- C2 10n -- gnd\n  U1 ideal: + q, - out, out out\n";
+    let swapped = only(filter, "gain in -> out = 1 / (1 + s*C1*(R9 + R10) + s^2*R9*R10*C1*C2)");
+    assert!(
+        swapped.message.contains("only while C1 = C2: with other values C1 and C2 have changed places"),
+        "{}",
+        swapped.message
+    );
+
+    // Four resistors in two equal pairs are a design, and the hint says what it hangs on.
+    let difference = "stage diff: a, b -> out\n  a -- R1 10k -- n\n  b -- R2 10k -- p\n  n -- R3 47k -- out\n  p -- R4 47k -- gnd\n  U1 ideal: + p, - n, out out\n";
+    let declared = format!("design\n  balanced line: a, b\n{difference}");
+    assert_eq!(told(&declared, "gain line -> out = -R3 / R1"), []);
+    let hints = said::hints(&format!("{declared}formula\n  gain line -> out = -R3 / R1\n"));
+    assert!(hints.contains("right while R1 = R2 and R3 = R4"), "{hints}");
+}
+
+/// The formula turned as a whole is written, too.
+#[test]
+fn the_commonest_slips_have_a_fix() {
+    let amp = "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1 ideal: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- R3 1k5 -- gnd\n";
+    for (wrong, instead) in [
+        ("R2 / R3", "1 + R2 / R3"),
+        ("1 + R3 / R2", "1 + R2 / R3"),
+        ("-(1 + R2 / R3)", "1 + R2 / R3"),
+        ("1 - R2 / R3", "1 + R2 / R3"),
+        ("1 / (1 + R2 / R3)", "1 + R2 / R3"),
+        ("2*(1 + R2/R3)", "1 + R2 / R3"),
+    ] {
+        let told = only(amp, &format!("gain in -> out = {wrong}"));
+        assert_eq!(told.fixes[0].title, format!("write {instead}"), "{wrong}");
+    }
+    let series = "stage w: in -> x\n  in -- R15 10k -- wx -- R16 22k -- x\n  x -- C5 1n -- gnd\n";
+    let told = only(series, "gain in -> x = 1 / (1 + s*C5*R15*R16/(R15 + R16))");
+    assert!(
+        told.message.ends_with("R15 and R16 lie in series, and the formula has them in parallel."),
+        "{}",
+        told.message
+    );
+    assert_eq!(told.fixes[0].title, "write 1 / (1 + s*C5*(R15 + R16))");
+}
+
+/// Where a control's end makes both sides of a fraction nothing, what it comes to close by counts; what grows beyond bounds there is wrong.
+#[test]
+fn nothing_over_nothing_at_an_end_is_what_it_tends_to() {
+    let fader = "stage fade: in -> out\n  VR1 10k lin: cw in, wiper out, ccw gnd\n";
+    assert_eq!(told(fader, "gain in -> out = ccw(VR1) / (cw(VR1) + ccw(VR1))"), []);
+    // The same, ccw(VR1) on both sides of the fraction.
+    assert_eq!(told(fader, "gain in -> out = ccw(VR1)^2 / (ccw(VR1)*cw(VR1) + ccw(VR1)^2)"), []);
+    let statements = bench(&format!(
+        "{fader}  out -- R1 10k -- gnd\nformula\n  gain in -> out = ccw(VR1) / (ccw(VR1)*(1 - ccw(VR1)/R1))\n"
+    ))
+    .snapshot()
+    .statements("a");
+    assert!(format!("{:?}", statements[0].verdict).contains("something divides by zero"), "{:?}", statements[0]);
 }

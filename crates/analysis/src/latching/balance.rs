@@ -13,7 +13,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use circuit::{Circuit, Name, PartId, Position};
 use pencil::{Builder, Column, Domain, Pencil, Structure, Value};
 
-use super::{GAIN, HIGH, REST, sign};
+use super::{GAIN, HIGH, REST, outweighing, sign};
 use crate::network::{Network, Shape};
 use crate::values::{Number, number};
 
@@ -230,21 +230,7 @@ impl Balance {
 
     /// Who latches at a positive real `s`.
     fn at(&self, numbers: &[f64], s: f64, high: bool) -> Option<Latched> {
-        let all = vec![true; self.amplifiers.len()];
-        let none = vec![false; all.len()];
-        let passive = self.sign(numbers, s, &none, false)?;
-        if self.sign(numbers, s, &all, false)? == passive {
-            return None;
-        }
-        // An amplifier belongs to the loop where without it the others would stand.
-        let needed = |i: &usize| {
-            let others: Vec<bool> = (0..all.len()).map(|k| k != *i).collect();
-            self.sign(numbers, s, &others, false) == Some(passive)
-        };
-        let mut of: Vec<usize> = (0..all.len()).filter(needed).collect();
-        if of.is_empty() {
-            of = (0..all.len()).collect();
-        }
+        let of = outweighing(self.amplifiers.len(), |whole| self.sign(numbers, s, whole, false))?;
         let above = if high { "far above the band " } else { "" };
         let clause = match &of[..] {
             [one] => {

@@ -4,7 +4,7 @@ mod balance;
 mod sign;
 
 pub use balance::{Amplifier, Balance, Latched, Weighed};
-pub use sign::sign;
+pub use sign::{outweighing, sign};
 
 pub(crate) use balance::balances;
 

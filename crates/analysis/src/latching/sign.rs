@@ -40,6 +40,21 @@ pub fn sign(mut rows: Vec<Vec<f64>>) -> Option<bool> {
     Some(minus)
 }
 
+/// The amplifiers whose loop tips: with the gain of all the determinant has the other sign than with none. An amplifier belongs to the
+/// loop where without it the others would stand; where that singles none out, all do. `sign` is told who has a gain.
+pub fn outweighing(amplifiers: usize, sign: impl Fn(&[bool]) -> Option<bool>) -> Option<Vec<usize>> {
+    let passive = sign(&vec![false; amplifiers])?;
+    if sign(&vec![true; amplifiers])? == passive {
+        return None;
+    }
+    let needed = |i: &usize| {
+        let others: Vec<bool> = (0..amplifiers).map(|k| k != *i).collect();
+        sign(&others) == Some(passive)
+    };
+    let of: Vec<usize> = (0..amplifiers).filter(needed).collect();
+    Some(if of.is_empty() { (0..amplifiers).collect() } else { of })
+}
+
 #[cfg(test)]
 mod tests {
     use super::sign;

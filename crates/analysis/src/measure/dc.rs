@@ -65,18 +65,9 @@ impl Bench<'_> {
     }
 
     fn feeding(&self, amplifier: PartId) -> Result<[NodeId; 2], String> {
-        if let PartKind::Amplifier { rails: Some(rails), .. } = self.circuit.parts[amplifier.at()].kind {
-            return Ok(rails);
-        }
-        let first = self.circuit.supplies.first().map(|s| &s.rails[..]);
-        match first {
-            Some([(one, _)]) => Ok([*one, circuit::GROUND]),
-            Some([(one, _), (other, _), ..]) => Ok([*one, *other]),
-            _ => Err(format!(
-                "{} has no supply: `supply vpos +12 V, vneg -12 V` would give it one",
-                self.circuit.parts[amplifier.at()].name
-            )),
-        }
+        let part = &self.circuit.parts[amplifier.at()];
+        let none = || format!("{} has no supply: `supply vpos +12 V, vneg -12 V` would give it one", part.name);
+        self.circuit.rails_of(part).ok_or_else(none)
     }
 
     /// A node's voltage as a functional.

@@ -15,13 +15,10 @@ use pencil::{
 
 use super::{Bench, Whole};
 use crate::network::{Network, Quality, Shape};
-use crate::positions::{Hands, Stand};
+use crate::positions::{Hands, SOUGHT, Stand};
 use crate::reading::Place;
 use crate::soundness::{Flaw, Open, Pairing, Sound, and, cut_off, nodes_of, open_contacts, pairs, resting};
 use crate::values::{number, typical};
-
-/// Positions of the switches that are looked at.
-const POSITIONS: usize = 81;
 
 /// More undetermined places than this are not mended.
 const MOST: usize = 512;
@@ -257,8 +254,8 @@ pub fn cut_at_rest(whole: &Whole, circuit: &Arc<Circuit>, pulse: &dyn Fn()) -> V
     let switched = |name: &str| pieces.iter().any(|p| matches!(p.shape, Shape::Switch(_)) && *p.name == *name);
     let mut found: Vec<Flaw> = Vec::new();
     let mut stands = vec![hands.rest()];
-    stands.extend(hands.examined(&on, POSITIONS));
-    for stand in stands.iter().filter(|s| s.unknown.is_none()).take(POSITIONS) {
+    stands.extend(hands.examined(&on, SOUGHT));
+    for stand in stands.iter().filter(|s| s.unknown.is_none()).take(SOUGHT) {
         pulse();
         for flaw in bench.cut(stand) {
             // One wording of a fault at one part is enough.

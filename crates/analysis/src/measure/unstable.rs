@@ -9,11 +9,8 @@ use pencil::Column;
 
 use super::{Whole, poles};
 use crate::network::Shape;
-use crate::positions::{Hands, Stand};
+use crate::positions::{self, Hands, Stand};
 use crate::values::number;
-
-/// Positions that are looked at beside rest.
-const POSITIONS: usize = 81;
 
 /// What grows.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,7 +38,7 @@ pub fn unstable(whole: &Whole, circuit: &Arc<Circuit>, pulse: &dyn Fn()) -> Vec<
     let all: Vec<ControlId> = (0..circuit.controls.len() as u32).map(ControlId).collect();
     let mut stands = vec![hands.rest()];
     if !all.is_empty() {
-        stands.extend(hands.examined(&all, crate::positions::MOST).into_iter().take(POSITIONS));
+        stands.extend(hands.examined(&all, positions::MOST).into_iter().take(positions::SOUGHT));
     }
     // A setting that cannot be read is no position.
     for stand in stands.iter().filter(|s| s.unknown.is_none()) {

@@ -46,6 +46,15 @@ mod spacing;
 pub use edit::{Edit, apply};
 pub use enter::edits_after_enter;
 
+/// How the lines of a text end: with a line feed alone, unless more of those in which something stands have a carriage return too.
+///
+/// ```
+/// assert_eq!(notation::format::line_end("let a = 1\r\n\nlet b = 2\r\n\n"), "\r\n");
+/// ```
+pub fn line_end(text: &str) -> &'static str {
+    rows::line_end(text, &rows::plain_rows(text))
+}
+
 /// The changes that give a text its canonical layout: the least ones, in order, each in one place.
 ///
 /// ```

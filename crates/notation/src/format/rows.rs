@@ -189,7 +189,7 @@ fn only(chunk: &Chunk, faults: &[&str]) -> bool {
 }
 
 /// The lines with what each is by itself.
-fn plain_rows(text: &str) -> Vec<Row> {
+pub(super) fn plain_rows(text: &str) -> Vec<Row> {
     let all: Vec<Line> = lines(text).collect();
     let next = |i: usize| all.get(i + 1).map_or(text.len(), |line| line.start);
     let row = |(i, line): (usize, &Line)| {
@@ -226,7 +226,7 @@ fn plain_rows(text: &str) -> Vec<Row> {
 }
 
 /// LF, unless more of the lines in which something stands end with CRLF. Those are the lines that come out again.
-fn line_end(text: &str, rows: &[Row]) -> &'static str {
+pub(super) fn line_end(text: &str, rows: &[Row]) -> &'static str {
     let (mut without, mut with) = (0usize, 0usize);
     for row in rows.iter().filter(|row| !matches!(row.what, What::Blank | What::Untouched)) {
         match &text[row.end..row.next] {

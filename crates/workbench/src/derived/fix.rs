@@ -2,22 +2,24 @@
 
 use std::ops::Range;
 
-use circuit::StageId;
+use circuit::{Circuit, PartId, StageId};
 use notation::layout::Layout;
 use notation::tree::BlockKind;
 
 use crate::database::{Desk, Document, assembled, circuit_of, layout};
 use crate::derived::derived;
+use crate::line::{line_end, line_start};
 use crate::plain::{Edit, Fix};
 use crate::problems::range_of;
+use crate::proposals::ideal_below;
 
 /// The fix for the stage whose heading's name a selection touches; `None` where there is none, or nothing new to write.
 pub(crate) fn fix(db: &dyn Desk, document: Document, range: Range<usize>) -> Option<Fix> {
     let (text, layout, all) = (document.text(db), layout(db, document), assembled(db, document));
     let touches = |own: &Range<usize>| {
         // The whole line of a heading is its place.
-        let start = text[..own.start].rfind('\n').map_or(0, |i| i + 1);
-        let end = text[own.end..].find('\n').map_or(text.len(), |i| own.end + i);
+        let start = line_start(text, own.start);
+        let end = line_end(text, own.end);
         range.start <= end && start <= range.end
     };
     let stage = all.places.stages.iter().position(|p| range_of(&layout, *p).is_some_and(|own| touches(&own)))?;
@@ -34,14 +36,23 @@ pub(crate) fn fix(db: &dyn Desk, document: Document, range: Range<usize>) -> Opt
         return None;
     }
     let mut edits: Vec<Edit> = Vec::new();
-    if let Some(entry) = &found.assume {
+    let entry = assumed(db, document, &circuit, &found.ideal);
+    if let Some(entry) = &entry {
         put(&mut edits, text, &layout, BlockKind::Assume, &format!("  {entry}\n"));
     }
     let lines: String = new.iter().map(|f| format!("  {f}\n")).collect();
     put(&mut edits, text, &layout, BlockKind::Formula, &lines);
     let title = if new.len() == 1 { format!("write {name}'s formula") } else { format!("write {name}'s formulas") };
-    let title = found.assume.as_ref().map_or(title.clone(), |entry| format!("{title}, and assume {entry}"));
+    let title = entry.as_ref().map_or(title.clone(), |entry| format!("{title}, and assume {entry}"));
     Some(Fix { title, edits })
+}
+
+/// The entry of `assume` that takes amplifiers as ideal, over the band in which that keeps to the file's budget.
+fn assumed(db: &dyn Desk, document: Document, circuit: &Circuit, ideal: &[PartId]) -> Option<String> {
+    let names: Vec<&str> = ideal.iter().map(|id| &*circuit.parts[id.at()].name).collect();
+    let below = ideal_below(db, document, circuit, ideal).and_then(|f| quantity::canonical(f, quantity::Unit::Hertz));
+    let band = below.map_or_else(String::new, |f| format!(" below {f}"));
+    (!names.is_empty()).then(|| format!("{} ideal{band}", names.join(", ")))
 }
 
 /// Puts lines at the end of the last block of a kind, or of the file, under a heading of their own.

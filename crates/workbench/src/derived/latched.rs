@@ -3,7 +3,7 @@
 //! The sign of a determinant tells, as in [`analysis::latching`], here that of the nodal equations with the law `V(out)/A = V(+) − V(−)` in place of
 //! each output's current law.
 
-use analysis::latching::{GAIN, HIGH, REST, sign};
+use analysis::latching::{GAIN, HIGH, REST, outweighing, sign};
 use circuit::{Circuit, Position, Standing};
 use derivation::immittance::Kind;
 use derivation::network::Network;
@@ -49,20 +49,7 @@ fn latches(circuit: &Circuit, network: &Network, positions: &[Position], s: f64)
         admittance.is_finite().then_some((p.ends, admittance))
     });
     let branches: Vec<([usize; 2], f64)> = each.collect::<Option<_>>()?;
-    let gains = vec![true; network.amplifiers.len()];
-    if !negative(network, &branches, &gains)? {
-        return None;
-    }
-    // An amplifier belongs to the loop where without it the others would stand.
-    let needed = |i: &usize| {
-        let others: Vec<bool> = (0..gains.len()).map(|k| k != *i).collect();
-        negative(network, &branches, &others) == Some(false)
-    };
-    let mut loops: Vec<usize> = (0..gains.len()).filter(needed).collect();
-    if loops.is_empty() {
-        loops = (0..gains.len()).collect();
-    }
-    Some(loops)
+    outweighing(network.amplifiers.len(), |gains| negative(network, &branches, gains))
 }
 
 /// Whether the determinant is negative, with the gain of some amplifiers and the others at 0; `None` where that is not to be told.

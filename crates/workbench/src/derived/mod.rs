@@ -32,8 +32,8 @@ pub struct Derivation {
     pub short: Vec<Line>,
     /// Entries of `formula` that the file's hand model confirms.
     pub formulas: Vec<String>,
-    /// An entry of `assume` that they need besides, where the file does not say as much.
-    pub assume: Option<String>,
+    /// Amplifiers that they take as ideal, where the file does not say as much.
+    pub ideal: Vec<PartId>,
     /// Whether a working was found.
     pub found: bool,
 }
@@ -95,7 +95,7 @@ impl<'a> Deriver<'a> {
             page,
             short: Vec::new(),
             formulas: Vec::new(),
-            assume: None,
+            ideal: Vec::new(),
             found: false,
         };
         Deriver { db, document, written, circuit, held, id, neglects: Vec::new(), whole, done }

@@ -242,7 +242,7 @@ impl Deriver<'_> {
         if !formulas.is_empty() && !unsaid.is_empty() {
             let names: Vec<String> = unsaid.iter().map(|id| self.circuit.parts[id.at()].name.to_string()).collect();
             lines.push(said(format!("Right with {} ideal, which no assumption says yet:", derivation::listed(&names))));
-            self.done.assume = Some(format!("{} ideal", names.join(", ")));
+            self.done.ideal = unsaid;
         }
         lines.extend(formulas.iter().cloned().map(Line::Notation));
         self.done.formulas = formulas;

@@ -171,15 +171,8 @@ pub fn stated(db: &dyn Desk, document: Document, circuit: &Circuit, stage: Stage
 pub fn swing(circuit: &Circuit, stage: StageId) -> Vec<(NodeId, Line, f64)> {
     let mut found = Vec::new();
     for part in parts(circuit, stage) {
-        let PartKind::Amplifier { sheet, out, rails, .. } = &part.kind else { continue };
-        // Without terminals of its own it takes the first supply's rails, `gnd` being the second of a single one.
-        let first = circuit.supplies.first().map(|s| &s.rails[..]);
-        let [one, other] = match (rails, first) {
-            (Some(own), _) => *own,
-            (None, Some([(one, _)])) => [*one, circuit::GROUND],
-            (None, Some([(one, _), (other, _), ..])) => [*one, *other],
-            _ => continue,
-        };
+        let PartKind::Amplifier { sheet, out, .. } = &part.kind else { continue };
+        let Some([one, other]) = circuit.rails_of(part) else { continue };
         let volts = |node: &NodeId| {
             if *node == circuit::GROUND {
                 return Some(0.0);

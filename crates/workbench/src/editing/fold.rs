@@ -5,6 +5,7 @@ use std::ops::Range;
 use notation::tree::BlockKind;
 
 use crate::database::{Desk, Document, layout};
+use crate::line::line_end;
 
 /// Something that may be folded.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -33,7 +34,7 @@ pub(crate) fn folds(db: &dyn Desk, document: Document) -> Vec<Fold> {
     let (layout, text) = (layout(db, document), document.text(db));
     let mut found = Vec::new();
     let mut add = |start: usize, end: usize, kind| {
-        let range = end_of_line(text, start)..end_of_line(text, end.max(1) - 1);
+        let range = line_end(text, start)..line_end(text, end.max(1) - 1);
         // What ends in its first line hides nothing.
         if text[start..range.end].contains('\n') && range.start < range.end {
             found.push(Fold { range, kind });
@@ -71,8 +72,7 @@ pub(crate) fn comments(text: &str) -> Vec<Range<usize>> {
     let mut at = 0;
     let mut open = false;
     for line in text.split_inclusive('\n') {
-        let comment =
-            line.trim_start_matches(['\u{feff}', ' ', '\t', '\u{a0}', '\u{2009}', '\u{202f}']).starts_with('#');
+        let comment = line.trim_start_matches(|c| c == '\u{feff}' || notation::is_blank(c)).starts_with('#');
         let end = at + line.trim_end_matches(['\n', '\r']).len();
         match found.last_mut() {
             Some(run) if comment && open => run.end = end,
@@ -83,10 +83,4 @@ pub(crate) fn comments(text: &str) -> Vec<Range<usize>> {
         at += line.len();
     }
     found
-}
-
-/// The end of a byte's line, without what ends it.
-fn end_of_line(text: &str, at: usize) -> usize {
-    let end = text.as_bytes()[at..].iter().position(|b| *b == b'\n').map_or(text.len(), |n| at + n);
-    if text[..end].ends_with('\r') { end - 1 } else { end }
 }

@@ -114,8 +114,7 @@ impl Snapshot {
                     _ => 2,
                 };
                 let line = text.lines().nth(h.line as usize)?;
-                let said = line.split('#').next()?.split_whitespace().collect::<Vec<_>>().join(" ");
-                Some((rank, said, h.label, h.line + 1))
+                Some((rank, crate::line::said(line), h.label, h.line + 1))
             })
             .collect();
         all.sort_by_key(|one| one.0);

@@ -357,7 +357,7 @@ impl Finder<'_> {
         }
     }
 
-    /// The names of an expression, by a list: nothing bounds how deep a person nests.
+    /// The names of an expression. A list of what waits will do: what is found in an entry is put in order afterwards.
     fn expr(&mut self, expr: Option<&Expr>) {
         let mut waiting: Vec<&Expr> = expr.into_iter().collect();
         while let Some(expr) = waiting.pop() {

@@ -8,6 +8,7 @@ pub(crate) mod actions;
 pub(crate) mod complete;
 pub(crate) mod family;
 pub mod fold;
+pub(crate) mod fresh;
 pub mod index;
 pub(crate) mod lenses;
 pub mod links;

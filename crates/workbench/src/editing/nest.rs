@@ -45,7 +45,7 @@ pub(crate) fn around(db: &dyn Desk, document: Document, offset: usize) -> Vec<Ra
     }
     for run in comments(text) {
         if run.contains(&offset) || run.end == offset {
-            let start = text[..offset].rfind('\n').map_or(0, |n| n + 1);
+            let start = crate::line::line_start(text, offset);
             let line = start + text[start..].find('#').unwrap_or(0)..line_end(text, offset);
             found.extend([line, run]);
         }

@@ -10,6 +10,7 @@ use notation::token::{TokenKind, tokens};
 use notation::tree::PartName;
 use notation::word::{CLASSES, EXPRESSION_NAMES, FUNCTIONS};
 
+use super::actions::applied;
 use super::family::{Family, Kind, Word};
 use super::mentions::Role;
 use super::names::same_name;
@@ -90,19 +91,6 @@ pub(crate) fn rename(
         Some(Renamed { path: file.path.clone()?, text: file.document.text(db).clone(), edits })
     };
     Ok(Some(files.into_iter().filter_map(one).collect()))
-}
-
-/// A text with replacements made, which are in the order of their places and do not touch.
-pub fn edited(text: &str, edits: &[Edit]) -> String {
-    let mut out = String::with_capacity(text.len());
-    let mut at = 0;
-    for edit in edits {
-        out.push_str(&text[at..edit.range.start]);
-        out.push_str(&edit.text);
-        at = edit.range.end;
-    }
-    out.push_str(&text[at..]);
-    out
 }
 
 /// Says why a name stays what it is, if it does.
@@ -225,7 +213,7 @@ fn next_free(family: &Family, class: &str) -> String {
 }
 
 /// `line 12`, of the asking file or with the other file's name.
-fn line(db: &dyn Desk, family: &Family, word: &Word) -> String {
+pub(super) fn line(db: &dyn Desk, family: &Family, word: &Word) -> String {
     let file = &family.files[word.file];
     let text = file.document.text(db);
     let line = text[..word.range.start.min(text.len())].matches('\n').count() + 1;
@@ -247,39 +235,19 @@ fn means_the_same(
     new: &str,
     files: &BTreeMap<usize, Vec<Edit>>,
 ) -> Result<(), String> {
-    let (bench, paths) = copied(db, family, files);
-    let snapshot = bench.snapshot();
-    let Some(first) = snapshot.document(&paths[0]) else { return Ok(()) };
-    let after = Family::of(&snapshot.database, snapshot.known(), first);
-    let unread = || Err(format!("{new} is not read as a name where it would stand."));
-    let number: HashMap<&str, usize> =
-        after.files.iter().enumerate().filter_map(|(i, f)| Some((f.path.as_deref()?, i))).collect();
-    let mut paired: Vec<(&Word, usize)> = Vec::new();
-    for (file, path) in paths.iter().enumerate() {
-        let Some(&same) = number.get(&**path) else { return unread() };
-        let before: Vec<&Word> = family.words.iter().filter(|w| w.file == file).collect();
-        let now: Vec<&Word> = after.words.iter().filter(|w| w.file == same).collect();
-        if before.len() != now.len() {
-            return unread();
-        }
-        paired.extend(before.into_iter().zip(now).map(|(before, now)| (before, after.means(now.name))));
-    }
+    let Some(anew) = Anew::of(db, family, files) else {
+        return Err(format!("{new} is not read as a name where it would stand."));
+    };
     // What has become one with another name comes first: that a copy then is of something else follows from it.
-    let mut there: HashMap<usize, &Word> = HashMap::new();
-    for (before, is) in &paired {
-        let first = *there.entry(*is).or_insert(before);
-        if !same_name(family, first, before) {
-            let other = if same_name(family, first, asked) { before } else { first };
-            return Err(taken(db, family, asked, other, new));
-        }
+    if let Some((first, second)) = anew.joined(family) {
+        let other = if same_name(family, first, asked) { second } else { first };
+        return Err(taken(db, family, asked, other, new));
     }
-    let mut back: HashMap<usize, usize> = HashMap::new();
-    for (before, is) in &paired {
-        if *back.entry(family.means(before.name)).or_insert(*is) != *is {
-            let line = line(db, family, before);
-            return Err(format!("As {new} it would no longer be the same thing everywhere: see {line}."));
-        }
+    if let Some(word) = anew.parted(family) {
+        let line = line(db, family, word);
+        return Err(format!("As {new} it would no longer be the same thing everywhere: see {line}."));
     }
+    let Anew { snapshot, paths, .. } = anew;
     for (path, file) in paths.iter().zip(&family.files) {
         let faults = snapshot.document(path).map(|d| faults(&snapshot.database, d)).unwrap_or_default();
         let known = self::faults(db, file.document);
@@ -291,6 +259,53 @@ fn means_the_same(
         }
     }
     Ok(())
+}
+
+/// The family's files read again with edits made.
+pub(super) struct Anew<'f> {
+    snapshot: Snapshot,
+    /// The files' names in it, in the family's order.
+    paths: Vec<String>,
+    /// Each word with what it means now.
+    paired: Vec<(&'f Word, usize)>,
+}
+
+impl<'f> Anew<'f> {
+    /// Reads them; `None` where there are not the same words any more.
+    pub fn of(db: &dyn Desk, family: &'f Family, files: &BTreeMap<usize, Vec<Edit>>) -> Option<Anew<'f>> {
+        let (bench, paths) = copied(db, family, files);
+        let snapshot = bench.snapshot();
+        let after = Family::of(&snapshot.database, snapshot.known(), snapshot.document(paths.first()?)?);
+        let number: HashMap<&str, usize> =
+            after.files.iter().enumerate().filter_map(|(i, f)| Some((f.path.as_deref()?, i))).collect();
+        let mut paired: Vec<(&Word, usize)> = Vec::new();
+        for (file, path) in paths.iter().enumerate() {
+            let same = *number.get(&**path)?;
+            let before: Vec<&Word> = family.words.iter().filter(|w| w.file == file).collect();
+            let now: Vec<&Word> = after.words.iter().filter(|w| w.file == same).collect();
+            if before.len() != now.len() {
+                return None;
+            }
+            paired.extend(before.into_iter().zip(now).map(|(before, now)| (before, after.means(now.name))));
+        }
+        Some(Anew { snapshot, paths, paired })
+    }
+
+    /// Two words that were two names and are one: the first of that name, and the first that has come to it.
+    pub fn joined(&self, family: &Family) -> Option<(&'f Word, &'f Word)> {
+        let mut there: HashMap<usize, &Word> = HashMap::new();
+        self.paired.iter().find_map(|(word, is)| {
+            let first = *there.entry(*is).or_insert(word);
+            (!same_name(family, first, word)).then_some((first, *word))
+        })
+    }
+
+    /// A word that is no longer one name with all that it was one with.
+    pub fn parted(&self, family: &Family) -> Option<&'f Word> {
+        let mut back: HashMap<usize, usize> = HashMap::new();
+        let parted = |(word, is): &&(&Word, usize)| *back.entry(family.means(word.name)).or_insert(*is) != *is;
+        self.paired.iter().find(parted).map(|(word, _)| *word)
+    }
 }
 
 /// Says whose name it is already.
@@ -322,7 +337,7 @@ fn copied(db: &dyn Desk, family: &Family, files: &BTreeMap<usize, Vec<Edit>>) ->
     let paths: Vec<String> = family.files.iter().enumerate().map(path).collect();
     for (i, file) in family.files.iter().enumerate() {
         let text = file.document.text(db);
-        let text = files.get(&i).map_or_else(|| text.to_string(), |edits| edited(text, edits));
+        let text = files.get(&i).map_or_else(|| text.to_string(), |edits| applied(text, edits));
         bench.set_text(&paths[i], text);
     }
     let numbers: HashMap<Document, usize> = family.files.iter().enumerate().map(|(i, f)| (f.document, i)).collect();

@@ -98,7 +98,5 @@ pub(crate) fn part(scene: &Scene, block: usize, entry: usize, alone: bool) -> Re
 /// The entry as it is written.
 fn said(scene: &Scene, block: usize, entry: usize) -> String {
     let (layout, text) = (crate::database::layout(scene.db, scene.document), scene.document.text(scene.db));
-    let range = layout.blocks[block].entries[entry].range.clone();
-    let line = text[range].lines().map(|l| l.split('#').next().unwrap_or_default()).collect::<Vec<_>>().join(" ");
-    line.split_whitespace().collect::<Vec<_>>().join(" ")
+    crate::line::said(&text[layout.blocks[block].entries[entry].range.clone()])
 }

@@ -1,11 +1,11 @@
 //! The rules about what a hand moves.
 
 use analysis::measure;
-use analysis::positions::Stand;
+use analysis::positions::{SOUGHT, Stand};
 use argument::rules::{direct_current_in_track, feedback_lost, no_end_stop, taper_unsuited, wiper_opens_loop};
 use circuit::{ControlId, GROUND, NodeId, Part, PartId, PartKind, Position, SourceKind, Taper};
 
-use super::scene::{Amplifier, Branch, BranchKind, POSITIONS, REFERENCE, Scene};
+use super::scene::{Amplifier, Branch, BranchKind, REFERENCE, Scene};
 use super::{At, Noted};
 
 /// A resistor under this, in ohms, stops nothing.
@@ -71,19 +71,15 @@ fn lost(scene: &Scene, found: &mut Vec<Noted>) {
         return;
     }
     let controls: Vec<ControlId> = switches.iter().map(|s| s.0).collect();
-    let stands = scene.hands.examined(&controls, POSITIONS);
+    let stands = scene.hands.examined(&controls, SOUGHT);
     for amplifier in &scene.amplifiers {
         (scene.pulse)();
         // Without feedback at any position the drawing says so.
         if !leads_back(scene, amplifier, &|_| true) {
             continue;
         }
-        let closed = |positions: &[Position], part: PartId, step: u32| match &scene.circuit.parts[part.at()].kind {
-            PartKind::Switch { control, .. } => positions[control.at()] == Position::Step(step),
-            _ => true,
-        };
         let goes = |positions: &[Position], b: &Branch| match b.kind {
-            BranchKind::Contact(step) => closed(positions, b.part, step),
+            BranchKind::Contact(_) => scene.closed(b, positions),
             _ => true,
         };
         // The switches without which it would be there: all of the others closed, it is gone at some position of this one.
@@ -102,7 +98,7 @@ fn lost(scene: &Scene, found: &mut Vec<Noted>) {
         }
         // Named by these alone, whatever the others do.
         let own: Vec<ControlId> = taking.iter().map(|s| s.0).collect();
-        let stands = scene.hands.examined(&own, POSITIONS);
+        let stands = scene.hands.examined(&own, SOUGHT);
         let gone = |s: &&Stand| s.unknown.is_none() && !leads_back(scene, amplifier, &|b| goes(&s.positions, b));
         let positions = stands.iter().filter(gone).map(|s| s.name.to_string()).filter(|n| !n.is_empty());
         let positions: Vec<String> = positions.collect();

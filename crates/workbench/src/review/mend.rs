@@ -8,6 +8,8 @@ use notation::layout::Layout;
 use notation::tree::{Attribute, Element, EntryTree, Step};
 
 use crate::database::{Desk, Document, Read, assembled, reads};
+use crate::editing::fresh::words;
+use crate::line::{line_end, line_start};
 use crate::plain::{Edit, Fix};
 use crate::problems::lines_of;
 
@@ -97,7 +99,7 @@ fn build_out(
     let (device, _) = entry(db, document, layout, amplifier)?;
     let EntryTree::Device(_) = device.tree else { return None };
     let inner = format!("{node}_{}", amplifier.to_lowercase());
-    if node.contains('.') || text.contains(&inner) {
+    if node.contains('.') || words(text).contains(&*inner) {
         return None;
     }
     let block = place.block as usize;
@@ -123,10 +125,10 @@ fn build_out(
             edits.push(Edit { range: at, text: inner.clone() });
         }
     }
-    let last = lines.entries.last()?;
-    let end = text[last.range.end..].find(['\r', '\n']).map_or(text.len(), |n| last.range.end + n);
+    let last = lines.entries.len().checked_sub(1)?;
+    let (end, indent) = below(layout, text, Place { entry: Some(last as u32), ..place })?;
     let name = format!("R{}", free(db, document, "R"));
-    edits.push(Edit { range: end..end, text: format!("\n  {inner} -- {name} {value} -- {node}") });
+    edits.push(Edit { range: end..end, text: format!("\n{indent}{inner} -- {name} {value} -- {node}") });
     Some(Fix { title: format!("put {name} {value} between {amplifier} and {node}"), edits })
 }
 
@@ -153,9 +155,8 @@ pub(crate) fn tied(
 /// Where a line below an entry goes, and how it is indented.
 fn below<'t>(layout: &Layout, text: &'t str, place: Place) -> Option<(usize, &'t str)> {
     let lines = lines_of(layout, place)?;
-    let end = text[lines.range.end..].find(['\r', '\n']).map_or(text.len(), |n| lines.range.end + n);
-    let begin = text[..lines.range.start].rfind('\n').map_or(0, |n| n + 1);
-    let indent = &text[begin..lines.range.start];
+    let end = line_end(text, lines.range.end);
+    let indent = &text[line_start(text, lines.range.start)..lines.range.start];
     Some((end, if indent.is_empty() || !indent.trim().is_empty() { "  " } else { indent }))
 }
 

@@ -4,11 +4,9 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use analysis::measure::{self, Moved, View, Whole};
-use analysis::positions::{Hands, Stand};
+use analysis::positions::{Hands, SOUGHT, Stand};
 use circuit::{Circuit, ControlId, Figure, GROUND, NodeId, PartId, PartKind, Position, Sheet, SourceKind};
 
-/// Positions of all controls that are looked at.
-pub(super) const POSITIONS: usize = 81;
 /// With more sources than these their figures are not asked for one by one: a file of loose pieces has no signal path.
 const SOURCES: usize = 16;
 
@@ -85,20 +83,15 @@ impl<'a> Scene<'a> {
     pub fn of(whole: &'a Whole, circuit: &'a Arc<Circuit>, banded: bool, pulse: &'a dyn Fn()) -> Scene<'a> {
         let hands = Hands::of(circuit);
         let all: Vec<ControlId> = (0..circuit.controls.len() as u32).map(ControlId).collect();
-        let stands = hands.examined(&all, POSITIONS);
+        let stands = hands.examined(&all, SOUGHT);
         let low = circuit.band.0;
         let sound = whole.sound.fault().is_none() && whole.sound.fight().is_none();
         let knowable = sound && circuit.sources.len() <= SOURCES && low > 0.0;
         let order = measure::amplifiers(whole);
         let amplifiers = order.iter().enumerate().filter_map(|(index, id)| {
             let part = &circuit.parts[id.at()];
-            let PartKind::Amplifier { sheet, plus, minus, out, rails } = &part.kind else { return None };
-            let first = circuit.supplies.first().map(|s| &s.rails[..]);
-            let rails = rails.or(match first {
-                Some([(one, _)]) => Some([*one, GROUND]),
-                Some([(one, _), (other, _), ..]) => Some([*one, *other]),
-                _ => None,
-            });
+            let PartKind::Amplifier { sheet, plus, minus, out, .. } = &part.kind else { return None };
+            let rails = circuit.rails_of(part);
             Some(Amplifier { part: *id, name: &part.name, sheet, plus: *plus, minus: *minus, out: *out, index, rails })
         });
         let amplifiers: Vec<Amplifier> = amplifiers.collect();

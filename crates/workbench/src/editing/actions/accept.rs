@@ -54,7 +54,7 @@ fn written(place: &Place, entry: &str) -> Edit {
     let Some(block) = design else {
         let first = place.layout.blocks.first().and_then(|b| b.heading.as_ref().or(b.entries.first()));
         let at = first.map_or(text.len(), |c| c.description.as_ref().map_or(c.range.start, |d| d.start));
-        let at = text[..at].rfind('\n').map_or(if text.starts_with('\u{feff}') { 3 } else { 0 }, |i| i + 1);
+        let at = crate::line::line_start(text, at);
         return Edit { range: at..at, text: format!("design\n  {entry}\n\n") };
     };
     let accepts = |e: &usize| {

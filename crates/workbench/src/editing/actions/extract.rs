@@ -14,6 +14,7 @@ use super::place::Line;
 use super::{ActionKind, Offer, Place, applied};
 use crate::database::{Read, circuit_of};
 use crate::desk::Snapshot;
+use crate::editing::fresh::{fresh, words};
 use crate::plain::{Edit, Severity};
 use crate::trial::{HERE, Trial};
 
@@ -32,7 +33,8 @@ struct Cut<'p> {
 /// The action, where whole entries of a stage are selected and some are left.
 pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
     let Some(cut) = cut(place) else { return Vec::new() };
-    let name = free_name(place, &cut.name.text);
+    let words = words(place.text);
+    let name = fresh(&cut.name.text, |name| words.contains(name));
     let count = cut.taken.len();
     let lines = if count == 1 { "this line".to_string() } else { format!("these {count} lines") };
     let title = format!("take {lines} into a stage of their own, {name}");
@@ -78,13 +80,6 @@ fn cut<'p>(place: &'p Place) -> Option<Cut<'p>> {
         taken,
         left,
     })
-}
-
-/// The first name that nothing in the file has.
-fn free_name(place: &Place, stage: &str) -> String {
-    let base = stage.trim_end_matches(|c: char| c.is_ascii_digit());
-    let words: BTreeSet<&str> = place.text.split(|c: char| !(c.is_alphanumeric() || c == '_')).collect();
-    (2..).map(|n| format!("{base}{n}")).find(|name| !words.contains(&**name)).unwrap_or_default()
 }
 
 /// The names of the nodes that some entries touch, in the order written.
@@ -171,7 +166,7 @@ fn written((inputs, outputs): &(Vec<String>, Vec<String>)) -> String {
 fn edits(place: &Place, cut: &Cut, name: &str) -> Vec<Edit> {
     let text = place.text;
     let [old, new] = ports(place, cut);
-    let line_start = |at: usize| text[..at].rfind('\n').map_or(0, |i| i + 1);
+    // With what ends it.
     let line_end = |at: usize| text[at..].find('\n').map_or(text.len(), |i| at + i + 1);
     let mut edits = Vec::new();
     if written(&old) != text[cut.ports.clone()] {
@@ -181,7 +176,7 @@ fn edits(place: &Place, cut: &Cut, name: &str) -> Vec<Edit> {
     for line in &cut.taken {
         // A comment above an entry speaks of it.
         let start = line.chunk.description.as_ref().map_or(line.chunk.range.start, |d| d.start);
-        let range = line_start(start)..line_end(line.chunk.range.end);
+        let range = crate::line::line_start(text, start)..line_end(line.chunk.range.end);
         moved.push_str(text[range.clone()].trim_end_matches(['\r', '\n']));
         moved.push('\n');
         edits.push(Edit { range, text: String::new() });
@@ -200,11 +195,9 @@ fn edits(place: &Place, cut: &Cut, name: &str) -> Vec<Edit> {
 
 /// Why the lines cannot be taken out: what would read otherwise then.
 fn refused(place: &Place, edits: &[Edit]) -> Option<String> {
-    let mut edits = edits.to_vec();
-    edits.sort_by_key(|e| (e.range.start, e.range.end));
     let mut trial = Trial::of(place.db, place.document);
     let now = told(&trial.holding(place.text.to_string()));
-    let then = told(&trial.holding(applied(place.text, &edits)));
+    let then = told(&trial.holding(applied(place.text, edits)));
     let new = then.problems.iter().find(|p| !now.problems.contains(p));
     if let Some((id, message)) = new {
         if *id == "assumption-fails" {

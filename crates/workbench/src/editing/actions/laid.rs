@@ -15,14 +15,13 @@ pub(crate) fn laid(text: &str, edits: &[Edit]) -> Vec<Edit> {
 
 /// Edits in order, line ends as those of the text; one that overlaps another is left out.
 fn ordered(text: &str, edits: &[Edit]) -> Vec<Edit> {
-    let returns = text.matches("\r\n").count();
-    let crlf = returns > 0 && 2 * returns > text.matches('\n').count();
+    let end = format::line_end(text);
     let mut all: Vec<Edit> = edits.to_vec();
     all.sort_by_key(|e| (e.range.start, e.range.end));
     let mut out: Vec<Edit> = Vec::with_capacity(all.len());
     for mut edit in all {
-        if crlf && edit.text.contains('\n') {
-            edit.text = edit.text.replace("\r\n", "\n").replace('\n', "\r\n");
+        if end != "\n" && edit.text.contains('\n') {
+            edit.text = edit.text.replace("\r\n", "\n").replace('\n', end);
         }
         if out.last().is_none_or(|last| last.range.end <= edit.range.start) {
             out.push(edit);
@@ -31,9 +30,12 @@ fn ordered(text: &str, edits: &[Edit]) -> Vec<Edit> {
     out
 }
 
-/// The text with edits made that stand in order.
+/// The text with edits made, which may come in any order and do not overlap.
 pub(crate) fn applied(text: &str, edits: &[Edit]) -> String {
-    let all: Vec<_> = edits.iter().map(|e| format::Edit { range: e.range.clone(), text: e.text.clone() }).collect();
+    let edit = |e: &Edit| format::Edit { range: e.range.clone(), text: e.text.clone() };
+    let mut all: Vec<_> = edits.iter().map(edit).collect();
+    // Stable: of two that come in at one place the first given stands first.
+    all.sort_by_key(|e| (e.range.start, e.range.end));
     format::apply(text, &all)
 }
 

@@ -21,12 +21,15 @@ mod turn;
 
 use std::ops::Range;
 
+use notation::tree::BlockKind;
+
 pub(crate) use laid::{applied, laid};
-pub(crate) use place::{Place, elements};
+pub(crate) use place::{Place, elements, want_of};
 pub(crate) use turn::reversed;
 
+use crate::database::Document;
 use crate::desk::Snapshot;
-use crate::plain::Edit;
+use crate::plain::{Edit, Fix};
 use crate::trial::{HERE, Trial};
 
 /// What kind of action it is.
@@ -129,7 +132,12 @@ fn offers<'a>(place: &'a Place<'a>, asking: &Asking) -> Vec<Offer<'a>> {
     }
     if wants(ActionKind::Rewrite) {
         if asking.by_hand {
-            all.extend(proposed(place, asking.budget));
+            let proposed = proposed(place.snapshot, place.document, &place.range, asking.budget);
+            all.extend(
+                proposed
+                    .into_iter()
+                    .map(|fix| Offer::new(ActionKind::Rewrite, fix.title, move || Some(fix.edits.clone()))),
+            );
             all.extend(ratio::offers(place));
         }
         all.extend(combined::offers(place));
@@ -151,27 +159,26 @@ fn offers<'a>(place: &'a Place<'a>, asking: &Asking) -> Vec<Offer<'a>> {
 
 /// What could be written for the sake of the argument: a stage's formula, and assumptions that would hold. An assumption that would take
 /// from a formula what it is compared with is left out: it would be true and of no use.
-fn proposed<'a>(place: &'a Place<'a>, budget: Option<f64>) -> Vec<Offer<'a>> {
-    let (db, document, range) = (place.db, place.document, place.range.clone());
+pub(crate) fn proposed(snapshot: &Snapshot, document: Document, range: &Range<usize>, budget: Option<f64>) -> Vec<Fix> {
+    let db = &snapshot.database;
     let formula = crate::derived::fix(db, document, range.clone());
-    let all: Vec<_> = formula.into_iter().chain(crate::proposals::proposals(db, document, &range, budget)).collect();
-    let right = right_formulas(place.snapshot, document);
+    let mut all: Vec<Fix> =
+        formula.into_iter().chain(crate::proposals::proposals(db, document, range, budget)).collect();
+    let right = right_formulas(snapshot, document);
     let mut trial = None;
-    let keeps = |fix: &crate::plain::Fix| {
+    let keeps = |fix: &Fix| {
         right == 0 || {
-            let mut edits = fix.edits.clone();
-            edits.sort_by_key(|e| e.range.start);
             let trial = trial.get_or_insert_with(|| Trial::of(db, document));
-            let then = trial.holding(applied(place.text, &edits));
+            let then = trial.holding(applied(document.text(db), &fix.edits));
             then.document(HERE).is_some_and(|d| right_formulas(&then, d) >= right)
         }
     };
-    let kept: Vec<_> = all.into_iter().filter(keeps).collect();
-    kept.into_iter().map(|fix| Offer::new(ActionKind::Rewrite, fix.title, move || Some(fix.edits.clone()))).collect()
+    all.retain(keeps);
+    all
 }
 
 /// How many of a file's formulas are right.
-fn right_formulas(snapshot: &Snapshot, document: crate::database::Document) -> usize {
+fn right_formulas(snapshot: &Snapshot, document: Document) -> usize {
     let all = crate::formulas::all(&snapshot.database, document);
     let right = |f: &crate::formulas::Formula| {
         f.found.as_ref().is_ok_and(|found| found.failure(&f.phrase, f.kind, f.unit).is_none())
@@ -185,6 +192,15 @@ impl Snapshot {
         let Some(document) = self.document(path) else { return Vec::new() };
         let place = Place::new(self, document, range);
         offers(&place, asking).iter().filter_map(|offer| offer.action(&place, asking.edits)).collect()
+    }
+
+    /// Whether a place stands in the line of the heading of the design.
+    pub fn at_design(&self, path: &str, at: usize) -> bool {
+        let Some(document) = self.document(path) else { return false };
+        let place = Place::new(self, document, at..at);
+        let line = place.text.bytes().take(at).filter(|b| *b == b'\n').count();
+        let mut designs = place.layout.blocks.iter().filter(|block| block.kind == Some(BlockKind::Design));
+        designs.any(|block| block.heading.as_ref().is_some_and(|heading| heading.line as usize == line))
     }
 
     /// One of the actions at a range with its edits, by its kind and title; `None` if it is not offered there.

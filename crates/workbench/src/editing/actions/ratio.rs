@@ -246,9 +246,7 @@ fn title(
         let off = super::nearest::change(1.0 + error)?;
         return Some(format!("{write}: the ratio is {off}"));
     };
-    let mut edits = edits.to_vec();
-    edits.sort_by_key(|e| e.range.start);
-    let then = trial.holding(applied(place.text, &edits));
+    let then = trial.holding(applied(place.text, edits));
     let document = then.document(HERE)?;
     let all = crate::decided::one(&then.database, document, wanted.at.0, wanted.at.1);
     let (reading, limit) = (all.first()?.reading.as_ref()?, all.first()?.limit.as_ref()?);

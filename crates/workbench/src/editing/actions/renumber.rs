@@ -11,10 +11,10 @@ use notation::tree::{BlockKind, Heading, PartName};
 use super::place::elements;
 use super::{ActionKind, Offer, Place};
 use crate::database::{Read, included};
+use crate::editing::family::{Family, Kind, Word};
+use crate::editing::rename::{Anew, line};
 use crate::plain::{Edit, Severity};
-
-/// A designator's class and number, which all units of a device have in common.
-type Shaft = (String, u32);
+use crate::renumber::{Shaft, shaft};
 
 const TITLE: &str = "number the parts in reading order";
 
@@ -24,10 +24,14 @@ pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
     if renamed.iter().all(|((_, old), new)| old == new) {
         return Vec::new();
     }
-    if let Some(why) = in_the_way(place) {
+    if let Some(why) = in_the_way(place).or_else(|| confused(place, &renamed)) {
         return vec![Offer::disabled(ActionKind::Renumber, TITLE, why)];
     }
-    vec![Offer::new(ActionKind::Renumber, TITLE, move || Some(edits(place, &renamed))).same()]
+    let edits = move || {
+        let family = Family::of(place.db, place.snapshot.known(), place.document);
+        Some(edits(place, &family, &renamed))
+    };
+    vec![Offer::new(ActionKind::Renumber, TITLE, edits).same()]
 }
 
 /// Why the parts cannot be numbered now.
@@ -46,10 +50,6 @@ fn in_the_way(place: &Place) -> Option<String> {
     })
 }
 
-fn shaft(part: &PartName) -> Option<Shaft> {
-    Some((part.class.to_string(), part.number?))
-}
-
 /// The new number of each device of the file, by its old one.
 fn order(place: &Place) -> BTreeMap<Shaft, u32> {
     let mut last: HashMap<String, u32> = HashMap::new();
@@ -66,10 +66,49 @@ fn order(place: &Place) -> BTreeMap<Shaft, u32> {
     renamed
 }
 
-fn edits(place: &Place, renamed: &BTreeMap<Shaft, u32>) -> Vec<Edit> {
-    let own = own_stages(place);
-    let copies = copies(place, &own);
+/// Why the new numbers would have a name mean something else: an expression below a copy of an included stage may name the file's parts
+/// and the stage's own, and `all R1` takes in both. Within one file the new numbers are as many as the old ones, and nothing meets.
+fn confused(place: &Place, renamed: &BTreeMap<Shaft, u32>) -> Option<String> {
+    if included(place.db, place.document).files.is_empty() {
+        return None;
+    }
+    let family = Family::of(place.db, place.snapshot.known(), place.document);
+    let named = |word: &Word| {
+        let text = family.files[word.file].document.text(place.db);
+        format!("{} in {}", &text[word.range.clone()], line(place.db, &family, word))
+    };
+    let files = BTreeMap::from([(0, edits(place, &family, renamed))]);
+    let Some(anew) = Anew::of(place.db, &family, &files) else {
+        return Some("by their new numbers the parts would not be read as they are".into());
+    };
+    match (anew.joined(&family), anew.parted(&family)) {
+        (Some((a, b)), _) => Some(format!("{} and {} would be one part by their new numbers", named(a), named(b))),
+        (None, Some(word)) => {
+            Some(format!("{} is a part of an included file too, which keeps its number there", named(word)))
+        }
+        (None, None) => None,
+    }
+}
+
+fn edits(place: &Place, family: &Family, renamed: &BTreeMap<Shaft, u32>) -> Vec<Edit> {
+    let mut out = Vec::new();
+    let mut rename = |start: usize, word: &str| {
+        let Some(name) = PartName::parse(word) else { return };
+        let Some(number) = shaft(&name).and_then(|old| renamed.get(&old)) else { return };
+        let unit = name.unit.map(String::from).unwrap_or_default();
+        let new = format!("{}{}{number}{unit}", &word[..name.prefix as usize], name.class);
+        if new != word {
+            out.push(Edit { range: start..start + word.len(), text: new });
+        }
+    };
     let text = place.text;
+    let own = |word: &&Word| family.one_with(word.name).any(|key| key.file == 0 && key.kind == Kind::Part);
+    for word in family.words.iter().filter(|w| w.file == 0).filter(own) {
+        rename(word.range.start, &text[word.range.clone()]);
+    }
+    // What is written beside the parts speaks of them by name.
+    let stages = own_stages(place);
+    let copies = copies(place, &stages);
     // Which block a byte stands in: blocks follow one another.
     let starts: Vec<usize> = place
         .layout
@@ -77,35 +116,19 @@ fn edits(place: &Place, renamed: &BTreeMap<Shaft, u32>) -> Vec<Edit> {
         .iter()
         .map(|b| b.heading.as_ref().or(b.entries.first()).map_or(usize::MAX, |c| c.range.start))
         .collect();
-    let block_at = |at: usize| starts.iter().rposition(|s| *s <= at);
     let foreign = |at: usize| {
-        block_at(at).is_some_and(|b| place.layout.blocks[b].kind == Some(BlockKind::Use) && !of_own(place, b, &own))
+        let block = starts.iter().rposition(|s| *s <= at);
+        block.is_some_and(|b| place.layout.blocks[b].kind == Some(BlockKind::Use) && !of_own(place, b, &stages))
     };
-    let mut out = Vec::new();
-    let mut rename = |start: usize, word: &str| {
-        let Some(name) = PartName::parse(word) else { return };
-        let prefix = &word[..name.prefix as usize];
-        let local = match prefix.strip_suffix('.') {
-            None => !foreign(start),
-            Some(copy) => copies.contains(copy),
-        };
-        let Some(number) = shaft(&name).filter(|_| local).and_then(|old| renamed.get(&old)) else { return };
-        let unit = name.unit.map(String::from).unwrap_or_default();
-        let new = format!("{prefix}{}{number}{unit}", name.class);
-        if new != word {
-            out.push(Edit { range: start..start + word.len(), text: new });
-        }
+    let local = |at: usize, word: &str| match word.rsplit_once('.') {
+        None => !foreign(at),
+        Some((copy, _)) => copies.contains(copy),
     };
     for token in tokens(text) {
         let range = token.span.range();
-        match token.kind {
-            TokenKind::Part => rename(range.start, &text[range]),
-            // What is written beside the parts speaks of them by name.
-            TokenKind::Comment => words(text, range).for_each(|(at, word)| rename(at, word)),
-            TokenKind::Text if is_reason(text, range.start) => {
-                words(text, range).for_each(|(at, word)| rename(at, word))
-            }
-            _ => {}
+        let said = token.kind == TokenKind::Comment || token.kind == TokenKind::Text && is_reason(text, range.start);
+        if said {
+            words(text, range).filter(|(at, word)| local(*at, word)).for_each(|(at, word)| rename(at, word));
         }
     }
     out
@@ -113,7 +136,7 @@ fn edits(place: &Place, renamed: &BTreeMap<Shaft, u32>) -> Vec<Edit> {
 
 /// Whether what stands in quotes is the reason of a concession.
 fn is_reason(text: &str, at: usize) -> bool {
-    let start = text[..at].rfind('\n').map_or(0, |i| i + 1);
+    let start = crate::line::line_start(text, at);
     text[start..at].trim_start().starts_with("accept ")
 }
 
@@ -171,9 +194,10 @@ impl crate::Snapshot {
     /// The path of another file that includes this one, if any does.
     pub(crate) fn includer_of(&self, document: crate::database::Document) -> Option<String> {
         let mut all: Vec<String> = self
-            .files()
-            .filter(|(_, other)| *other != document)
-            .filter(|(_, other)| included(&self.database, *other).files.iter().any(|(_, _, file)| *file == document))
+            .known()
+            .iter()
+            .filter(|(_, other)| **other != document)
+            .filter(|(_, other)| included(&self.database, **other).files.iter().any(|(_, _, file)| *file == document))
             .map(|(path, _)| path.to_string())
             .collect();
         all.sort();

@@ -5,8 +5,8 @@ use notation::tree::PartName;
 use quantity::Want;
 
 use super::basket::template;
-use super::cursor::{Amount, Tok, amount, behind};
-use super::{Basket, CompletionKind, Scene, clauses, nodes, parts, phrases, units, values};
+use super::cursor::{Tok, behind};
+use super::{Basket, CompletionKind, Scene, clauses, nodes, parts, phrases, values};
 
 const CLAUSES: [&str; 5] = ["above", "below", "over", "on", "within"];
 const NEGLECTS: [&str; 3] = ["short", "open", "ideal"];
@@ -98,17 +98,7 @@ fn clause(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
         "over" => clauses::range(scene, out, own, Want::Frequency),
         word => {
             let want = if word == "within" { Want::Decibels } else { Want::Frequency };
-            match amount(own) {
-                Amount::Missing => {
-                    values::figure(scene, out, want);
-                    false
-                }
-                Amount::Bare(n) if n == own.len() => {
-                    units::behind_figure(scene, out, &own[n - 1], want, 0);
-                    false
-                }
-                _ => true,
-            }
+            values::amount(scene, out, own, want)
         }
     };
     if whole && c.naming() {

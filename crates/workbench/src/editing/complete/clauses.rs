@@ -6,6 +6,7 @@ use quantity::Want;
 use super::basket::{choice, template, text};
 use super::cursor::{Amount, Tok, amount, behind};
 use super::{Basket, CompletionKind, Piece, Scene, nodes, parts, units, values};
+use crate::editing::family::device;
 
 const WORDS: [&str; 5] = ["at", "over", "when", "from", "against"];
 
@@ -49,7 +50,7 @@ fn stands_behind(scene: &Scene, clause: &str, words: &str, of: Option<&str>) -> 
             if settings.is_empty() {
                 let all = known.all_parts();
                 let (control, ..) = all.iter().find(|(_, p, _)| &*p.class == "VR")?;
-                template(&format!("{{1:{}}} {{2:50 %}}", control.trim_end_matches(|c: char| c.is_ascii_lowercase())))
+                template(&format!("{{1:{}}} {{2:50 %}}", device(control)))
             } else {
                 vec![choice(1, settings)]
             }
@@ -141,10 +142,8 @@ pub(crate) fn inside(scene: &Scene, out: &mut Basket, words: &str, toks: &[Tok],
 
 /// One frequency, then what follows it.
 fn frequency(scene: &Scene, out: &mut Basket, toks: &[Tok], more: &dyn Fn(&mut Basket)) {
-    match amount(toks) {
-        Amount::Missing => values::figure(scene, out, Want::Frequency),
-        Amount::Bare(n) if n == toks.len() => units::behind_figure(scene, out, &toks[n - 1], Want::Frequency, 0),
-        Amount::Bare(_) | Amount::Whole(_) => more(out),
+    if values::amount(scene, out, toks, Want::Frequency) {
+        more(out);
     }
 }
 

@@ -6,6 +6,8 @@ use notation::layout::{Chunk, Layout};
 use notation::token::{TokenKind, tokens};
 use notation::tree::BlockKind;
 
+use crate::line::line_start;
+
 /// A token of the cursor's entry that is no blank and no comment. Its range counts in the file.
 #[derive(Clone, Debug)]
 pub(crate) struct Tok<'t> {
@@ -56,7 +58,7 @@ impl<'t> Cursor<'t> {
         let at = (0..=offset.min(text.len())).rev().find(|i| text.is_char_boundary(*i))?;
         let bom = if text.starts_with('\u{FEFF}') { '\u{FEFF}'.len_utf8() } else { 0 };
         let at = at.max(bom);
-        let line = text[..at].rfind('\n').map_or(bom, |n| n + 1);
+        let line = line_start(text, at);
         let line_end = text[at..].find('\n').map_or(text.len(), |n| at + n);
         let (block, heading, chunk) = chunk(layout, at);
         // Blanks behind an entry's last token still belong to its line.
@@ -96,19 +98,19 @@ impl<'t> Cursor<'t> {
                 after.push(tok);
             }
         }
-        // `ch2.` is the beginning of a copy's name.
-        if let [.., copy, dot] = &before[..]
+        // `ch2.` is the beginning of a copy's name, `3.` that of a figure.
+        if let [.., own, dot] = &before[..]
             && word.is_empty()
             && dot.text == "."
             && dot.range.end == at
-            && copy.kind == TokenKind::Name
-            && copy.range.end == dot.range.start
+            && matches!(own.kind, TokenKind::Name | TokenKind::Figure)
+            && own.range.end == dot.range.start
         {
-            word = copy.range.start..at;
+            word = own.range.start..at;
             before.truncate(before.len() - 2);
         }
         let first = before.first().map_or(if word.is_empty() { at } else { word.start }, |t| t.range.start);
-        let indented = text[..first].rfind('\n').map_or(bom, |n| n + 1) < first;
+        let indented = line_start(text, first) < first;
         let typed = if inside == Inside::Code { &text[word.start..at] } else { "" };
         Some(Cursor { at, inside, kind, block, heading, indented, line, followed, before, word, typed, after })
     }

@@ -6,7 +6,8 @@ use quantity::Want;
 
 use super::basket::{template, text};
 use super::cursor::{Amount, Tok, amount, behind};
-use super::{Basket, CompletionKind, Scene, clauses, nodes, parts, phrases, rules, units, values};
+use super::{Basket, CompletionKind, Scene, clauses, nodes, parts, phrases, rules, values};
+use crate::editing::family::device;
 
 /// An entry: its first word, or what stands behind it.
 pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
@@ -28,13 +29,9 @@ pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
     }
 }
 
-/// Behind a figure: its unit; nothing behind a whole amount.
+/// An amount, and nothing behind it.
 fn figure(scene: &Scene, out: &mut Basket, toks: &[Tok], want: Want) {
-    match amount(toks) {
-        Amount::Missing => values::figure(scene, out, want),
-        Amount::Bare(n) if n == toks.len() => units::behind_figure(scene, out, &toks[n - 1], want, 0),
-        _ => {}
-    }
+    values::amount(scene, out, toks, want);
 }
 
 fn words(scene: &Scene, out: &mut Basket) {
@@ -198,7 +195,7 @@ fn trim(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
     let Some(colon) = toks.iter().position(|t| t.kind == TokenKind::Colon) else {
         if toks.is_empty() {
             for (name, part, stage) in scene.known.all_parts().into_iter().filter(|(_, p, _)| &*p.class == "VR") {
-                let shaft = name.trim_end_matches(|c: char| c.is_ascii_lowercase()).to_string();
+                let shaft = device(&name).to_string();
                 out.put(0, CompletionKind::Part, shaft).detail(format!("{} · {stage}", part.value)).page("VR");
             }
         }

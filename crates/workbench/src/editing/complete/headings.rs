@@ -6,8 +6,8 @@ use notation::word::HEADING_WORDS;
 use quantity::Want;
 
 use super::basket::{template, text};
-use super::cursor::{Amount, Tok, amount, behind};
-use super::{Basket, CompletionKind, Scene, nodes, skeletons, units, values};
+use super::cursor::{Tok, behind};
+use super::{Basket, CompletionKind, Scene, nodes, skeletons, values};
 
 /// Words that open a block, and whole stages. In the middle of a block only another of its kind leaves what follows in its place.
 pub(crate) fn words(scene: &Scene, out: &mut Basket) {
@@ -53,7 +53,7 @@ fn leaves(scene: &Scene, kind: BlockKind) -> bool {
         return true;
     }
     let (layout, text) = (crate::database::layout(scene.db, scene.document), scene.document.text(scene.db));
-    let line_end = text[c.at..].find('\n').map_or(text.len(), |n| c.at + n);
+    let line_end = crate::line::line_end(text, c.at);
     let entries = c.block.map(|b| &layout.blocks[b].entries[..]).unwrap_or_default();
     let following = entries[entries.partition_point(|e| e.range.start <= line_end)..].iter().take(LOOKED_AT);
     let reads = |kind, entry: &str| notation::read_entry(kind, entry).fault.is_none();
@@ -149,13 +149,9 @@ pub(crate) fn line(scene: &Scene, out: &mut Basket) {
                     out.put(0, CompletionKind::Clause, "within").insert(insert).page("within");
                 }
             }
-            [_, figure @ ..] => match amount(figure) {
-                Amount::Missing => values::figure(scene, out, Want::Decibels),
-                Amount::Bare(n) if n == figure.len() => {
-                    units::behind_figure(scene, out, &figure[n - 1], Want::Decibels, 0)
-                }
-                _ => {}
-            },
+            [_, figure @ ..] => {
+                values::amount(scene, out, figure, Want::Decibels);
+            }
         },
         _ => {}
     }

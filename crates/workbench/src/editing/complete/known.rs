@@ -8,10 +8,11 @@ use notation::layout::Layout;
 use notation::tree::{
     Amount, Attribute, BlockKind, DesignEntry, Element, Entry, EntryTree, Heading, PartName, Pin, Ports, Step, Word,
 };
-use quantity::{Series, Unit, Want};
+use quantity::{Series, Unit};
 
 use super::Cursor;
 use crate::database::{BlockText, Desk, Document, Read, block_reads, block_text, included, layout};
+use crate::editing::actions::want_of;
 
 /// A part where it is made.
 #[derive(Clone, Debug, PartialEq)]
@@ -52,8 +53,8 @@ pub(crate) struct BlockKnown {
     pub tolerances: Vec<Name>,
     /// Amplifiers' types, as often as they are used.
     pub types: Vec<Name>,
-    /// Figures behind `R`, `C` and `L`, by their letter.
-    pub values: Vec<(char, f64)>,
+    /// Figures behind parts that have a value, by its unit.
+    pub values: Vec<(Unit, f64)>,
     /// How often a figure of a part is written as `4k7`, and how often as `4.7k`.
     pub spelt: [u32; 2],
     /// The ends of the band, as they are written.
@@ -169,9 +170,9 @@ impl Gatherer {
             self.known.types.extend(kind);
             return;
         }
-        let (Some(Amount::Figure(figure)), Some((letter, want))) = (&e.value, value_of(&e.part.class)) else { return };
+        let (Some(Amount::Figure(figure)), Some((want, unit))) = (&e.value, want_of(&e.part.class)) else { return };
         if let Ok((value, _)) = quantity::read(&figure.text, figure.unit.as_deref(), want) {
-            self.known.values.push((letter, value.value));
+            self.known.values.push((unit, value.value));
             let between =
                 |c: char| figure.text.split_once(c).is_some_and(|(_, d)| d.starts_with(|c: char| c.is_ascii_digit()));
             self.known.spelt[0] += u32::from("RkKMGpnum".chars().any(between));
@@ -209,25 +210,6 @@ impl Gatherer {
             }
             _ => {}
         }
-    }
-}
-
-/// The letter of what a class's value is, and what it has to be.
-pub(crate) fn value_of(class: &str) -> Option<(char, Want)> {
-    match class {
-        "R" | "VR" => Some(('R', Want::ResistorValue)),
-        "C" => Some(('C', Want::CapacitorValue)),
-        "L" => Some(('L', Want::InductorValue)),
-        _ => None,
-    }
-}
-
-/// The unit of what a letter's value is.
-pub(crate) fn unit_of(letter: char) -> Unit {
-    match letter {
-        'C' => Unit::Farad,
-        'L' => Unit::Henry,
-        _ => Unit::Ohm,
     }
 }
 
@@ -410,16 +392,16 @@ impl Known {
         letters >= points
     }
 
-    /// The figures behind the parts of a letter.
-    pub fn values(&self, letter: char) -> impl Iterator<Item = f64> {
-        self.blocks.iter().flat_map(|b| &b.values).filter(move |(l, _)| *l == letter).map(|(_, x)| *x)
+    /// The figures of the parts whose values have a unit.
+    pub fn values(&self, unit: Unit) -> impl Iterator<Item = f64> {
+        self.blocks.iter().flat_map(|b| &b.values).filter(move |(u, _)| *u == unit).map(|(_, x)| *x)
     }
 
-    /// The series that the file's values of a letter are taken from: the coarsest that has them all, of four at least; without such,
+    /// The series that the file's values of a unit are taken from: the coarsest that has them all, of four at least; without such,
     /// the trade's usual one.
-    pub fn series(&self, letter: char) -> Series {
-        let values: Vec<f64> = self.values(letter).filter(|x| *x > 0.0).collect();
-        let usual = if letter == 'R' { Series::E24 } else { Series::E12 };
+    pub fn series(&self, unit: Unit) -> Series {
+        let values: Vec<f64> = self.values(unit).filter(|x| *x > 0.0).collect();
+        let usual = if unit == Unit::Ohm { Series::E24 } else { Series::E12 };
         if values.len() < 4 {
             return usual;
         }

@@ -5,6 +5,7 @@ use notation::word::CLASSES;
 
 use super::basket::{stop, text};
 use super::{Basket, CompletionKind, Piece, Scene, values};
+use crate::editing::family::device;
 
 /// New parts of a path: the next number of each class that stands in paths.
 pub(crate) fn new_in_path(scene: &Scene, out: &mut Basket, rank: u32) {
@@ -104,7 +105,7 @@ pub(crate) fn known(scene: &Scene, out: &mut Basket, rank: u32, classes: &[&str]
 pub(crate) fn controls(scene: &Scene, out: &mut Basket, rank: u32) {
     for (name, part, stage) in scene.known.all_parts() {
         if matches!(&*part.class, "VR" | "SW") {
-            let shaft = name.trim_end_matches(|c: char| c.is_ascii_lowercase()).to_string();
+            let shaft = device(&name).to_string();
             let detail = format!("{} · {stage}", part.value);
             out.put(rank, CompletionKind::Part, shaft).detail(detail).page(&part.class);
         }
@@ -114,8 +115,8 @@ pub(crate) fn controls(scene: &Scene, out: &mut Basket, rank: u32) {
 /// Where a control may stand.
 pub(crate) fn positions(scene: &Scene, out: &mut Basket, control: &str) {
     let all = scene.known.all_parts();
-    let shaft = control.trim_end_matches(|c: char| c.is_ascii_lowercase());
-    let units = all.iter().filter(|(name, ..)| name.trim_end_matches(|c: char| c.is_ascii_lowercase()) == shaft);
+    let shaft = device(control);
+    let units = all.iter().filter(|(name, ..)| device(name) == shaft);
     if !control.rsplit('.').next().is_some_and(|own| own.starts_with("SW")) {
         return values::percent(scene, out, &["0", "50", "100"]);
     }

@@ -4,8 +4,8 @@ use notation::token::TokenKind;
 use quantity::Want;
 
 use super::basket::{template, text};
-use super::cursor::{Amount, amount, behind};
-use super::{Basket, CompletionKind, Scene, units, values};
+use super::cursor::behind;
+use super::{Basket, CompletionKind, Scene, values};
 
 /// Words, then figures.
 pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
@@ -35,11 +35,7 @@ pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
     }
     let own = if tagged.is_some() { &own[1..] } else { own };
     let (_, own) = behind(own, &[TokenKind::Range]);
-    match amount(own) {
-        Amount::Missing => values::figure(scene, out, want),
-        Amount::Bare(n) if n == own.len() => units::behind_figure(scene, out, &own[n - 1], want, 0),
-        _ => {}
-    }
+    values::amount(scene, out, own, want);
 }
 
 fn tag_told(tag: &str) -> &'static str {

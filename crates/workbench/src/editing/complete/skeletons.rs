@@ -9,6 +9,7 @@ use notation::word::CLASSES;
 
 use super::basket::template;
 use super::{About, Basket, CompletionKind, Scene, types};
+use crate::editing::fresh::fresh;
 
 /// A stage to begin with. In its text `@R1` is a part of a new number, `$fb` a node or stage whose name is not taken, `$in` the output
 /// of the stage above, `$type` the type that the file uses, `$rail` its first rail, `$from` a clause
@@ -303,8 +304,7 @@ impl Names<'_> {
     }
 
     fn unused(&self, word: &str) -> String {
-        let given: Vec<&str> = self.given.values().map(String::as_str).collect();
-        free(&self.file.taken, word, &given)
+        fresh(word, |name| self.file.taken.contains(name) || self.given.values().any(|given| given == name))
     }
 }
 
@@ -321,14 +321,6 @@ pub(crate) fn input(scene: &Scene) -> String {
 
 /// A name that the file has not got yet: the word itself, or with a number behind it.
 pub(crate) fn unused(scene: &Scene, word: &str) -> String {
-    free(&scene.known.taken(), word, &[])
-}
-
-fn free(taken: &HashSet<&str>, word: &str, given: &[&str]) -> String {
-    let free = |name: &str| !taken.contains(name) && !given.contains(&name) && !notation::is_reserved_name(name);
-    if free(word) {
-        return word.to_string();
-    }
-    let stem = word.trim_end_matches(|c: char| c.is_ascii_digit());
-    (2..).map(|n| format!("{stem}{n}")).find(|name| free(name)).unwrap_or_else(|| word.to_string())
+    let taken = scene.known.taken();
+    fresh(word, |name| taken.contains(name))
 }

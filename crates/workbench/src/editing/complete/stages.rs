@@ -5,8 +5,8 @@ use notation::tree::PartName;
 
 use super::basket::template;
 use super::cursor::{Amount, Tok, amount, behind};
-use super::known::value_of;
 use super::{Basket, CompletionKind, Scene, attributes, nodes, parts, types, units, values};
+use crate::editing::actions::want_of;
 
 /// A path or a device.
 pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
@@ -28,7 +28,7 @@ pub(crate) fn entry(scene: &Scene, out: &mut Basket) {
         .find(|t| matches!(t.kind, TokenKind::Link | TokenKind::Parallel | TokenKind::Colon | TokenKind::Comma));
     let device = first.kind == TokenKind::Part
         && mark.is_none_or(|t| matches!(t.kind, TokenKind::Colon | TokenKind::Comma))
-        && class(first).is_some_and(|c| value_of(&c).is_none() || c == "VR");
+        && class(first).is_some_and(|c| want_of(&c).is_none() || c == "VR");
     if device {
         match toks.iter().position(|t| t.kind == TokenKind::Colon) {
             Some(colon) => terminal(scene, out, &class(first).unwrap_or_default(), &toks[colon + 1..]),
@@ -81,11 +81,11 @@ fn element(scene: &Scene, out: &mut Basket, toks: &[Tok]) {
     if rest.last().is_some_and(|t| t.text == "at") {
         return parts::positions(scene, out, part.text);
     }
-    match (&*class, value_of(&class)) {
+    match (&*class, want_of(&class)) {
         ("U", _) if rest.is_empty() => types::types(scene, out),
         ("U", _) => {}
         (_, None) => attributes::attributes(scene, out, &class, toks),
-        (_, Some((_, want))) => match amount(rest) {
+        (_, Some((want, _))) => match amount(rest) {
             // A value is wanted; a word that stands there already is an attribute whose value is still missing.
             Amount::Missing if rest.is_empty() => values::of_part(scene, out, &class),
             Amount::Missing => {}
@@ -200,7 +200,7 @@ pub(crate) fn replacement(scene: &Scene, out: &mut Basket) {
     let (Some(pattern), true) = (pattern, c.naming()) else { return };
     let given: Vec<&str> = scene.known.block().map(|b| b.parts.iter().map(|p| &*p.name).collect()).unwrap_or_default();
     for part in pattern.parts.iter().filter(|p| !given.contains(&&*p.name) || *p.name == *scene.known_word()) {
-        let insert = match c.ends() && !part.value.is_empty() && value_of(&part.class).is_some() {
+        let insert = match c.ends() && !part.value.is_empty() && want_of(&part.class).is_some() {
             true => {
                 vec![super::basket::text(format!("{} ", part.name)), super::basket::stop(1, first_word(&part.value))]
             }

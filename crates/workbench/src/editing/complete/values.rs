@@ -3,35 +3,40 @@
 use quantity::{Series, Unit, Want};
 
 use super::basket::text;
-use super::known::{unit_of, value_of};
+use super::cursor::{self, Amount, Tok};
 use super::{Basket, CompletionKind, Scene, units};
+use crate::editing::actions::want_of;
 
 /// Decades of parts' values, the likeliest first: the power of ten of 1.00.
-fn decades(letter: char) -> &'static [i32] {
-    match letter {
-        'C' => &[-9, -8, -7, -6, -10, -11, -5, -12, -4, -3],
-        'L' => &[-3, -4, -5, -2, -6, -1],
+fn decades(unit: Unit) -> &'static [i32] {
+    match unit {
+        Unit::Farad => &[-9, -8, -7, -6, -10, -11, -5, -12, -4, -3],
+        Unit::Henry => &[-3, -4, -5, -2, -6, -1],
         _ => &[3, 4, 5, 2, 1, 6, 0, 7],
     }
 }
 
 /// The value of a new part of a class.
 pub(crate) fn of_part(scene: &Scene, out: &mut Basket, class: &str) {
-    let Some((letter, want)) = value_of(class) else { return };
+    let Some((want, unit)) = want_of(class) else { return };
     let typed = scene.cursor.typed;
     if !typed.is_empty() && !typed.starts_with(|c: char| c.is_ascii_digit()) {
         return;
     }
     out.hangs_on_letters();
     if typed.is_empty() {
-        return usual(scene, out, letter);
+        return usual(scene, out, unit);
     }
     let lettered = !typed.contains('.') && scene.known.lettered();
-    let series = asked(scene).unwrap_or_else(|| scene.known.series(letter));
+    let series = asked(scene).unwrap_or_else(|| scene.known.series(unit));
     let digits: String = typed.chars().filter(char::is_ascii_digit).collect();
     let whole = quantity::read(typed, None, want).ok().map(|(q, _)| q.value).filter(|x| *x > 0.0);
     let mut put = |rank: u32, value: f64| {
-        let Some(label) = written(value, unit_of(letter), lettered) else { return };
+        let Some(label) = written(value, unit, lettered) else { return };
+        // `33` does not go on from `3.`.
+        if typed.ends_with('.') && !label.starts_with(typed) {
+            return;
+        }
         let off = whole.filter(|typed| (typed / value - 1.0).abs() > 1e-9).map(|typed| deviation(value / typed));
         let detail = match off {
             Some(off) if value / whole.unwrap_or(value) < 3.0 && whole.unwrap_or(value) / value < 3.0 => {
@@ -65,7 +70,7 @@ pub(crate) fn of_part(scene: &Scene, out: &mut Basket, class: &str) {
     let members = if fine { Series::E24 } else { series };
     // Behind a letter the figure is whole, and its neighbours go first.
     let first = if whole.is_some() && typed.ends_with(|c: char| c.is_ascii_alphabetic()) { 40 } else { 5 };
-    for (rank, power) in decades(letter).iter().enumerate() {
+    for (rank, power) in decades(unit).iter().enumerate() {
         for member in members.members().filter(|m| begins(*m, &digits)) {
             let Ok(value) = format!("{member}e{}", power - 2).parse::<f64>() else { continue };
             put(first + rank as u32, value);
@@ -94,10 +99,10 @@ fn asked(scene: &Scene) -> Option<Series> {
 }
 
 /// Values that the file has already, those that it has most often first, and round ones.
-fn usual(scene: &Scene, out: &mut Basket, letter: char) {
+fn usual(scene: &Scene, out: &mut Basket, unit: Unit) {
     let lettered = scene.known.lettered();
     let mut times: Vec<(f64, u32)> = Vec::new();
-    for value in scene.known.values(letter) {
+    for value in scene.known.values(unit) {
         match times.iter_mut().find(|(x, _)| *x == value) {
             Some((_, n)) => *n += 1,
             None => times.push((value, 1)),
@@ -105,13 +110,13 @@ fn usual(scene: &Scene, out: &mut Basket, letter: char) {
     }
     times.sort_by_key(|(_, n)| std::cmp::Reverse(*n));
     for (value, n) in times.iter().take(8) {
-        let Some(label) = written(*value, unit_of(letter), lettered) else { continue };
+        let Some(label) = written(*value, unit, lettered) else { continue };
         let times = if *n == 1 { "once in this file".to_string() } else { format!("{n} times in this file") };
         out.put(0, CompletionKind::Value, label).detail(times).page("series");
     }
-    for power in decades(letter).iter().take(6) {
+    for power in decades(unit).iter().take(6) {
         let Ok(value) = format!("1e{power}").parse::<f64>() else { continue };
-        let Some(label) = written(value, unit_of(letter), lettered) else { continue };
+        let Some(label) = written(value, unit, lettered) else { continue };
         out.put(1, CompletionKind::Value, label).page("series");
     }
 }
@@ -138,6 +143,16 @@ pub(crate) fn percent(scene: &Scene, out: &mut Basket, usual: &[&str]) {
     } else {
         units::behind_word(scene, out, Want::Percentage);
     }
+}
+
+/// What an amount lacks that some tokens begin with: the figure, or behind one that nothing follows its unit. Whether it is whole.
+pub(crate) fn amount(scene: &Scene, out: &mut Basket, toks: &[Tok], want: Want) -> bool {
+    match cursor::amount(toks) {
+        Amount::Missing => figure(scene, out, want),
+        Amount::Bare(n) if n == toks.len() => units::behind_figure(scene, out, &toks[n - 1], want, 0),
+        Amount::Bare(_) | Amount::Whole(_) => return true,
+    }
+    false
 }
 
 /// A figure of a kind: with what was typed, its units; without, what such a place usually holds.
