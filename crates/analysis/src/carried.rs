@@ -2,13 +2,18 @@
 
 use circuit::{GROUND, NodeId};
 
-use crate::network::{Network, Shape};
+use crate::network::{Network, Piece, Shape};
 
 /// The nodes to which parts and amplifiers lead from some others, by their numbers. What is held (by a supply, a source, an amplifier's output)
 /// hands on nothing that comes to it through a part.
 ///
 /// The equations may know no way to such a node all the same: an ideal amplifier's feedback holds its virtual earth at exactly 0.
 pub(crate) fn carried(network: &Network, from: Vec<NodeId>) -> Vec<bool> {
+    carried_without(network, from, &|_| false)
+}
+
+/// The same without some of the parts, which carry nothing.
+pub(crate) fn carried_without(network: &Network, from: Vec<NodeId>, without: &dyn Fn(&Piece) -> bool) -> Vec<bool> {
     let count = network.nodes.len();
     let mut next: Vec<Vec<NodeId>> = vec![Vec::new(); count];
     let mut held = vec![false; count];
@@ -22,7 +27,7 @@ pub(crate) fn carried(network: &Network, from: Vec<NodeId>) -> Vec<bool> {
             (plus, minus) => join(plus, minus),
         }
     }
-    for piece in &network.pieces {
+    for piece in network.pieces.iter().filter(|p| !without(p)) {
         match &piece.shape {
             Shape::Resistor([a, b]) | Shape::Link([a, b]) | Shape::Capacitor([a, b]) | Shape::Inductor([a, b]) => {
                 join(*a, *b);
@@ -37,7 +42,9 @@ pub(crate) fn carried(network: &Network, from: Vec<NodeId>) -> Vec<bool> {
     for piece in &network.pieces {
         if let Shape::Amplifier { plus, minus, out, .. } = piece.shape {
             held[out.0 as usize] = true;
-            [plus, minus].into_iter().filter(|n| *n != GROUND).for_each(|n| ahead[n.0 as usize].push(out));
+            if !without(piece) {
+                [plus, minus].into_iter().filter(|n| *n != GROUND).for_each(|n| ahead[n.0 as usize].push(out));
+            }
         }
     }
     let mut found = vec![false; count];

@@ -83,6 +83,11 @@ impl Landmarks {
         first(&self.nulls, low, high)
     }
 
+    /// The frequencies of a band at which nothing bounds the response.
+    pub fn all_unbounded(&self, low: f64, high: f64) -> impl Iterator<Item = f64> {
+        self.poles.iter().copied().filter(move |f| within(*f, low, high))
+    }
+
     /// The first frequency of a band at which nothing bounds the response.
     pub fn unbounded(&self, low: f64, high: f64) -> Option<f64> {
         first(&self.poles, low, high)
@@ -91,7 +96,11 @@ impl Landmarks {
 
 /// The first that lies in a band; one on its edge, as far as rounding can tell, lies in it.
 fn first(all: &[f64], low: f64, high: f64) -> Option<f64> {
-    all.iter().copied().find(|f| *f >= low * (1.0 - ON_AXIS) && *f <= high * (1.0 + ON_AXIS))
+    all.iter().copied().find(|f| within(*f, low, high))
+}
+
+fn within(f: f64, low: f64, high: f64) -> bool {
+    f >= low * (1.0 - ON_AXIS) && f <= high * (1.0 + ON_AXIS)
 }
 
 /// The frequencies of one root, and points on either side at ever more half widths, out to where a grid sees by itself.

@@ -148,6 +148,8 @@ pub struct Network {
     pub feeds: Vec<Feed>,
     /// Rails: held at 0 for signals.
     pub rails: Vec<Feed>,
+    /// The input ports of the stages, each with its stage.
+    pub inputs: Vec<(StageId, NodeId)>,
     /// The number of unknowns: nodes without `gnd`, then branches.
     pub unknowns: u32,
     /// What each parameter of the pencil is.
@@ -196,11 +198,14 @@ impl Network {
                 rails.push(Feed { name: circuit.node_name(*node).into(), plus: *node, minus: GROUND, branch: take(1) });
             }
         }
+        let stages = circuit.stages.iter().enumerate();
+        let inputs = stages.flat_map(|(i, s)| s.inputs.iter().map(move |n| (StageId(i as u32), *n)));
         Network {
             nodes: circuit.nodes.iter().map(|n| n.name.clone()).collect(),
             pieces,
             feeds,
             rails,
+            inputs: inputs.collect(),
             unknowns: next,
             parameters: Vec::new(),
             pencil: Builder::new(0, 0).finish(),

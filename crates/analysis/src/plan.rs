@@ -10,6 +10,7 @@ use circuit::{ControlId, GROUND, NodeId, PartId, Point, Quantity, Query, SourceI
 use num_complex::Complex64;
 use pencil::{Column, Excitation, Excited, Functional, Order, Pencil, Restricted, Solver, Structure, behind, restrict};
 
+use crate::carried::carried_without;
 use crate::clash::{Clash, clashes, grounded};
 use crate::latching::Balance;
 use crate::network::{Network, Piece, Quality, Shape, Variant};
@@ -286,7 +287,10 @@ impl Planner<'_> {
             (Some(own), _) => vec![SourceId(own as u32)],
             (None, Some(from)) if self.reaches(from, &va) => vec![from],
             (None, Some(from)) => return Err(format!("{} does not reach {}", feeds[from.at()].name, a.name)),
-            (None, None) => all.into_iter().filter(|s| self.reaches(*s, &va)).collect(),
+            (None, None) => {
+                let reaching: Vec<SourceId> = all.into_iter().filter(|s| self.reaches(*s, &va)).collect();
+                if self.backwards(a, &reaching) { Vec::new() } else { reaching }
+            }
         };
         let drive = match &reaching[..] {
             [] => format!("an ideal source stands at {}", a.name),
@@ -362,6 +366,23 @@ impl Planner<'_> {
             .after(v, &[branch], wanted, &[])
             .unwrap_or_else(|| self.between(&self.sound.pencil, &self.sound.structure, &[(branch, 1.0)], wanted));
         Some(local.map(|local| Gain::Way { local, drive, others: Vec::new() }))
+    }
+
+    /// Whether A is a port that a supply feeds, as that of a divider behind a filter in the rail, to which sources come through the stages alone
+    /// whose input it is. They drive those from behind, and what their outputs do to A is no gain from there.
+    fn backwards(&self, a: &Point, reaching: &[SourceId]) -> bool {
+        let ([(1, node)], false) = (&a.terms[..], self.network.rails.is_empty() || reaching.is_empty()) else {
+            return false;
+        };
+        let into: Vec<StageId> = self.network.inputs.iter().filter(|i| i.1 == *node).map(|i| i.0).collect();
+        if into.is_empty() || self.holder(*node).is_some() {
+            return false;
+        }
+        let own = |p: &Piece| into.contains(&p.stage);
+        let comes = |from: Vec<NodeId>| carried_without(self.network, from, &own)[node.at()];
+        let feeds = reaching.iter().map(|s| &self.network.feeds[s.at()]);
+        !comes(feeds.flat_map(|f| [f.plus, f.minus]).collect())
+            && comes(self.network.rails.iter().map(|r| r.plus).collect())
     }
 
     /// Whether a source has a structural way to any of these unknowns.

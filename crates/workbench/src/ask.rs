@@ -133,7 +133,14 @@ pub(crate) fn answer_with_nominal(
                     value: e.value.is_finite().then_some(e.value),
                     position: e.position.clone(),
                 };
-                range.ends = [end(&study.low), end(&study.high)];
+                // Of each position the worst counts; a control's travel orders them, else which is lower.
+                let (one, other) = match &study.worst[..] {
+                    [] => (&study.low, &study.high),
+                    [one] => (one, one),
+                    [one, .., other] if range.controls.len() == 1 || one.value <= other.value => (one, other),
+                    [one, .., other] => (other, one),
+                };
+                range.ends = [one, other].map(end);
             }
             let rest = nominal.value_text(quantity::Style::default());
             reading

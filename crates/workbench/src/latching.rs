@@ -85,6 +85,13 @@ pub(crate) fn problems(
 }
 
 fn message(l: &Latching) -> String {
+    if l.latched.even {
+        let at = if l.position.is_empty() { String::new() } else { format!("at {} ", l.position) };
+        return format!(
+            "{at}{}. A part that is off by a hair decides whether it holds or latches; a load where it feeds the + side, or more to the - side, would hold it.",
+            l.latched.clause
+        );
+    }
     let at = if l.position.is_empty() { String::new() } else { format!(" at {}", l.position) };
     let clause = l.latched.clause.replacen(" latches", &format!(" latches{at}"), 1);
     let mend = match &l.amplifiers[..] {

@@ -101,7 +101,7 @@ fn contacts_across_sources() {
 fn a_link_across_an_output() {
     let text = "stage inv: in -> y\n  in -- R1 10k -- m\n  y -- R2 10k -- m\n  U1a ideal: + gnd, - m, out y\n  y -- R9 0R -- gnd\n";
     for phrase in ["impedance of y", "gain in -> y", "level of y", "impedance of in"] {
-        assert_eq!(why(text, phrase), "U1a and R9 hold the same node", "{phrase}");
+        assert_eq!(why(text, phrase), "R9 ties U1a's output y to gnd", "{phrase}");
     }
     assert!(!said::rules(text).contains(&"two-voltages"), "it is said once");
 }

@@ -186,6 +186,59 @@ fn outputs_tied() {
 }
 
 #[test]
+fn outputs_tied_by_links() {
+    let between = |one: &str, other: &str| {
+        format!(
+            "stage amp: in -> out\n  in -- R1 10k -- gnd\n  U1a {one}: + in, - o1, out o1\n  U1b {other}: + in, - o2, out o2\n  o1 -- R3 0R -- out\n  o2 -- R4 0R -- out\n"
+        )
+    };
+    for (one, other) in [("fet_dual", "fet_dual"), ("ideal", "ideal"), ("ideal", "tl072"), ("tl072", "ideal")] {
+        let text = between(one, other);
+        let mut bench = Workbench::new();
+        bench.set_text("a", text.clone());
+        let problems = bench.snapshot().problems("a");
+        let [problem] = &problems[..] else { panic!("{one} and {other}: {problems:#?}") };
+        assert_eq!((problem.id, problem.severity), ("outputs-tied", Severity::Error));
+        let said = "U1a and U1b drive the same node through R3 and R4, which have no resistance: neither decides its voltage. A resistor in each output would let them share it.";
+        assert_eq!(problem.message, said, "{one} and {other}");
+        for phrase in ["gain in -> out", "dc of o1", "clip level of out"] {
+            let all = bench.snapshot().read("a", phrase);
+            let [Answer::Reading(reading)] = &all[..] else { panic!("{all:?}") };
+            assert!(reading.unknown().is_some(), "{phrase}: {reading:?}");
+        }
+        // With a resistor in each they share it.
+        bench.set_text("a", text.replace("0R", "47R"));
+        assert_eq!(bench.snapshot().problems("a").iter().filter(|p| p.severity == Severity::Error).count(), 0);
+    }
+}
+
+#[test]
+fn an_output_that_a_link_ties_to_ground() {
+    for amplifier in ["tl072", "ideal"] {
+        let text = format!(
+            "stage amp: in -> out\n  in -- R2 10k -- gnd\n  U1a {amplifier}: + in, - out, out out\n  out -- R1 0R -- gnd\n"
+        );
+        let mut bench = Workbench::new();
+        bench.set_text("a", text);
+        let problems = bench.snapshot().problems("a");
+        let [problem] = &problems[..] else { panic!("{amplifier}: {problems:#?}") };
+        assert_eq!((problem.id, problem.severity), ("held-twice", Severity::Error));
+        let said = "R1 ties U1a's output out to gnd: one works against the other, with all the current that U1a can give. A resistance in place of R1 would keep the two apart.";
+        assert_eq!(problem.message, said, "{amplifier}");
+    }
+}
+
+#[test]
+fn several_nodes_without_a_path_have_none() {
+    let text = "stage pad: in -> out\n  in -- C1 1u -- a -- R1 1k -- b -- C2 1u -- out\n  out -- R2 10k -- gnd\n";
+    let mut bench = Workbench::new();
+    bench.set_text("a", text.into());
+    let all = bench.snapshot().read("a", "dc of a");
+    let [Answer::Reading(reading)] = &all[..] else { panic!("{all:?}") };
+    assert_eq!(reading.unknown(), Some("a and b have no DC path"));
+}
+
+#[test]
 fn two_ideal_outputs_tied_decide_nothing() {
     let text = "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a: + in, - fa, out out\n  out -- R2 10k -- fa\n  fa -- R3 1k -- gnd\n  U1b: + in, - fb, out out\n  out -- R4 10k -- fb\n  fb -- R5 2k -- gnd\n";
     let mut bench = Workbench::new();

@@ -363,3 +363,43 @@ stage amp: in -> out
     let said = unknown(text, "dc of x when SW1 open");
     assert_eq!(said, "nothing sets a direct voltage at x and y");
 }
+
+/// Two channels with inputs biased from one divided supply.
+const SHARED: &str = "datasheet pnp_dual: opamp
+  input offset max 7 mV
+  input bias max 250 nA
+
+design
+  supply vcc +9 V
+  source a 100 mV
+  source b 100 mV
+
+stage bias: vcc -> half
+  vcc -- R1 100k -- half -- R2 100k || C1 10u -- gnd
+
+stage one: a, half -> o1
+  a -- C2 1u -- p1 -- R3 100k -- half
+  U1a pnp_dual: + p1, - o1, out o1
+
+stage two: b, half -> o2
+  b -- C3 1u -- p2 -- R4 100k -- half
+  U1b pnp_dual: + p2, - o2, out o2
+";
+
+#[test]
+fn a_bias_current_acts_on_every_node_that_its_input_hangs_on() {
+    let bias = 250e-9;
+    // Both inputs draw on the divider, which is 50 kΩ; each by itself.
+    near(value(SHARED, "offset of half"), 2.0 * bias * 50e3);
+    near(value(SHARED, "offset of p1"), bias * 150e3 + bias * 50e3);
+    near(value(SHARED, "offset of o1"), 7e-3 + bias * 150e3 + bias * 50e3);
+    assert!(working(SHARED, "offset of o1").contains("U1b's bias current at +: 250 nA × 50 kΩ = 12.5 mV"));
+    // An input behind a capacitor rests where its own current puts it.
+    let follower = format!(
+        "{WHOLE}\nstage one: a -> out\n  a -- C1 1u -- in -- R1 1M -- gnd\n  U1a whole: + in, - out, out out\n"
+    );
+    near(value(&follower, "offset of in"), 100e-9 * 1e6);
+    // What is not known of one that draws there is not nothing.
+    let ideal = SHARED.replace("U1b pnp_dual", "U1b ideal");
+    assert!(unknown(&ideal, "offset of half").starts_with("U1b is ideal and has no offset"));
+}

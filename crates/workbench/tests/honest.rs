@@ -437,3 +437,32 @@ fn a_value_without_its_expression_is_declared_all_the_same() {
         assert!(read(&text, "gain in -> out").starts_with("unknown: "), "{torn}");
     }
 }
+
+#[test]
+fn a_resonance_without_loss_has_no_figure() {
+    let tank = "design\n  supply vpos +12 V, vneg -12 V\n  source a 1 V\nstage tank: a -> out\n  a -- L1 1m -- out\n  out -- C1 1u 50V -- gnd\n";
+    let why = "unknown: at 5.03 kHz nothing bounds it: what resonates there has no loss";
+    let over = "over 20 Hz .. 20 kHz";
+    for phrase in [&format!("level of out {over}"), &format!("gain a -> out {over}"), "voltage of C1", "current of L1"]
+    {
+        assert_eq!(read(tank, phrase), why, "{phrase}");
+    }
+    assert_eq!(read(tank, "level of out at (1/(2*pi*sqrt(L1*C1)))"), why);
+    // Off the resonance, and in a band beside it, there is one.
+    assert_eq!(read(tank, "level of out"), "2.6 dBu (1.04 V)");
+    assert!(!read(tank, "level of out over 20 Hz .. 2 kHz").contains("unknown"));
+    // What an amplifier hands on of it has none either; what does not hang on it keeps its own.
+    let more = format!(
+        "{tank}\nstage amp: out -> far\n  U1a ne5532: + out, - far, out far\n  far -- R1 1k -- gnd\n\nstage pad: a -> half\n  a -- R2 1k -- half\n  half -- R3 1k -- gnd\n"
+    );
+    for phrase in [&format!("level of far {over}"), "power of R1", "headroom of far"] {
+        assert_eq!(read(&more, phrase), why, "{phrase}");
+    }
+    assert_eq!(read(&more, &format!("level of half {over}")), "−3.8 dBu (500 mV)");
+    assert_eq!(read(&more, "voltage of R2"), "707 mV");
+    // The amplifier's own current noise rings in it too.
+    assert_eq!(read(&more, "noise of far"), why);
+    // With a loss it is as high as its Q.
+    let lossy = tank.replace("L1 1m", "L1 1m -- R1 1R");
+    assert_eq!(read(&lossy, &format!("level of out {over}")), "32.2 dBu (31.6 V)");
+}

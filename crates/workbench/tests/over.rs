@@ -347,3 +347,62 @@ require
     let message = &told.iter().find(|p| p.id == "requirement-tolerance").expect("it fails").message;
     assert!(message.contains("of 100 builds hold (") && message.contains("% with 95 % confidence)"), "{message}");
 }
+
+/// A difference stage whose gain of 1 a switch halves: the same tolerance costs it more of its rejection then.
+const SWITCHED: &str = "design
+  tolerance R 1 %
+  balanced rx: rh, rc
+
+stage receiver: rh, rc -> out
+  rh -- R7 10k -- p -- R8 10k -- gnd
+  rc -- R9 10k -- n -- R10 10k -- out
+  p -- R11 10k -- SW1a open -- gnd
+  n -- R12 10k -- SW1b open -- out
+  U2a ideal: + p, - n, out out
+";
+
+#[test]
+fn a_rejection_is_that_of_the_position_whose_worst_is_the_worst() {
+    // Nominal parts match at both positions, and tell nothing of which one suffers more from what they are off by: (1 + G)/4t.
+    let [open, closed] = [2.0f64, 1.5].map(|sum| 20.0 * (sum / 0.04).log10());
+    let at = |when: &str| studied(SWITCHED, &format!("rejection rx -> out when SW1 {when}")).low.value;
+    assert!((at("open") - open).abs() < 0.1 && (at("closed") - closed).abs() < 0.1);
+    let study = studied(SWITCHED, "rejection rx -> out");
+    assert_eq!((study.low.value, &*study.low.position), (at("closed"), "SW1 closed"));
+    // The range is that of the positions' worst, and no perfect match is an end of it.
+    let all = snapshot(SWITCHED).read("a", "rejection rx -> out");
+    let [Answer::Reading(reading)] = &all[..] else { panic!("{all:?}") };
+    assert_eq!(reading.short(quantity::Style::default()), "34.0 … 31.5 dB over SW1");
+    let required = snapshot(&format!("{SWITCHED}\nrequire\n  rejection rx -> out > 33 dB\n"));
+    let problems = required.problems("a");
+    let [problem] = &problems[..] else { panic!("{problems:?}") };
+    assert!(problem.message.starts_with("rejection rx -> out is 31.5 dB at SW1 closed"), "{}", problem.message);
+}
+
+#[test]
+fn a_volume_at_its_end_leaves_the_rejection_of_the_other_positions() {
+    let text = SWITCHED.replace("out out", "out x").replace("-- out\n", "-- x\n");
+    let text = format!("{text}  VR1 10k lin: cw x, wiper out, ccw gnd\n");
+    let all = snapshot(&text).read("a", "rejection rx -> out");
+    let [Answer::Reading(reading)] = &all[..] else { panic!("{all:?}") };
+    assert_eq!(reading.short(quantity::Style::default()), "31.5 … 34.0 dB over SW1, VR1");
+    assert!(reading.working.iter().any(|l| l.starts_with("no signal at ")), "{:?}", reading.working);
+}
+
+#[test]
+fn a_null_that_parts_keep_is_looked_at_where_they_matter_most() {
+    // A bridge in balance at either position; what is off moves it by less where a load takes its part.
+    let text = "design
+  tolerance R 1 %
+
+stage bridge: in -> a, b
+  in -- R1 10k -- a -- R2 10k -- gnd
+  in -- R3 10k -- b -- R4 10k -- gnd
+  a -- R5 10k -- SW1a closed -- gnd
+  b -- R6 10k -- SW1b closed -- gnd
+";
+    let high = |when: &str| studied(text, &format!("gain in -> a - b{when}")).high;
+    let (open, closed, any) = (high(" when SW1 open"), high(" when SW1 closed"), high(""));
+    assert!(open.value > closed.value && closed.value > 0.0, "{open:?} {closed:?}");
+    assert_eq!((any.value, &*any.position), (open.value, "SW1 open"));
+}

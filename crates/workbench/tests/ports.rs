@@ -109,3 +109,31 @@ fn where_two_hold_one_node_no_level_is_told() {
         assert_eq!(read(text, phrase), format!("{phrase} is unknown: R1 and x hold the same node"));
     }
 }
+
+#[test]
+fn a_source_behind_a_stage_does_not_drive_what_a_supply_feeds_it_with() {
+    let text = "design
+  supply vcc +9 V
+  source a 100 mV
+
+stage filter: vcc -> vf
+  vcc -- R1 100 -- vf -- C1 220n -- gnd
+
+stage bias: vf -> half
+  vf -- R2 22k -- half
+  half -- R3 22k -- gnd
+  half -- C2 1u -- gnd
+
+stage amp: a, half -> out
+  a -- C3 1u -- p -- R4 100k -- half
+  U1a tl072: + p, - out, out out
+";
+    // R3, C2 and what the amplifier's input asks for, under R2: 159 Ω of 22 kΩ at 1 kHz.
+    assert!(heading(text, "bias").starts_with("−42.8 dB"), "{}", heading(text, "bias"));
+    assert_eq!(read(text, "gain vf -> half"), "gain vf -> half = −42.8 dB at −89°");
+    // A source in front of the port drives it, as anywhere.
+    let driven = text
+        .replace("vf -- C1 220n -- gnd", "vf -- C1 220n -- b")
+        .replace("source a 100 mV", "source a 100 mV\n  source b 1 V");
+    assert!(read(&driven, "gain vf -> half").contains("from"), "{}", read(&driven, "gain vf -> half"));
+}

@@ -112,6 +112,22 @@ pub(crate) fn grounded(network: &Network, node: NodeId) -> bool {
     Groups::of(network, &fixed).joined(node, GROUND)
 }
 
+/// Of each node the least of those that branches of always 0 Ω make one with it.
+pub(crate) fn joined(network: &Network) -> Vec<NodeId> {
+    let fixed: Vec<Edge> = joints(network).into_iter().filter(Edge::fixed).collect();
+    let groups = Groups::of(network, &fixed);
+    (0..network.nodes.len() as u32).map(|n| NodeId(groups.root(NodeId(n)))).collect()
+}
+
+/// The parts that are always 0 Ω, each with its ends.
+pub(crate) fn links(network: &Network) -> Vec<(PartId, [NodeId; 2])> {
+    let part = |e: Edge| match e.kind {
+        Kind::Joint(part, None) => Some((part, e.ends)),
+        _ => None,
+    };
+    joints(network).into_iter().filter_map(part).collect()
+}
+
 /// Nodes that branches of always 0 Ω make one.
 pub(super) struct Groups(Vec<u32>);
 

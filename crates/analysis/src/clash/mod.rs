@@ -16,7 +16,7 @@ use pencil::Structure;
 use crate::network::{Network, Quality};
 use crate::values::{Number, number};
 
-pub(crate) use branches::grounded;
+pub(crate) use branches::{grounded, joined, links};
 
 /// A loop without resistance that holds a driver.
 #[derive(Clone, Debug, PartialEq, Eq)]

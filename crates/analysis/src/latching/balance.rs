@@ -3,7 +3,8 @@
 //! A determinant tells ([`crate::latching::sign`]). The gain of any amplifier falls to nothing far up in frequency, and there the determinant of a
 //! loop's equations has the sign of a network of passive parts. Where it has the other sign at a positive real `s`, it passes 0 at one further
 //! up: a voltage that grows without swinging, whatever the amplifiers' own speed. So the sign is looked at close to rest and far above the band,
-//! and where it is not to be told (both sides balance, or several amplifiers of a loop leave it as it is) nothing is said.
+//! and where several amplifiers of a loop leave it as it is nothing is said. Where both sides balance to the last digit with an unbounded gain, at
+//! both places, nothing settles the output at all.
 
 use std::collections::HashMap;
 use std::f64::consts::TAU;
@@ -30,6 +31,8 @@ pub struct Balance {
     entries: Vec<Entry>,
     /// The numbers that they take, by parameter.
     parameters: Vec<u32>,
+    /// The parts whose numbers these are, but for the amplifiers.
+    parts: Vec<Name>,
     /// The amplifiers in it.
     pub amplifiers: Vec<Amplifier>,
     /// The unknowns of the whole that it finds.
@@ -60,6 +63,8 @@ struct Entry {
     dynamic: bool,
     /// What an amplifier's inputs say in its law.
     felt: bool,
+    /// The end that is put to an ideal amplifier's gain.
+    ends: bool,
 }
 
 /// A number: of a parameter of the loop, or one over it.
@@ -77,6 +82,8 @@ pub struct Latched {
     pub of: Vec<usize>,
     /// Only what comes back far above the band does it.
     pub high: bool,
+    /// Nobody does: as much comes back to the + side as to the - side, and nothing settles the loop.
+    pub even: bool,
     /// A clause.
     pub clause: Name,
 }
@@ -155,7 +162,8 @@ pub(crate) fn balances(network: &Network, pencil: &Pencil, replaced: &[(u32, u32
                     let felt =
                         value == Held::One && own.iter().any(|l| l.1 == *r && l.2.contains(&u)) && scale.abs() == 1.0;
                     let dynamic = s.domain == Domain::Dynamic;
-                    entries.push(Entry { row, column, coefficient: a * b * scale, value, dynamic, felt });
+                    let ends = value == Held::One && scale == 1.0 / GAIN;
+                    entries.push(Entry { row, column, coefficient: a * b * scale, value, dynamic, felt, ends });
                 }
             }
         }
@@ -164,10 +172,15 @@ pub(crate) fn balances(network: &Network, pencil: &Pencil, replaced: &[(u32, u32
             let row = place(&block.equations, *law)?;
             Some(Amplifier { part: *part, name, out: network.unknown_name(*out), row })
         });
+        let mut parts: Vec<PartId> = parameters.iter().map(|p| network.parameters[*p as usize].0).collect();
+        parts.sort_unstable();
+        parts.dedup();
+        parts.retain(|p| !own.iter().any(|l| l.0 == *p));
         found.push(Arc::new(Balance {
             size: block.equations.len(),
             entries,
             parameters,
+            parts: parts.iter().map(|p| network.pieces[p.at()].name.clone()).collect(),
             amplifiers: amplifiers.collect(),
             unknowns: block.unknowns.clone(),
             kept: Mutex::default(),
@@ -206,6 +219,7 @@ impl Balance {
         let found = [(REST * band.0, false), (HIGH * band.1, true)]
             .into_iter()
             .find_map(|(hertz, high)| self.at(numbers, TAU * hertz, high))
+            .or_else(|| self.even(numbers, [REST * band.0, HIGH * band.1].map(|hertz| TAU * hertz)))
             .map(Arc::new);
         if kept.len() >= KEPT {
             kept.clear();
@@ -216,7 +230,7 @@ impl Balance {
 
     /// Who latches at a positive real `s`.
     fn at(&self, numbers: &[f64], s: f64, high: bool) -> Option<Latched> {
-        let of = outweighing(self.amplifiers.len(), |whole| self.sign(numbers, s, whole))?;
+        let of = outweighing(self.amplifiers.len(), |whole| self.sign(numbers, s, whole, false))?;
         let above = if high { "far above the band " } else { "" };
         let clause = match &of[..] {
             [one] => {
@@ -229,15 +243,48 @@ impl Balance {
                 format!("the loop of {names} latches: {above}what comes back to its + side outweighs the rest")
             }
         };
-        Some(Latched { of, high, clause: clause.into() })
+        Some(Latched { of, high, even: false, clause: clause.into() })
     }
 
-    /// The sign of the determinant with the gain of some amplifiers and the others at 0.
-    fn sign(&self, numbers: &[f64], s: f64, whole: &[bool]) -> Option<bool> {
+    /// Whether both sides of the loop balance to the last digit at these values of `s`, where the gain of ideal amplifiers has no end.
+    fn even(&self, numbers: &[f64], s: [f64; 2]) -> Option<Latched> {
+        let (all, none) = (vec![true; self.amplifiers.len()], vec![false; self.amplifiers.len()]);
+        let open =
+            |s: &f64| self.sign(numbers, *s, &none, false).is_some() && self.sign(numbers, *s, &all, true).is_none();
+        if !s.iter().all(open) {
+            return None;
+        }
+        let first = self.amplifiers.first()?;
+        let parts: Vec<&str> = self.parts.iter().map(|n| &**n).collect();
+        let with = match parts.len() {
+            0 => String::new(),
+            1..=6 => format!(" with {} as they are", quantity::list(&parts, "and")),
+            more => format!(" with {} and {} parts more as they are", parts[..4].join(", "), more - 4),
+        };
+        let clause = match &self.amplifiers[..] {
+            [Amplifier { name, out, .. }] => {
+                format!(
+                    "as much of {out} comes back to {name}'s + input as to its - input{with}: nothing settles {out}"
+                )
+            }
+            all => {
+                let names: Vec<&str> = all.iter().map(|a| &*a.name).collect();
+                let names = quantity::list(&names, "and");
+                format!(
+                    "what comes back to the + side of the loop of {names} equals the rest{with}: nothing settles {}",
+                    first.out
+                )
+            }
+        };
+        Some(Latched { of: (0..self.amplifiers.len()).collect(), high: false, even: true, clause: clause.into() })
+    }
+
+    /// The sign of the determinant with the gain of some amplifiers and the others at 0; an ideal one's gain has an end, or none.
+    fn sign(&self, numbers: &[f64], s: f64, whole: &[bool], endless: bool) -> Option<bool> {
         let mut rows = vec![vec![0.0; self.size]; self.size];
         let deaf = |row: usize| self.amplifiers.iter().zip(whole).any(|(a, whole)| a.row == row && !whole);
         for e in &self.entries {
-            if e.felt && deaf(e.row) {
+            if e.felt && deaf(e.row) || e.ends && endless {
                 continue;
             }
             let value = match e.value {

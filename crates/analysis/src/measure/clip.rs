@@ -64,9 +64,9 @@ impl<'a> Carried<'a> {
         Carried { structure, needed: structure.influencing(unknowns) }
     }
 
-    /// Whether an amplifier, by its law's equation, is among them.
-    pub fn holds(&self, law: u32) -> bool {
-        self.needed[self.structure.unknown_of(law) as usize]
+    /// Whether an equation, as an amplifier's law, has a way there.
+    pub fn holds(&self, equation: u32) -> bool {
+        self.needed[self.structure.unknown_of(equation) as usize]
     }
 }
 
@@ -404,6 +404,10 @@ pub(super) fn clip_level(bench: &Bench, stand: &Stand, point: &Point) -> Result<
             limits.close(&mut found);
             return Ok(found);
         }
+        // Beside a resonance that moves an amplifier and not the point there is no level to tell; at one frequency a null does the same to the curve.
+        if matches!(bench.place, Place::Over(..)) {
+            bench.bounded(&limits.values, &mut |fs| Ok(curve(fs)?.into_iter().map(f64::recip).collect()))?;
+        }
         let (volts, f) = lowest(bench, &marks, &mut curve)?;
         if best.is_none_or(|b| volts < b.0) {
             best = Some((volts, f, source));
@@ -455,9 +459,11 @@ pub(super) fn headroom(bench: &Bench, stand: &Stand, point: &Point) -> Result<Fo
         Ok(sums)
     };
     let marks = bench.sharp(stand, None)?;
-    let (factor, f) = lowest(bench, &marks, &mut |fs| {
+    let mut curve = |fs: &[f64]| -> Result<Vec<f64>, String> {
         Ok(total(fs)?.iter().zip(fs).map(|(sum, f)| limits.first(sum, *f).0).collect())
-    })?;
+    };
+    bench.bounded(&limits.values, &mut |fs| Ok(curve(fs)?.into_iter().map(f64::recip).collect()))?;
+    let (factor, f) = lowest(bench, &marks, &mut curve)?;
     if !factor.is_finite() {
         return Ok(Found::silent(UNMOVED.into()));
     }

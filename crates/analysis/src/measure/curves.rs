@@ -118,6 +118,7 @@ pub(super) fn level(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found
     let volts = |fs: &[f64]| -> Result<Vec<f64>, String> {
         Ok(voltages(bench, stand, point, fs)?.iter().map(|row| power_sum(row)).collect())
     };
+    bench.bounded(&bench.values(stand)?, &mut |fs| volts(fs))?;
     let mut found = match bench.place {
         Place::Over(a, b) => {
             let [_, most] = extreme::ends(a, b, &bench.sharp(stand, None)?, &mut |fs| volts(fs))?;
@@ -211,7 +212,7 @@ pub(super) fn rejection(bench: &Bench, stand: &Stand, pair: &Point, to: &Point) 
     };
     let (d, c) = (at(&differential)?, at(&common)?);
     if d.norm() == 0.0 {
-        return Err(format!("nothing of the difference arrives at {}", to.name));
+        return Ok(Found::silent(format!("nothing of the difference arrives at {}", to.name)));
     }
     let mut found = Found::of(rejected(c / d));
     found.working = vec![

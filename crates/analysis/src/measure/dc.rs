@@ -236,12 +236,19 @@ fn shares(
     let (mut shares, mut types) = (Vec::new(), BTreeSet::new());
     let carried = super::clip::Carried::of(bench, unknowns);
     for (id, [plus, minus, _]) in bench.amplifiers() {
-        let Some(law) = bench.whole.network.pieces[id.at()].branch.filter(|b| still.matters(*b)) else { continue };
+        let Some(law) = bench.whole.network.pieces[id.at()].branch else { continue };
+        // A bias current acts on all that its input hangs on, whether or not its amplifier's output has a way there.
+        let inputs = [plus, minus].map(|input| Network::injection(input, circuit::GROUND));
+        let drawn = |by: &dyn Fn(u32) -> bool| inputs.iter().flatten().any(|(row, _)| still.matters(*row) && by(*row));
+        if !still.matters(law) && !drawn(&|_| true) {
+            continue;
+        }
         let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
-        let on_the_way = carried.holds(law);
-        if let Some(why) = bench.at_a_rail(id).filter(|_| on_the_way) {
+        let passes = still.matters(law) && carried.holds(law);
+        if let Some(why) = bench.at_a_rail(id).filter(|_| passes) {
             return Err(why);
         }
+        let on_the_way = passes || drawn(&|row| carried.holds(row));
         let data = greatest(sheet, "input offset", &sheet.input_offset)
             .and_then(|v| Ok([v, greatest(sheet, "input bias", &sheet.input_bias)?]));
         let [(volts, guessed), (amperes, also)] = match data {
@@ -260,11 +267,8 @@ fn shares(
         }
         // The law is a·v_out − (v₊ − v₋) = v_os: an offset voltage stands on its right-hand side. A bias current is drawn
         // from the input's node.
-        let injections = [
-            Injection::equation(law),
-            Injection { equations: Network::injection(plus, circuit::GROUND), givens: Vec::new() },
-            Injection { equations: Network::injection(minus, circuit::GROUND), givens: Vec::new() },
-        ];
+        let [plus, minus] = inputs.map(|equations| Injection { equations, givens: Vec::new() });
+        let injections = [Injection::equation(law), plus, minus];
         let by = still.adjoint(wanted, &injections)?;
         shares.push(Share {
             volts: by[0].abs() * volts.abs(),

@@ -48,6 +48,9 @@ use crate::response::Response;
 use crate::soundness::Sound;
 use crate::values::{Number, number, typical};
 
+/// A curve that gets so many times greater beside a resonance without loss, a hundredth as far away or from a millionth on, grows without bound.
+const UNBOUNDED: f64 = 10.0;
+
 /// The equations of a whole circuit, ordered.
 #[derive(Debug)]
 pub struct Whole {
@@ -684,6 +687,38 @@ impl Bench<'_> {
             crate::factored::zeros(&self.whole.sound.pencil, &values, drive, wanted).ok().flatten()
         });
         Ok(Landmarks::of(&zeros.unwrap_or_default(), &poles))
+    }
+
+    /// Whether a curve that is read off the circuit is bounded where the question is asked: beside a resonance without loss it grows as fast as
+    /// one comes near, unless that has no way into it.
+    ///
+    /// # Errors
+    /// Says where nothing bounds it: a clause.
+    pub fn bounded(&self, values: &[f64], curve: &mut crate::extreme::Curve) -> Result<(), String> {
+        let mut grows = |f: f64, [near, far]: [f64; 2]| -> Result<bool, String> {
+            let found = curve(&[f * (1.0 + near), f * (1.0 + far)])?;
+            Ok(found[0] > UNBOUNDED * found[1])
+        };
+        let at = match self.place {
+            // Nothing that is built gets so much higher within a millionth of a frequency.
+            Place::At(f) | Place::Against(f) => grows(f, [0.0, 1e-6])?.then_some(f),
+            Place::Over(low, high) => {
+                let marks = Landmarks::of(&[], &self.poles(values));
+                let mut first = None;
+                for f in marks.all_unbounded(low, high) {
+                    if first.is_none() && grows(f, [1e-8, 1e-6])? {
+                        first = Some(f);
+                    }
+                }
+                first
+            }
+        };
+        match at {
+            Some(f) => {
+                Err(format!("at {} nothing bounds it: what resonates there has no loss", crate::print::hertz(f)))
+            }
+            None => Ok(()),
+        }
     }
 
     /// The circuit's poles with these numbers, in rad/s; where they are not known, none: what looks for sharp places is left to its grid.

@@ -230,6 +230,12 @@ pub(super) fn noise(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found
     let makers = makers(bench, &values, point)?;
     let (all, weighting) = (&makers.all, bench.query.weighting);
     let celsius = quantity::computed(bench.circuit.temperature, Unit::Celsius, Style::default()).unwrap_or_default();
+    if !all.is_empty() {
+        bench.bounded(&values, &mut |fs| {
+            let rows = densities(bench, &values, point, all, fs)?;
+            Ok(rows.chunks(all.len()).map(|row| row.iter().sum()).collect())
+        })?;
+    }
     let (powers, unit, place) = match bench.place {
         Place::Over(low, high) => {
             if let (Some(m), true) = (all.iter().find(|m| m.corner > 0.0), low <= 0.0) {

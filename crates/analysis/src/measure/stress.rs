@@ -168,6 +168,9 @@ impl<'a> Case<'a> {
 
     /// The greatest of a curve over the place of the question, with the frequency.
     fn greatest(&self, curve: &mut extreme::Curve) -> Result<(f64, f64), String> {
+        if !self.sources.is_empty() {
+            self.bench.bounded(&self.values, curve)?;
+        }
         match self.bench.place {
             Place::Over(low, high) => {
                 let mut below = |fs: &[f64]| Ok(curve(fs)?.iter().map(|x| -x).collect());

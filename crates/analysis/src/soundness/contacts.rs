@@ -166,7 +166,7 @@ pub(super) fn without_way(network: &Network, group: &[NodeId], open: &[Open]) ->
             if names.len() == 1 { "stands" } else { "stand" },
             and(&blocking)
         ),
-        clause: format!("{said} has no DC path"),
+        clause: format!("{said} {} no DC path", if names.len() == 1 { "has" } else { "have" }),
         part: part.map(|i| PartId(i as u32)),
         node: group.first().copied(),
         names: names.into_iter().chain(blocking).collect(),

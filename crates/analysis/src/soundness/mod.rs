@@ -13,7 +13,7 @@ use pencil::{At, Column, Deficiency, Excited, Pencil, Structure, generic_rank};
 pub(crate) use contacts::{Open, cut_off, open_contacts, resting};
 
 use contacts::without_way;
-use outputs::{open_loops, outputs_tied, shorted, shorted_outputs, tied};
+use outputs::{open_loops, output_linked, outputs_tied, shorted, shorted_outputs, tied};
 
 use crate::clash::{Clash, clashes};
 use crate::latching::{Balance, balances, latching};
@@ -311,7 +311,17 @@ fn name(network: &Network, rows: &[u32], columns: &[u32]) -> Flaw {
             };
         }
         if outputs >= 2 {
-            return outputs_tied(names, part);
+            let link = |p: &Option<PartId>| {
+                p.is_some_and(|p| matches!(network.pieces[p.at()].shape, Shape::Link(_) | Shape::Inductor(_)))
+            };
+            let (links, held): (Vec<_>, Vec<_>) = loops.iter().partition(|l| link(&l.1));
+            let named = |some: Vec<&(&str, Option<PartId>)>| some.iter().map(|l| l.0.to_string()).collect();
+            return outputs_tied(named(held), named(links), part);
+        }
+        let output =
+            loops.iter().filter_map(|l| l.1).find(|p| matches!(network.pieces[p.at()].shape, Shape::Amplifier { .. }));
+        if let Some(flaw) = output.and_then(|id| output_linked(network, id)) {
+            return flaw;
         }
         return Flaw {
             id: "held-twice",

@@ -4,6 +4,7 @@ use circuit::{GROUND, NodeId, PartId};
 use pencil::{Excited, Structure};
 
 use super::{Flaw, and};
+use crate::clash::{joined, links};
 use crate::network::{Network, Shape};
 
 /// Outputs that inductors tie to a voltage that is held. With an output resistance or a gain that ends the equations have an answer at rest, in
@@ -60,42 +61,87 @@ pub(super) fn shorted_outputs(network: &Network) -> Vec<Flaw> {
 
 /// Amplifiers whose output resistance lets the equations share a node between them: with the law and the output's voltage to replace.
 pub(super) fn tied(network: &Network, known: &[Flaw]) -> Vec<(u32, u32, Flaw)> {
+    let one = joined(network);
     let mut held: Vec<(NodeId, Vec<(PartId, u32)>)> = Vec::new();
     for (i, p) in network.pieces.iter().enumerate() {
         let (Shape::Amplifier { out, .. }, Some(law)) = (&p.shape, p.branch) else { continue };
-        match held.iter_mut().find(|h| h.0 == *out) {
+        match held.iter_mut().find(|h| h.0 == one[out.at()]) {
             Some(there) => there.1.push((PartId(i as u32), law)),
-            None => held.push((*out, vec![(PartId(i as u32), law)])),
+            None => held.push((one[out.at()], vec![(PartId(i as u32), law)])),
         }
     }
     let told =
         |names: &[String]| known.iter().any(|f| f.id == "outputs-tied" && names.iter().all(|n| f.names.contains(n)));
-    let fight = |(out, all): &(NodeId, Vec<(PartId, u32)>)| {
+    let fight = |(group, all): &(NodeId, Vec<(PartId, u32)>)| {
         let names: Vec<String> = all.iter().map(|(p, _)| network.pieces[p.at()].name.to_string()).collect();
         // What is written twice under one name is a fault of its own.
         let others = names.iter().any(|n| *n != names[0]);
-        let column = Network::row(*out).filter(|_| others && !told(&names))?;
-        // The first may keep its law: whatever is read off the node is unknown.
-        let (part, law) = all[1];
-        Some((law, column, outputs_tied(names, Some(part))))
+        // One without a resistance of its own holds the node by itself, so that its law is the one to go; else the first may keep its own: whatever
+        // is read off the node is unknown.
+        let hard = |(id, _): &&(PartId, u32)| matches!(&network.pieces[id.at()].shape, Shape::Amplifier { known, .. } if !known.resistance);
+        let (part, law) = *all.get(1).filter(|_| others)?;
+        let (id, law) = all.iter().find(hard).copied().unwrap_or((part, law));
+        let Shape::Amplifier { out, .. } = network.pieces[id.at()].shape else { return None };
+        let column = Network::row(out).filter(|_| !told(&names))?;
+        let outs = all.iter().filter_map(|(id, _)| match network.pieces[id.at()].shape {
+            Shape::Amplifier { out, .. } => Some(out),
+            _ => None,
+        });
+        let outs: Vec<NodeId> = outs.collect();
+        let apart = outs.iter().any(|n| *n != outs[0]);
+        let between = links(network).into_iter().filter(|(_, [a, _])| apart && one[a.at()] == *group);
+        let links: Vec<String> = between.map(|(id, _)| network.pieces[id.at()].name.to_string()).collect();
+        Some((law, column, outputs_tied(names, links, Some(part))))
     };
     held.iter().filter_map(fight).collect()
 }
 
-/// Outputs at one node.
-pub(super) fn outputs_tied(names: Vec<String>, part: Option<PartId>) -> Flaw {
+/// Outputs at one node, or at several that links make one.
+pub(super) fn outputs_tied(names: Vec<String>, links: Vec<String>, part: Option<PartId>) -> Flaw {
     let said = and(&names);
+    let through = match links.len() {
+        0 => String::new(),
+        1 => format!(" through {}, which has no resistance", links[0]),
+        _ => format!(" through {}, which have no resistance", and(&links)),
+    };
     Flaw {
         id: "outputs-tied",
         grave: true,
         message: format!(
-            "{said} drive the same node: neither decides its voltage. A resistor in each output would let them share it."
+            "{said} drive the same node{through}: neither decides its voltage. A resistor in each output would let them share it."
         ),
         clause: format!("{said} hold the same node"),
         part,
         node: None,
-        names,
+        names: names.into_iter().chain(links).collect(),
     }
+}
+
+/// An output that links tie to what holds its node: `gnd`, a rail or a source.
+pub(super) fn output_linked(network: &Network, id: PartId) -> Option<Flaw> {
+    let Shape::Amplifier { out, .. } = network.pieces[id.at()].shape else { return None };
+    let one = joined(network);
+    let tied = |n: NodeId| n != out && one[n.at()] == one[out.at()];
+    let rail = network.rails.iter().find(|r| tied(r.plus)).map(|r| format!("the rail {}", r.name));
+    let source = network.feeds.iter().find(|f| f.branch.is_some() && f.minus == GROUND && tied(f.plus));
+    let to = tied(GROUND).then(|| "gnd".to_string()).or(rail).or(source.map(|f| format!("source {}", f.name)))?;
+    let between = links(network).into_iter().filter(|(_, [a, _])| one[a.at()] == one[out.at()]);
+    let names: Vec<String> = between.map(|(id, _)| network.pieces[id.at()].name.to_string()).collect();
+    let (name, node) = (network.pieces[id.at()].name.to_string(), network.nodes[out.at()].to_string());
+    let tie = if names.len() == 1 { "ties" } else { "tie" };
+    let clause = format!("{} {tie} {name}'s output {node} to {to}", and(&names));
+    Some(Flaw {
+        id: "held-twice",
+        grave: true,
+        message: format!(
+            "{clause}: one works against the other, with all the current that {name} can give. A resistance in place of {} would keep the two apart.",
+            names.first()?
+        ),
+        clause,
+        part: Some(id),
+        node: None,
+        names: [name, node].into_iter().chain(names).collect(),
+    })
 }
 
 /// An amplifier whose inputs are one node: no difference can stand between them.
@@ -141,6 +187,7 @@ pub(super) fn against(network: &Network, amplifier: &str, id: PartId, out: NodeI
 /// Amplifiers with a finite gain have an answer without feedback too, but hardly one that was meant.
 pub(super) fn open_loops(network: &Network, structure: &Structure, known: &[Flaw]) -> Vec<Flaw> {
     let mut found = Vec::new();
+    let one = joined(network);
     for (i, p) in network.pieces.iter().enumerate() {
         let (Shape::Amplifier { plus, minus, out, .. }, Some(law)) = (&p.shape, p.branch) else { continue };
         let id = PartId(i as u32);
@@ -159,8 +206,14 @@ pub(super) fn open_loops(network: &Network, structure: &Structure, known: &[Flaw
             }
             continue;
         }
+        if let Some(flaw) = output_linked(network, id).filter(|_| !moved) {
+            if !known.iter().any(|f| f.part == Some(id) || f.is_fight() && f.names.contains(&flaw.names[0])) {
+                found.push(flaw);
+            }
+            continue;
+        }
         let back = [plus, minus].into_iter().filter_map(|n| Network::row(*n)).any(|v| reached[v as usize]);
-        let shared = |q: &crate::network::Piece| matches!(q.shape, Shape::Amplifier { out: o, .. } if o == *out);
+        let shared = |q: &crate::network::Piece| matches!(q.shape, Shape::Amplifier { out: o, .. } if one[o.at()] == one[out.at()]);
         // Tied outputs are a fault of their own.
         if !back
             && network.pieces.iter().filter(|q| shared(q)).count() == 1

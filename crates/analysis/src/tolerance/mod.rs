@@ -59,6 +59,9 @@ pub struct Study {
     pub low: Extreme,
     /// The highest that was found.
     pub high: Extreme,
+    /// Of what is told as its worst, the worst at the positions at which that is lowest and highest, in the order in which they were examined: of
+    /// one control its travel's. None where builds have no say.
+    pub worst: Vec<Extreme>,
     /// Nominal less and more the root of the sum of the squares; no number where the nominal value is a null of which magnitudes alone are read.
     pub rss: [f64; 2],
     /// The nominal value is less than what the parts are off by adds up to: the squares are of deviations in any phase.
@@ -129,6 +132,8 @@ pub struct Weight {
 const STEPS: (f64, f64) = (1e-4, 1e-3);
 /// All corners of a slow reading are looked at where there are so few freedoms.
 const FEW: usize = 6;
+/// Builds that may be spent on finding the positions that matter, where many are read as fast as a few and where not.
+const LOOKS: (usize, usize) = (20_000, 400);
 /// Ends that differ by less than this share are one.
 const EVEN: f64 = 1e-7;
 /// Weights below this share of all are not told.
@@ -166,12 +171,19 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         magnitudes: ask.reading.kind == Kind::Gain && way.scale() == Scale::Real,
         pulse: ask.pulse,
     };
-    let stands = stands(ask, &controls);
+    let stands = farthest(&bench, stands(ask, &controls, &way, spread.freedoms.len()))?;
     let looks = stands.iter().map(|stand| Looked::of(&bench, stand)).collect::<Result<Vec<_>, _>>()?;
     let count = if quick { ask.builds.quick } else { ask.builds.slow };
     let drawn = Drawn::of(&bench, &stands, (count, ask.builds.seed));
-    let extreme = |highest| extreme(&bench, &looks, &drawn, highest);
-    let (low, high) = (extreme(false)?, extreme(true)?);
+    let over_all = |highest| extreme(&bench, &looks, &drawn, None, highest);
+    let (low, high) = (over_all(false)?, over_all(true)?);
+    let worst = if way.scale() == Scale::Decibels {
+        (0..looks.len())
+            .map(|i| extreme(&bench, &looks, &drawn, Some(i), false).map(|e| e.1))
+            .collect::<Result<_, _>>()?
+    } else {
+        Vec::new()
+    };
     let weights = [(low.0, false), (high.0, true)].map(|(at, highest)| looks[at].weights(&bench, ask.reading, highest));
     let (low, high) = (low.1, high.1);
     let seen: Vec<[f64; 2]> = drawn.seen.iter().flatten().filter_map(|all| overall(all)).collect();
@@ -202,6 +214,7 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     let mut study = Study {
         low,
         high,
+        worst,
         rss,
         null,
         points,
@@ -220,13 +233,21 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
     Ok(study)
 }
 
-/// The lowest or highest of corners and builds, with the number of its position.
-fn extreme(bench: &Bench, looks: &[Looked], drawn: &Drawn, highest: bool) -> Result<(usize, Extreme), String> {
+/// The lowest or highest of corners and builds, with the number of its position: at one position, or over all.
+fn extreme(
+    bench: &Bench,
+    looks: &[Looked],
+    drawn: &Drawn,
+    at: Option<usize>,
+    highest: bool,
+) -> Result<(usize, Extreme), String> {
     let sign = if highest { 1.0 } else { -1.0 };
-    let corners = looks.iter().enumerate().filter_map(|(i, l)| Some((i, l.corner(bench, highest)?)));
+    let asked = |i: &usize| at.is_none_or(|at| at == *i);
+    let looked = looks.iter().enumerate().filter(|(i, _)| asked(i));
+    let corners = looked.filter_map(|(i, l)| Some((i, l.corner(bench, highest)?)));
     let mut best = corners.reduce(|a, b| if sign * b.1.value > sign * a.1.value { b } else { a });
     for (k, per_stand) in drawn.seen.iter().enumerate() {
-        for (i, ends) in per_stand.iter().flatten().enumerate() {
+        for (i, ends) in per_stand.iter().flatten().enumerate().filter(|(i, _)| asked(i)) {
             let value = ends[usize::from(highest)];
             if best.as_ref().is_none_or(|b| sign * value > sign * b.1.value) {
                 let position = looks[i].stand.name.clone();
@@ -267,6 +288,7 @@ fn nominal(ask: &Ask) -> Result<Study, String> {
     Ok(Study {
         low: end(ends[0], low),
         high: end(ends[1], high),
+        worst: Vec::new(),
         rss: ends,
         null: false,
         points: [Some(ends[0]), (ends[0] == ends[1]).then_some(ends[0]), Some(ends[1])],
@@ -316,22 +338,70 @@ fn presets<'a>(ask: &Ask<'a>, controls: &[circuit::ControlId]) -> Result<Vec<Pre
     ask.trims.iter().map(one).collect()
 }
 
-/// The positions at which builds are read: that which is asked for, or those at which the nominal reading has its ends.
-fn stands(ask: &Ask, controls: &[circuit::ControlId]) -> Vec<Stand> {
+/// Positions that may be looked at, and which of them are the ends of the nominal reading.
+struct Candidates {
+    all: Vec<Stand>,
+    ends: Vec<bool>,
+}
+
+/// The positions that may be the worst: that which is asked for, or all that are examined, as far as looking at the slopes of each is worth it.
+fn stands(ask: &Ask, controls: &[circuit::ControlId], way: &Way, freedoms: usize) -> Candidates {
     let hands = Hands::of(ask.circuit);
     if let Some(when) = &ask.query.when {
-        return vec![hands.when(when, controls)];
+        return Candidates { all: vec![hands.when(when, controls)], ends: vec![true] };
     }
     let ends = ask.reading.range.iter().flat_map(|r| printed(ask, r).unwrap_or(&r.ends)).map(|e| &e.position);
-    let mut names: Vec<&Name> = Vec::new();
-    for name in ends {
-        if !names.contains(&name) {
-            names.push(name);
-        }
+    let names: Vec<&Name> = ends.collect();
+    let mut all = hands.examined(controls, crate::positions::MOST);
+    let end = |s: &Stand| names.contains(&&s.name);
+    let most = if way.quick() { LOOKS.0 } else { LOOKS.1 };
+    // Where nominal parts match, the ends of the nominal reading are as good as any.
+    if all.len() * (1 + 2 * freedoms) > most && way.scale() != Scale::Decibels {
+        all.retain(end);
     }
-    let found: Vec<Stand> =
-        hands.examined(controls, crate::positions::MOST).into_iter().filter(|s| names.contains(&&s.name)).collect();
-    if found.is_empty() { vec![hands.rest()] } else { found }
+    if let [control] = hands.moved(controls)[..] {
+        let travel = |s: &Stand| match s.positions[control.at()] {
+            circuit::Position::Travel(p) => p,
+            circuit::Position::Step(n) => f64::from(n),
+        };
+        all.sort_by(|a, b| travel(a).total_cmp(&travel(b)));
+    }
+    if all.is_empty() {
+        all.push(hands.rest());
+    }
+    let ends = all.iter().map(end).collect();
+    Candidates { all, ends }
+}
+
+/// The positions at which builds are read: those at which the nominal reading has its ends, and those at which its slopes take it farthest. What is
+/// told as its worst has ends by its slopes alone: the positions whose worst is lowest and highest.
+fn farthest(bench: &Bench, candidates: Candidates) -> Result<Vec<Stand>, String> {
+    let Candidates { all, ends } = candidates;
+    if all.len() == 1 {
+        return Ok(all);
+    }
+    let scale = bench.way.scale();
+    let worst_alone = scale == Scale::Decibels;
+    let mut reached: Vec<[f64; 2]> = Vec::new();
+    for (stand, end) in all.iter().zip(&ends) {
+        (bench.pulse)();
+        reached.push(match Looked::of(bench, stand) {
+            Ok(look) if worst_alone => [look.slopes[0].reach(scale, false); 2],
+            Ok(look) => [0, 1].map(|k| look.slopes[k].reach(scale, k == 1)),
+            // A position that lets nothing through has no end.
+            Err(_) if !*end => [f64::NAN; 2],
+            Err(why) => return Err(why),
+        });
+    }
+    let known = |k: usize| reached.iter().map(move |r| r[k]).enumerate().filter(|r| !r.1.is_nan());
+    let low = known(0).reduce(|a, b| if b.1 < a.1 { b } else { a });
+    let high = known(1).reduce(|a, b| if b.1 > a.1 { b } else { a });
+    let kept = |i: usize| {
+        let far = [low, high].into_iter().flatten().any(|end| end.0 == i);
+        far || (!worst_alone && ends[i])
+    };
+    let found: Vec<Stand> = all.iter().enumerate().filter(|(i, _)| kept(*i)).map(|(_, s)| s.clone()).collect();
+    Ok(if found.is_empty() { all } else { found })
 }
 
 /// What all looks at builds have in common.

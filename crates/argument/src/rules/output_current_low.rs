@@ -10,6 +10,8 @@ pub const ID: &str = "output-current-low";
 pub const MOST: f64 = 1.0;
 /// From this share of it on, what flows at rest is told beside the signal.
 const TOLD: f64 = 0.05;
+/// A load of less than this, in ohms, is none that anybody would make larger.
+const LEAST_LOAD: f64 = 1e-3;
 
 /// What an output is asked for.
 pub struct Figures<'a> {
@@ -53,6 +55,16 @@ pub fn judge(f: &Figures) -> Option<Finding> {
             say(f.hertz, Unit::Hertz),
             at(f.position),
             amperes(f.rest + f.peak),
+            amperes(f.most),
+        )
+    } else if f.volts / f.most < LEAST_LOAD {
+        // Next to no voltage stands there: it is no load that takes the current, but what shorts the output.
+        format!(
+            "{} would have to give {} peak at {}{} and gives {}: next to no voltage stands at its output, which something shorts. A resistance in the way of that current would do.",
+            f.amplifier,
+            amperes(f.peak),
+            say(f.hertz, Unit::Hertz),
+            at(f.position),
             amperes(f.most),
         )
     } else {
