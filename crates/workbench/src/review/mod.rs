@@ -9,7 +9,7 @@ mod chain;
 mod controls;
 mod levels;
 mod lines;
-mod loops;
+pub(crate) mod loops;
 pub(crate) mod mend;
 mod scene;
 
