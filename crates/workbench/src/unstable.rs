@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use analysis::measure::Growth;
+use argument::rules::below_minimum_gain::Figures;
 use circuit::{Circuit, PartId, PartKind};
 use quantity::{Style, Unit};
 
@@ -37,8 +38,16 @@ pub fn starved(db: &dyn Desk, document: Document) -> Arc<Vec<Option<String>>> {
         let pulse = || db.unwind_if_revision_cancelled();
         let whole = whole(db, document)?;
         g.amplifiers.iter().filter(decompensated).find_map(|part| {
-            let loops = analysis::measure::loops(&whole, &circuit, *part, circuit.reference, &pulse).ok()?;
-            let figures = crate::review::loops::starved(&circuit, *part, &loops).filter(|f| f.low())?;
+            // A decade below where it swings the capacitances at its inputs, which turn the loop further, have no say yet.
+            let hertz = 0.1 * g.frequency;
+            let loops = analysis::measure::loops(&whole, &circuit, *part, hertz, &pulse).ok()?;
+            let at =
+                loops.iter().filter(|l| l.left > 0.0).reduce(|a, b| if b.noise_gain < a.noise_gain { b } else { a })?;
+            let figures = crate::review::loops::starved(&circuit, *part, &loops)?;
+            let figures = Figures { noise_gain: at.noise_gain.min(figures.noise_gain), ..figures };
+            if !figures.low() {
+                return None;
+            }
             let times = |x: f64| quantity::ratio(x, Style::default()).unwrap_or_default();
             let at = if figures.position.is_empty() { String::new() } else { format!(" at {}", figures.position) };
             Some(format!(

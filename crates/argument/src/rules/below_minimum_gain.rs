@@ -1,8 +1,8 @@
 //! A part that is compensated for a minimum gain only, in a loop whose noise gain is lower.
 
 use super::Finding;
-use super::say::{at, at_most, below, say};
-use quantity::{Series, Style, Unit};
+use super::say::{at, below, say};
+use quantity::{Style, Unit};
 
 /// The rule.
 pub const ID: &str = "below-minimum-gain";
@@ -26,9 +26,8 @@ pub struct Figures<'a> {
     pub minimum: f64,
     /// A capacitor from the output straight to the − input.
     pub capacitor: Option<&'a str>,
-    /// The node of the − input, where that of the + input stands still and the resistance from the output is known: what stands from
-    /// there to gnd leaves the gain alone. With that resistance, in ohms.
-    pub summing: Option<(&'a str, f64)>,
+    /// The node of the − input, where that of the + input stands still: what stands from there to gnd leaves the gain alone.
+    pub summing: Option<&'a str>,
 }
 
 impl Figures<'_> {
@@ -43,21 +42,15 @@ impl Figures<'_> {
             (Some(c), _) => {
                 format!("{c} takes it down at high frequencies: without it, or with a resistor in series, it would stay up")
             }
-            (None, Some((node, feedback))) => {
-                // The noise gain is 1 and the feedback resistance over all that stands from the − input to gnd.
-                let ohms = at_most(Series::E24, feedback / (self.minimum - self.noise_gain));
-                format!(
-                    "{} from {node} to gnd, with a capacitor in series if the offset is to stay, raises it to {} and leaves the gain alone",
-                    say(ohms, Unit::Ohm),
-                    times(self.noise_gain + feedback / ohms)
-                )
-            }
+            (None, Some(node)) => format!(
+                "More noise gain is the way out: a resistor from {node} to gnd, or a resistor and a capacitor in series, raises it and leaves the gain alone"
+            ),
             (None, None) => {
-                "A resistor between its inputs, or a resistor and a capacitor in series, raises it and leaves the gain alone"
+                "More noise gain is the way out: a resistor between its inputs, or a resistor and a capacitor in series, raises it and leaves the gain alone"
                     .to_string()
             }
         };
-        format!("{ways}. A type that is stable as a follower needs neither")
+        format!("{ways}; or a type that is stable at this gain")
     }
 }
 

@@ -23,16 +23,18 @@ const SIGNAL_TOLD: f64 = 0.05;
 const MUCH: f64 = 1e6;
 /// What changes an output by less than this, a tenth of a decibel, changes nothing.
 const UNCHANGED: f64 = 0.0115;
+/// A pole within this factor of a corner that is asked for has to do with it.
+const ASKED: f64 = 1.5;
 /// From this share of a source's voltage on, a signal comes in at a node.
 const SIGNAL: f64 = 0.05;
 
-pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
+pub(super) fn review(scene: &Scene, corners: &[f64], found: &mut Vec<Noted>) {
     for branch in &scene.branches {
         stress(scene, branch, found);
         if let BranchKind::Capacitor(farads) = branch.kind {
             polar(scene, branch, found);
             filters(scene, branch, farads, found);
-            feedback(scene, branch, farads, found);
+            feedback(scene, branch, farads, corners, found);
             bleed(scene, branch, found);
         }
     }
@@ -156,7 +158,7 @@ fn holds_still(scene: &Scene, branch: &Branch, farads: f64, view: &View) -> bool
     pairs.all(|(a, b)| (a - b).norm() <= UNCHANGED * a.norm().max(SILENCE))
 }
 
-fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
+fn feedback(scene: &Scene, branch: &Branch, farads: f64, corners: &[f64], found: &mut Vec<Noted>) {
     if scene.external(branch.part) {
         return;
     }
@@ -166,6 +168,11 @@ fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>)
     let edge = scene.circuit.band.1;
     let cuts = |farads: f64| {
         let ohms = beside(scene, branch, farads, amplifier)?;
+        // A pole about where the file wants a high corner to be is meant.
+        let pole = 1.0 / (std::f64::consts::TAU * ohms * farads);
+        if corners.iter().any(|most| pole < ASKED * most && most < &(ASKED * pole)) {
+            return None;
+        }
         let figures = feedback_capacitor_large::Figures { capacitor, farads, ohms, amplifier: amplifier.name, edge };
         feedback_capacitor_large::judge(&figures)
     };
@@ -200,7 +207,20 @@ fn beside(scene: &Scene, branch: &Branch, farads: f64, amplifier: &super::scene:
 /// other make a filter, and a resistor across one of them its damping.
 fn in_filter_loop(scene: &Scene, farads: f64, amplifier: &super::scene::Amplifier) -> bool {
     let feeds = |from: &super::scene::Amplifier| -> Vec<usize> {
-        let reached = scene.reach(from.out, |_| true);
+        // At a − input the current goes on to that amplifier's own output, and to nobody else's input.
+        let earth = |n: NodeId| scene.amplifiers.iter().any(|a| a.minus == n && a.minus != a.out);
+        let (mut reached, mut open) = (vec![from.out], vec![from.out]);
+        while let Some(node) = open.pop() {
+            if node != from.out && (scene.stiff(node) || earth(node)) {
+                continue;
+            }
+            for (_, other) in scene.around(node) {
+                if !reached.contains(&other) {
+                    reached.push(other);
+                    open.push(other);
+                }
+            }
+        }
         let all = scene.amplifiers.iter().enumerate();
         all.filter(|(_, a)| reached.contains(&a.minus) || reached.contains(&a.plus)).map(|(i, _)| i).collect()
     };

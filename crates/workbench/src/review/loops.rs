@@ -92,19 +92,12 @@ pub(crate) fn starved<'a>(
     let minimum = sheet.minimum_gain.nominal().filter(|m| *m > 1.0)?;
     let crossings = loops.iter().filter_map(|l| Some((&*l.position, l.crossing?)));
     let (position, crossing) = crossings.reduce(|a, b| if b.1.noise_gain < a.1.noise_gain { b } else { a })?;
-    let fitted = circuit.parts.iter().filter(|p| !p.unfitted);
+    let mut fitted = circuit.parts.iter().filter(|p| !p.unfitted);
     let across = |ends: &[NodeId; 2]| *ends == [*minus, *out] || *ends == [*out, *minus];
-    let capacitor = fitted.clone().find(|p| matches!(&p.kind, PartKind::Capacitor { ends, .. } if across(ends)));
-    let siemens = fitted.filter_map(|p| match &p.kind {
-        PartKind::Resistor { ends, ohms } if across(ends) => Some(1.0 / ohms.number()?),
-        _ => None,
-    });
-    let siemens: f64 = siemens.sum();
+    let capacitor = fitted.find(|p| matches!(&p.kind, PartKind::Capacitor { ends, .. } if across(ends)));
     let rail = circuit.supplies.iter().flat_map(|s| &s.rails).any(|r| r.0 == *plus);
-    let still = *plus == GROUND || rail;
     let node = &circuit.nodes[minus.at()];
-    let summing = (still && !node.unnamed && siemens.is_finite() && siemens > 0.0)
-        .then(|| (&*node.name, 1.0 / siemens));
+    let summing = ((*plus == GROUND || rail) && !node.unnamed).then_some(&*node.name);
     Some(below_minimum_gain::Figures {
         amplifier: &amplifier.name,
         kind: &sheet.name,
