@@ -49,7 +49,7 @@ fn another_value_of_a_part_is_offered_at_a_requirement_that_fails() {
 fn where_no_value_would_do_that_is_the_answer() {
     let found = actions(11, 4, "quickfix");
     assert_eq!(found.len(), 1);
-    let why = "no value of R2, R3 or C2 alone, from a hundredth to a hundredfold, would meet it";
+    let why = "no value of R2, R3 or C2 alone, of E12 or E24 from a hundredth to a hundredfold, would meet it";
     assert_eq!(found[0]["disabled"]["reason"], why);
     assert!(found[0]["edit"].is_null());
 }

@@ -85,7 +85,7 @@ pub fn difference(
         ends(exact.plan, local, exact.inputs, &over, &rest, false)?;
     }
     let examined = stands.len();
-    let stands = likely(exact, other, stands, band, look)?;
+    let stands = likely(exact, other, heard(exact, other, stands, band, look)?, band, look)?;
     let mut worst: Option<Difference> = None;
     let mut kept: Option<f64> = None;
     let mut fails = false;
@@ -133,6 +133,40 @@ pub fn difference(
     Ok(worst)
 }
 
+/// Of several positions those that are no silence: where neither response comes within 80 dB of the greatest over the positions, at any of a
+/// few frequencies of the band, a control is turned down, and what is left differs in nothing that anybody hears.
+///
+/// # Errors
+/// Why one of the responses is not known: a clause.
+fn heard(exact: Side, other: Side, stands: Vec<Stand>, band: Band, look: &Look) -> Result<Vec<Stand>, String> {
+    if stands.len() < 2 {
+        return Ok(stands);
+    }
+    let few = few(band);
+    let mut sizes: Vec<Vec<f64>> = Vec::with_capacity(stands.len());
+    for stand in &stands {
+        (look.pulse)();
+        let pair = Pair::new(exact, other, stand);
+        let sides = [0, 1].map(|k| response(pair.sides[k], pair.values[k].as_ref(), &few));
+        let [a, b] = sides.map(|s| s.into_iter().collect::<Result<Vec<Complex64>, String>>());
+        let at = |why: String| if stand.name.is_empty() { why } else { format!("at {}: {why}", stand.name) };
+        let both = a.map_err(at)?.into_iter().zip(b.map_err(at)?);
+        sizes.push(both.map(|(a, b)| a.norm().max(b.norm())).collect());
+    }
+    let greatest: Vec<f64> = (0..few.len()).map(|k| sizes.iter().map(|s| s[k]).fold(0.0, f64::max)).collect();
+    let silent = |size: &Vec<f64>| size.iter().zip(&greatest).all(|(x, most)| *x < SILENCE * most);
+    Ok(stands.into_iter().zip(&sizes).filter(|(_, size)| !silent(size)).map(|(stand, _)| stand).collect())
+}
+
+/// A few frequencies of a band.
+fn few(band: Band) -> Vec<f64> {
+    let steps = ((band.high / band.low).log10() * 4.0).ceil().clamp(4.0, 64.0) as usize;
+    (0..=steps).map(|k| band.low * (band.high / band.low).powf(k as f64 / steps as f64)).collect()
+}
+
+/// What lies further than 80 dB below the greatest gain over a control's travel is silence.
+const SILENCE: f64 = 1e-4;
+
 /// Of many positions those in which a few frequencies of the band show the greatest differences: only these are looked at closely.
 ///
 /// # Errors
@@ -141,8 +175,7 @@ fn likely(exact: Side, other: Side, stands: Vec<Stand>, band: Band, look: &Look)
     if stands.len() <= CLOSELY {
         return Ok(stands);
     }
-    let steps = ((band.high / band.low).log10() * 4.0).ceil().clamp(4.0, 64.0) as usize;
-    let few: Vec<f64> = (0..=steps).map(|k| band.low * (band.high / band.low).powf(k as f64 / steps as f64)).collect();
+    let few = few(band);
     let mut sized = Vec::with_capacity(stands.len());
     for stand in stands {
         (look.pulse)();

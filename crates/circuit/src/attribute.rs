@@ -303,7 +303,8 @@ fn word(reader: &mut Reader, e: &Element, w: &Word, elem: &mut Elem) {
                 .push(notation::tree::Fix { title: format!("leave {text} out"), edits: vec![(w.span, String::new())] });
             reader.warn(wrong);
         }
-        ("polar", _) => elem.polar = true,
+        ("polar", _) => (elem.polar, elem.electrolytic) = (true, true),
+        ("bipolar" | "electrolytic" | "tantalum", _) => elem.electrolytic = true,
         ("external", _) => elem.external = true,
         ("unfitted", _) => elem.unfitted = true,
         _ if !notation::word::is_attribute(text) => {

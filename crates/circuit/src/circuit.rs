@@ -273,6 +273,8 @@ pub enum PartKind {
         farads: Given,
         /// It must not be reversed.
         polar: bool,
+        /// Its dielectric is an oxide: `electrolytic`, `tantalum`, and what is told to be `polar` or `bipolar`.
+        electrolytic: bool,
     },
     /// An inductor, in henries.
     Inductor {

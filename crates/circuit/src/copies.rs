@@ -311,6 +311,7 @@ pub(crate) fn replace(own: &mut Elem, new: &Elem) {
     own.tolerance = new.tolerance.or(own.tolerance);
     own.note = new.note.clone().or(own.note.take());
     own.polar |= new.polar;
+    own.electrolytic |= new.electrolytic;
     own.external |= new.external;
     own.unfitted |= new.unfitted;
     let (r, n) = (&mut own.ratings, &new.ratings);

@@ -89,6 +89,8 @@ pub struct Elem {
     pub doubt: Option<Name>,
     /// Must not be reversed.
     pub polar: bool,
+    /// Its dielectric is an oxide.
+    pub electrolytic: bool,
     /// In the circuit, not on the parts list.
     pub external: bool,
     /// On the parts list, not in the circuit.
@@ -156,6 +158,7 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
         unrest: None,
         doubt: None,
         polar: false,
+        electrolytic: false,
         external: false,
         unfitted: false,
     };

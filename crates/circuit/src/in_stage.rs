@@ -183,7 +183,10 @@ impl InStage<'_, '_> {
     fn two_ended(&mut self, elem: &Elem, ends: [NodeId; 2]) {
         let kind = match elem.class {
             Class::Resistor => PartKind::Resistor { ends, ohms: self.value(elem) },
-            Class::Capacitor => PartKind::Capacitor { ends, farads: self.value(elem), polar: elem.polar },
+            Class::Capacitor => {
+                let (polar, electrolytic) = (elem.polar, elem.electrolytic);
+                PartKind::Capacitor { ends, farads: self.value(elem), polar, electrolytic }
+            }
             Class::Inductor => PartKind::Inductor { ends, henries: self.value(elem) },
             Class::Variable => PartKind::Variable {
                 control: self.travel(elem),

@@ -223,15 +223,24 @@ fn cut_short<'n>(name: &str, others: &[&'n str]) -> Option<&'n str> {
 fn idle_ports(a: &mut Assembly) {
     let mut begun = vec![false; a.circuit.stages.len()];
     a.circuit.parts.iter().for_each(|p| begun[p.stage.at()] = true);
+    // An amplifier's supply terminals stand at their nodes as its other ones do.
+    let mut fed: Vec<Vec<NodeId>> = vec![Vec::new(); a.circuit.stages.len()];
+    for part in &a.circuit.parts {
+        if let PartKind::Amplifier { rails: Some(rails), .. } = &part.kind {
+            fed[part.stage.at()].extend(rails);
+        }
+    }
     for (s, begun) in begun.into_iter().enumerate() {
         let stage = &a.circuit.stages[s];
-        let idle = |port: &NodeId| *port != crate::circuit::GROUND && !a.users[port.at()].contains(&(s as u32));
+        let stands = |port: NodeId| a.users[port.at()].contains(&(s as u32)) || fed[s].contains(&port);
+        let idle = |port: &NodeId| *port != crate::circuit::GROUND && !stands(*port);
         if !begun || !stage.inputs.iter().chain(&stage.outputs).any(idle) {
             continue;
         }
         let stage = a.circuit.stages[s].clone();
         for &port in stage.inputs.iter().chain(&stage.outputs) {
-            if port == crate::circuit::GROUND || a.users[port.at()].contains(&(s as u32)) {
+            let stands = a.users[port.at()].contains(&(s as u32)) || fed[s].contains(&port);
+            if port == crate::circuit::GROUND || stands {
                 continue;
             }
             let name = a.circuit.node_name(port).to_string();

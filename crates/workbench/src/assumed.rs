@@ -65,8 +65,11 @@ pub(crate) fn weigh(
     let mut costs = Costs { allowed, band, all: Vec::new() };
     for &neglect in &assumption.neglects {
         let queries = queries(circuit, assumption, neglect);
-        let found =
-            queries.and_then(|queries| worst(db, document, neglect, (&queries, assumption.on.is_some()), &costs));
+        let found = queries.and_then(|queries| {
+            // What is looked for elsewhere than in its own stage is named.
+            let named = assumption.on.is_some() || feeds_only(circuit, neglect);
+            worst(db, document, neglect, (&queries, named), &costs)
+        });
         costs.all.push(match found {
             Ok((on, found, mend)) => Cost { name: name(circuit, neglect), neglect, on, found: Ok(found), mend },
             Err(why) => Cost { name: name(circuit, neglect), neglect, on: String::new(), found: Err(why), mend: None },
@@ -163,7 +166,9 @@ fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Resu
         // What a current source drives is told per ampere, as in the heading.
         pairs.map(|(a, b)| circuit.response(a, b)).collect::<Vec<Quantity>>()
     };
-    let found: Vec<Query> = stages.iter().flat_map(gains).map(|q| query(q, None, None)).collect();
+    let signals = if feeds_only(circuit, neglect) { signals(circuit, &stages) } else { Vec::new() };
+    let found = if signals.is_empty() { stages.iter().flat_map(gains).collect() } else { signals };
+    let found: Vec<Query> = found.into_iter().map(|q| query(q, None, None)).collect();
     if found.is_empty() {
         return Err(match neglect {
             Neglect::Undrawn(_) => "no stage drives it: say on what, `on gain a -> b`".into(),
@@ -171,6 +176,35 @@ fn queries(circuit: &Circuit, assumption: &Assumption, neglect: Neglect) -> Resu
         });
     }
     Ok(found)
+}
+
+/// Whether the stage of a neglected part has rails alone at its inputs: no signal comes in there, and a rail's ripple is no signal.
+fn feeds_only(circuit: &Circuit, neglect: Neglect) -> bool {
+    let (Neglect::Short(part) | Neglect::Open(part) | Neglect::Ideal(part)) = neglect else { return false };
+    let inputs = &circuit.stages[circuit.parts[part.at()].stage.at()].inputs;
+    let rail = |n: &NodeId| *n == circuit::GROUND || circuit.supplies.iter().flat_map(|s| &s.rails).any(|r| r.0 == *n);
+    !inputs.is_empty() && inputs.iter().all(rail)
+}
+
+/// The gains of the signal: from each source to each output of the other stages.
+fn signals(circuit: &Circuit, but: &[StageId]) -> Vec<Quantity> {
+    let own: Vec<NodeId> = but.iter().flat_map(|s| circuit.stages[s.at()].outputs.iter().copied()).collect();
+    let mut outputs: Vec<Point> = Vec::new();
+    for stage in circuit.stages.iter() {
+        let others: Vec<NodeId> = stage.outputs.iter().copied().filter(|n| !own.contains(n)).collect();
+        for point in points(circuit, &others) {
+            if !outputs.contains(&point) {
+                outputs.push(point);
+            }
+        }
+    }
+    let sources = circuit.sources.iter().map(|s| match circuit.pair_of(s.plus, s.minus) {
+        Some((pair, _)) => Point::pair(pair),
+        None => Point::node(circuit, s.plus),
+    });
+    let sources: Vec<Point> = sources.collect();
+    let each = sources.iter().flat_map(|a| outputs.iter().map(move |b| (a, b)));
+    each.filter(|(a, b)| a != b).map(|(a, b)| circuit.response(a, b)).collect()
 }
 
 /// The ports as points; two in a row that are a declared pair are one.

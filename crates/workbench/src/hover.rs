@@ -262,7 +262,7 @@ impl Teller<'_> {
                 text.push(between(ends));
                 format!("{}, {}", part.name, show(ohms, Unit::Ohm))
             }
-            PartKind::Capacitor { ends, farads, polar } => {
+            PartKind::Capacitor { ends, farads, polar, .. } => {
                 text.push(format!(
                     "{}{}",
                     between(ends),

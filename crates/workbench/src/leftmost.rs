@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 
+use argument::rules::{over_power, over_voltage};
 use notation::layout::Layout;
 
 use crate::plain::{Problem, Severity};
@@ -10,7 +11,7 @@ use crate::plain::{Problem, Severity};
 pub(crate) type Seen = HashSet<(usize, &'static str)>;
 
 /// Leaves each entry and each heading the leftmost of its errors. While it has one, warnings about what the circuit makes of it
-/// wait; cautions about its own figures stand beside it.
+/// wait; cautions about its own figures stand beside it, and so does what a part cannot bear.
 pub(crate) fn one_an_entry(found: &mut Vec<Problem>, layout: &Layout, cautions: &Seen) {
     if found.len() < 2 || found.iter().all(|p| p.severity != Severity::Error) {
         return;
@@ -26,7 +27,10 @@ pub(crate) fn one_an_entry(found: &mut Vec<Problem>, layout: &Layout, cautions: 
     found.retain(|p| match p.severity {
         _ if first.next() == Some(true) => true,
         Severity::Error => false,
-        Severity::Warning => !blamed.contains(&entry(p)) || cautions.contains(&(p.range.start, p.id)),
+        Severity::Warning => {
+            let rating = matches!(p.id, over_voltage::ID | over_power::ID);
+            rating || !blamed.contains(&entry(p)) || cautions.contains(&(p.range.start, p.id))
+        }
         Severity::Note => true,
     });
 }

@@ -243,7 +243,9 @@ fn gathered(db: &dyn Desk, document: Document, depth: Depth) -> Vec<Problem> {
         let told = |g: &&analysis::measure::Growth| {
             latching.iter().any(|l| l.amplifiers.iter().any(|p| g.amplifiers.contains(p)))
         };
-        let growing: Vec<_> = growing.iter().filter(|g| !told(g)).cloned().collect();
+        let starved = crate::unstable::starved(db, document);
+        let growing = growing.iter().cloned().zip(starved.iter().cloned());
+        let growing: Vec<_> = growing.filter(|(g, _)| !told(&g)).collect();
         found.extend(crate::unstable::problems(&all.circuit, &growing, place));
     }
     if depth.review {

@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use analysis::measure::Growth;
-use circuit::{Circuit, PartKind};
+use argument::rules::below_minimum_gain::Figures;
+use circuit::{Circuit, PartId, PartKind};
 use quantity::{Style, Unit};
 
 use crate::database::{Desk, Document, circuit_of, whole};
@@ -23,16 +24,55 @@ pub fn growing(db: &dyn Desk, document: Document) -> Arc<Vec<Growth>> {
     )
 }
 
-/// What is said about them; the place is that of a part.
+/// Of each growth the noise gain that one of its amplifiers lacks, and what would raise it, in words: a type that is made for a minimum of
+/// it grows by itself below that, whatever else is in its loop.
+#[salsa::tracked(returns(clone))]
+pub fn starved(db: &dyn Desk, document: Document) -> Arc<Vec<Option<String>>> {
+    let growing = growing(db, document);
+    let circuit = circuit_of(db, document);
+    let decompensated = |p: &&PartId| match &circuit.parts[p.at()].kind {
+        PartKind::Amplifier { sheet, .. } => sheet.minimum_gain.nominal().is_some_and(|m| m > 1.0),
+        _ => false,
+    };
+    let one = |g: &Growth| {
+        let pulse = || db.unwind_if_revision_cancelled();
+        let whole = whole(db, document)?;
+        g.amplifiers.iter().filter(decompensated).find_map(|part| {
+            // A decade below where it swings the capacitances at its inputs, which turn the loop further, have no say yet.
+            let hertz = 0.1 * g.frequency;
+            let loops = analysis::measure::loops(&whole, &circuit, *part, hertz, &pulse).ok()?;
+            let at =
+                loops.iter().filter(|l| l.left > 0.0).reduce(|a, b| if b.noise_gain < a.noise_gain { b } else { a })?;
+            let figures = crate::review::loops::starved(&circuit, *part, &loops)?;
+            let figures = Figures { noise_gain: at.noise_gain.min(figures.noise_gain), ..figures };
+            if !figures.low() {
+                return None;
+            }
+            let times = |x: f64| quantity::ratio(x, Style::default()).unwrap_or_default();
+            let at = if figures.position.is_empty() { String::new() } else { format!(" at {}", figures.position) };
+            Some(format!(
+                "{} ({}) is made for noise gains from {} on, and has {}{at}. {}.",
+                figures.amplifier,
+                figures.kind,
+                times(figures.minimum),
+                times(figures.noise_gain),
+                figures.way()
+            ))
+        })
+    };
+    Arc::new(growing.iter().map(one).collect())
+}
+
+/// What is said about them; the place is that of a part. `starved` has the cause of those that lack noise gain.
 pub(crate) fn problems(
     circuit: &Circuit,
-    growing: &[Growth],
+    growing: &[(Growth, Option<String>)],
     place: impl Fn(usize) -> Option<std::ops::Range<usize>>,
 ) -> Vec<Problem> {
-    let one = |g: &Growth| {
+    let one = |(g, starved): &(Growth, Option<String>)| {
         let first = g.amplifiers.first().or(g.parts.first())?;
         let mut names: Vec<String> = g.amplifiers.iter().map(|p| circuit.parts[p.at()].name.to_string()).collect();
-        let message = message(g, &names, slow(circuit, g));
+        let message = message(g, &names, slow(circuit, g), starved.as_deref());
         for part in g.amplifiers.iter().chain(&g.parts) {
             let stage = circuit.stages[circuit.parts[part.at()].stage.at()].name.to_string();
             if !names.contains(&stage) {
@@ -60,7 +100,7 @@ fn slow(circuit: &Circuit, g: &Growth) -> bool {
     })
 }
 
-fn message(g: &Growth, names: &[String], slow: bool) -> String {
+fn message(g: &Growth, names: &[String], slow: bool, starved: Option<&str>) -> String {
     let at = if g.position.is_empty() { String::new() } else { format!(" at {}", g.position) };
     let loop_of = match names {
         [] => "the circuit".to_string(),
@@ -79,6 +119,11 @@ fn message(g: &Growth, names: &[String], slow: bool) -> String {
         );
     }
     let f = quantity::computed(g.frequency, Unit::Hertz, Style::default()).unwrap_or_else(|| "some frequency".into());
+    if let Some(cause) = starved {
+        return format!(
+            "{loop_of} oscillates at {f}{at}: a pole pair in the right half plane grows e-fold in {time}. Readings go on as if it stayed at rest. {cause}"
+        );
+    }
     let way = if slow {
         "less gain in its loop is the way out."
     } else {

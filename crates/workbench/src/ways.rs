@@ -37,13 +37,16 @@ struct Ladder {
 impl Ladder {
     fn of(value: f64, unit: Unit, series: Series) -> Option<Ladder> {
         let mut values = vec![value];
-        let mut at = value / REACH;
-        while at <= value * REACH {
+        // The ends of the range belong to it. A little in front of a member that is above, a little beyond it the next one.
+        let mut at = value / REACH / 1.0001;
+        loop {
             let (_, above) = series.neighbours(at)?;
-            if !values.iter().any(|v| (v / above - 1.0).abs() < 1e-9) {
+            if above > value * REACH * (1.0 + 1e-9) {
+                break;
+            }
+            if above >= value / REACH * (1.0 - 1e-9) && !values.iter().any(|v| (v / above - 1.0).abs() < 1e-9) {
                 values.push(above);
             }
-            // A little beyond a member the next one is above.
             at = above * 1.0001;
         }
         values.sort_by(f64::total_cmp);
@@ -57,6 +60,8 @@ struct Outcome {
     holds: bool,
     /// How far from the middle of what is wanted, with its sign; of a limit on one side, from that.
     off: f64,
+    /// How far inside the limit.
+    margin: f64,
     text: String,
 }
 
@@ -75,6 +80,7 @@ fn outcome(all: &[Decided]) -> Option<Outcome> {
         let found = Outcome {
             holds: decision.verdict == Verdict::Holds,
             off: value - wanted,
+            margin,
             text: argument::require::value_text(reading, value, limit, 0),
         };
         if worst.as_ref().is_none_or(|w| margin < w.0) {
@@ -91,11 +97,26 @@ struct Found {
     fix: Fix,
     /// What else would then fail.
     breaks: bool,
+    /// It does not hold over the tolerances that the file states.
+    loose: bool,
 }
+
+/// What is looked for: a value with which the requirement holds as it is drawn, or one with which it holds over tolerance, where it does so
+/// as it is drawn already.
+#[derive(Clone, Copy, PartialEq)]
+enum Goal {
+    Nominal,
+    Tolerance,
+}
+
+/// So many members of a series beyond the first value that holds as it is drawn are tried over tolerance.
+const FURTHER: usize = 6;
+/// Where only the margin over tolerance is short, so many members on either side are tried.
+const ASIDE: usize = 24;
 
 /// The ways out of a problem that are not known with it.
 pub(crate) fn of_problem(db: &dyn Desk, document: Document, problem: &Problem, stop: &dyn Fn() -> bool) -> Ways {
-    if problem.id != "requirement-fails" {
+    if !matches!(problem.id, "requirement-fails" | "requirement-tolerance") {
         return Ways::default();
     }
     let layout = layout(db, document);
@@ -109,31 +130,153 @@ pub(crate) fn ways(db: &dyn Desk, document: Document, block: u32, entry: u32, st
     let circuit = circuit_of(db, document);
     let all = crate::decided::all(db, document);
     let Some((.., decided)) = all.iter().find(|(b, e, _)| (*b, *e) == (block, entry)) else { return Ways::default() };
-    if !decided.iter().any(|d| d.decision.as_ref().is_some_and(|d| d.verdict == Verdict::Fails)) {
-        return Ways::default();
-    }
-    let mut trial = Trial::of(db, document);
-    let failing = failing(&all);
-    let (mut found, mut tried): (Vec<Found>, Vec<String>) = Default::default();
-    let moving = moving(db, document, decided);
-    let mut candidates = candidates(db, document, &circuit, moving.as_deref());
+    let over = crate::over::stated(&circuit);
+    let fails = decided.iter().any(|d| d.decision.as_ref().is_some_and(|d| d.verdict == Verdict::Fails));
+    let goal = if fails { Goal::Nominal } else { Goal::Tolerance };
+    // Of a requirement that holds, what is lost over tolerance.
+    let spread = match goal {
+        Goal::Nominal => 0.0,
+        Goal::Tolerance => match over.then(|| lost(db, document, decided, (block, entry))).flatten() {
+            Some(lost) => lost,
+            None => return Ways::default(),
+        },
+    };
+    let mut search = Search {
+        db,
+        all: &all,
+        at: (block, entry),
+        trial: Trial::of(db, document),
+        failing: failing(&all),
+        goal,
+        spread,
+        over,
+        stop,
+    };
+    let mut candidates = candidates(db, document, &circuit, moving(db, document, decided).as_deref());
     candidates.truncate(MOST_PARTS);
-    let (count, mut stopped) = (candidates.len(), false);
-    for (name, ladder, place) in candidates {
+    let count = candidates.len();
+    let (mut found, mut tried, mut series): (Vec<Found>, Vec<String>, Vec<Series>) = Default::default();
+    let mut between = Vec::new();
+    for (name, candidate) in candidates {
         if stop() {
-            stopped = true;
             break;
         }
         tried.push(name.clone());
-        db.unwind_if_revision_cancelled();
+        let Some(ladder) = Ladder::of(candidate.value, candidate.unit, candidate.series) else { continue };
+        series.push(candidate.series);
+        match search.one(&name, &ladder, &candidate.place, None) {
+            Look::Found(way) => found.push(way),
+            Look::Between if !candidate.asked => between.push((name, candidate)),
+            _ => {}
+        }
+    }
+    // Where no value of the usual series meets it and two of them lie on either side, one of a finer series may.
+    for finer in [Series::E24, Series::E96, Series::E192] {
+        if !found.is_empty() || stop() {
+            break;
+        }
+        for (name, candidate) in &between {
+            // Capacitors and inductors are made in E24 at most.
+            let made = candidate.unit == Unit::Ohm || finer == Series::E24;
+            if finer.count() <= candidate.series.count() || !made || stop() {
+                continue;
+            }
+            let Some(ladder) = Ladder::of(candidate.value, candidate.unit, finer) else { continue };
+            series.push(finer);
+            if let Look::Found(way) = search.one(name, &ladder, &candidate.place, Some(finer)) {
+                found.push(way);
+            }
+        }
+    }
+    found.sort_by_key(|f| (f.breaks, f.loose, f.steps));
+    let stopped = stop();
+    let none = (found.is_empty() && !tried.is_empty() && !stopped).then(|| {
+        series.sort_by_key(|s| s.count());
+        series.dedup();
+        let of: Vec<&str> = series.iter().map(|s| s.name()).collect();
+        let (of, parts) = (quantity::list(&of, "or"), quantity::list(&tried, "or"));
+        match goal {
+            Goal::Nominal => {
+                format!("no value of {parts} alone, of {of} from a hundredth to a hundredfold, would meet it")
+            }
+            Goal::Tolerance => format!("no value of {parts} alone, of {of} nearby, would hold over tolerance"),
+        }
+    });
+    let stopped = stopped.then(|| format!("ways out were looked for in {} of {count} parts only", tried.len()));
+    Ways { fixes: found.into_iter().take(TOLD).map(|f| f.fix).collect(), none, stopped }
+}
+
+/// How much of its margin a requirement that holds loses over tolerance, in its limit's unit; `None` where it does not fail there.
+fn lost(db: &dyn Desk, document: Document, decided: &[Decided], (block, entry): (u32, u32)) -> Option<f64> {
+    let held = crate::decided::held(db, document, block, entry);
+    let each = decided.iter().zip(held.iter()).filter_map(|(d, h)| {
+        let over = h.as_ref()?.as_ref().ok().filter(|o| o.verdict == Verdict::Fails)?;
+        Some(d.decision.as_ref()?.margin? - over.margin)
+    });
+    each.reduce(f64::max)
+}
+
+/// What became of a part's values.
+enum Look {
+    Found(Found),
+    /// None meets it, but what is wanted lies between two of them.
+    Between,
+    Nothing,
+}
+
+/// The search for values of one part after the other.
+struct Search<'a> {
+    db: &'a dyn Desk,
+    all: &'a [(u32, u32, Arc<Vec<Decided>>)],
+    at: (u32, u32),
+    trial: Trial,
+    failing: Failing,
+    goal: Goal,
+    /// What is lost over tolerance as it is.
+    spread: f64,
+    /// The file states tolerances.
+    over: bool,
+    stop: &'a dyn Fn() -> bool,
+}
+
+impl Search<'_> {
+    fn one(&mut self, name: &str, ladder: &Ladder, place: &Written, finer: Option<Series>) -> Look {
+        let (db, stop) = (self.db, self.stop);
+        let pulse = || db.unwind_if_revision_cancelled();
+        pulse();
         let mut climb =
-            Climb { trial: &mut trial, ladder: &ladder, place: &place, at: (block, entry), seen: BTreeMap::new() };
-        let Some(rung) = climb.nearest(&|| db.unwind_if_revision_cancelled(), stop) else { continue };
-        let Some(text) = quantity::canonical(ladder.values[rung], ladder.unit) else { continue };
-        let edit = Edit { range: place.range.clone(), text: text.clone() };
+            Climb { trial: &mut self.trial, ladder, place, at: self.at, seen: BTreeMap::new(), between: false };
+        let rung = match self.goal {
+            Goal::Nominal => climb.nearest(&pulse, stop),
+            Goal::Tolerance => climb.aside(self.spread, &pulse, stop),
+        };
+        let Some(mut rung) = rung else { return if climb.between { Look::Between } else { Look::Nothing } };
+        let mut worst = self.over.then(|| climb.held(rung)).flatten();
+        if self.goal == Goal::Nominal && worst.as_ref().is_some_and(|w| !w.0) {
+            // A little further on it may hold over tolerance too.
+            let further = (1..=FURTHER).filter_map(|k| {
+                if rung > ladder.from {
+                    Some(rung + k).filter(|r| *r < ladder.values.len())
+                } else {
+                    rung.checked_sub(k)
+                }
+            });
+            for next in further {
+                pulse();
+                if stop() || !climb.holds(next) {
+                    break;
+                }
+                if let Some(held) = climb.held(next).filter(|h| h.0) {
+                    (rung, worst) = (next, Some(held));
+                    break;
+                }
+            }
+        }
+        let Some(text) = quantity::canonical(ladder.values[rung], ladder.unit) else { return Look::Nothing };
         let reading = climb.look(rung).map(|o| o.text.clone()).unwrap_or_default();
-        let then = trial.with(&edit);
-        let (broken, worse) = (broken(&then, &failing), worse(&then, (block, entry), &all));
+        let edit = Edit { range: place.range.clone(), text: text.clone() };
+        let then = self.trial.with(&edit);
+        let (broken, worse) = (broken(&then, &self.failing), worse(&then, self.at, self.all));
         let shown = quantity::exact(ladder.values[rung], ladder.unit, Style::default()).unwrap_or(text);
         let told = |all: &[String], one: &str, many: &str| match all {
             [] => None,
@@ -143,21 +286,20 @@ pub(crate) fn ways(db: &dyn Desk, document: Document, block: u32, entry: u32, st
         let then = [told(&broken, "fails", "fail"), told(&worse, "misses by more", "miss by more")];
         let then: Vec<String> = then.into_iter().flatten().collect();
         let then = if then.is_empty() { String::new() } else { format!(", but then {}", then.join(", and ")) };
-        let title = format!("make {name} {shown}: {reading}{then}");
-        let steps = rung.abs_diff(ladder.from);
-        found.push(Found {
-            steps,
+        let of = finer.map_or_else(String::new, |s| format!(" ({})", s.name()));
+        let over = match &worst {
+            Some((true, text)) => format!(", at worst {text}"),
+            Some((false, text)) => format!(" nominally, not over tolerance ({text} at worst)"),
+            None => String::new(),
+        };
+        let title = format!("make {name} {shown}{of}: {reading}{over}{then}");
+        Look::Found(Found {
+            steps: rung.abs_diff(ladder.from),
             fix: Fix { title, edits: vec![edit] },
             breaks: !broken.is_empty() || !worse.is_empty(),
-        });
+            loose: worst.is_some_and(|w| !w.0),
+        })
     }
-    found.sort_by_key(|f| (f.breaks, f.steps));
-    stopped |= stop();
-    let none = (found.is_empty() && !tried.is_empty() && !stopped).then(|| {
-        format!("no value of {} alone, from a hundredth to a hundredfold, would meet it", quantity::list(&tried, "or"))
-    });
-    let stopped = stopped.then(|| format!("ways out were looked for in {} of {count} parts only", tried.len()));
-    Ways { fixes: found.into_iter().take(TOLD).map(|f| f.fix).collect(), none, stopped }
 }
 
 /// The parts that the readings of a requirement hang on; `None` where that may be any part of the circuit.
@@ -202,10 +344,25 @@ fn worse(then: &Snapshot, but: (u32, u32), now: &[(u32, u32, Arc<Vec<Decided>>)]
     let pairs = now.iter().zip(&all).filter(|(a, _)| (a.0, a.1) != but);
     let further = |(a, b): &(&Decided, &Decided)| {
         let (Some(before), Some(after)) = (margin(a), margin(b)) else { return false };
-        after < before - 1e-6 * before.abs()
+        // What is lost in the last digit is no change.
+        let limit = a.limit.map_or(0.0, |l| match l.unit {
+            Unit::Decibel | Unit::Dbu | Unit::Dbv => 0.01,
+            _ => 0.01 * a.decision.as_ref().and_then(|d| d.limit).unwrap_or(0.0).abs(),
+        });
+        after < before - limit.max(1e-6 * before.abs())
     };
     let each = pairs.filter_map(|(a, b)| a.2.iter().zip(b.2.iter()).find(further));
     each.filter_map(|(_, d)| d.reading.as_ref().map(|r| r.phrase.to_string())).collect()
+}
+
+/// A part whose figure may be changed.
+struct Candidate {
+    value: f64,
+    unit: Unit,
+    series: Series,
+    /// The entry asks for that series.
+    asked: bool,
+    place: Written,
 }
 
 /// The parts whose figure may be changed: their own, that nothing else has to match and that nobody else gives.
@@ -214,7 +371,7 @@ fn candidates(
     document: Document,
     circuit: &Circuit,
     moving: Option<&[PartId]>,
-) -> Vec<(String, Ladder, Written)> {
+) -> Vec<(String, Candidate)> {
     let free = |part: PartId| {
         moving.is_none_or(|m| m.contains(&part)) && !circuit.matched.iter().any(|m| m.parts.contains(&part))
     };
@@ -229,8 +386,8 @@ fn candidates(
                 _ => return None,
             };
             let place = written(db, document, &part.name)?;
-            let ladder = Ladder::of(value, unit, place.series.unwrap_or(usual))?;
-            Some((part.name.to_string(), ladder, place))
+            let (asked, series) = (place.series.is_some(), place.series.unwrap_or(usual));
+            Some((part.name.to_string(), Candidate { value, unit, series, asked, place }))
         })
         .collect()
 }
@@ -242,9 +399,61 @@ struct Climb<'a> {
     place: &'a Written,
     at: (u32, u32),
     seen: BTreeMap<usize, Option<Outcome>>,
+    /// What is wanted lies between two values, neither of which meets it.
+    between: bool,
 }
 
 impl Climb<'_> {
+    /// Whether the requirement holds over tolerance at a rung, and its worst value; `None` where that is not told.
+    fn held(&mut self, rung: usize) -> Option<(bool, String)> {
+        let text = quantity::canonical(self.ladder.values[rung], self.ladder.unit)?;
+        let then = self.trial.with(&Edit { range: self.place.range.clone(), text });
+        let document = then.document(HERE)?;
+        let decided = crate::decided::one(&then.database, document, self.at.0, self.at.1);
+        let held = crate::decided::held(&then.database, document, self.at.0, self.at.1);
+        let mut worst: Option<(f64, bool, String)> = None;
+        for (d, h) in decided.iter().zip(held.iter()) {
+            let (over, limit, reading) = (h.as_ref()?.as_ref().ok()?, d.limit.as_ref()?, d.reading.as_ref()?);
+            let text = argument::require::value_text(reading, over.value, limit, 0);
+            if worst.as_ref().is_none_or(|w| over.margin < w.0) {
+                let so_far = worst.as_ref().is_none_or(|w| w.1);
+                worst = Some((over.margin, so_far && over.verdict == Verdict::Holds, text));
+            }
+        }
+        worst.map(|w| (w.1, w.2))
+    }
+
+    /// The value nearest to the part's own at which the requirement holds over tolerance, on the side on which its margin grows. One that
+    /// has not gained half of what is lost over tolerance is not tried: the spread moves less than the value does.
+    fn aside(&mut self, spread: f64, pulse: &dyn Fn(), stop: &dyn Fn() -> bool) -> Option<usize> {
+        let (from, last) = (self.ladder.from, self.ladder.values.len() - 1);
+        let now = self.look(from)?.margin;
+        let mut best: Option<usize> = None;
+        for up in [true, false] {
+            let mut before = now;
+            for step in 1..=ASIDE {
+                pulse();
+                if stop() {
+                    return best;
+                }
+                let at = if up { Some(from + step).filter(|r| *r <= last) } else { from.checked_sub(step) };
+                let Some((at, margin)) = at.and_then(|r| Some((r, self.look(r)?.margin))) else { break };
+                // Beyond the middle of what is wanted the margin falls again.
+                if margin <= before {
+                    break;
+                }
+                before = margin;
+                if margin >= 0.5 * spread && self.held(at).is_some_and(|h| h.0) {
+                    if best.is_none_or(|b| step < b.abs_diff(from)) {
+                        best = Some(at);
+                    }
+                    break;
+                }
+            }
+        }
+        best
+    }
+
     fn look(&mut self, rung: usize) -> Option<&Outcome> {
         if !self.seen.contains_key(&rung) {
             let text = quantity::canonical(self.ladder.values[rung], self.ladder.unit)?;
@@ -268,11 +477,14 @@ impl Climb<'_> {
         for up in [true, false] {
             let rung = |step: usize| if up { Some(from + step).filter(|r| *r <= last) } else { from.checked_sub(step) };
             let (mut before, mut off) = (0, now);
-            for step in [1, 2, 4, 8, 16, 32, 64] {
+            let end = if up { last - from } else { from };
+            let mut next = Some(1).filter(|_| end > 0);
+            while let Some(step) = next {
                 pulse();
                 if stop() {
                     return None;
                 }
+                next = (step < end).then(|| (2 * step).min(end));
                 let Some(at) = rung(step) else { break };
                 let Some(found) = self.look(at).map(|o| (o.holds, o.off)) else { break };
                 // What does not move the reading by now never will.
@@ -286,6 +498,7 @@ impl Climb<'_> {
                     let side = off.signum();
                     let over = self
                         .first(before, step, &rung, |climb, r| climb.look(r).is_some_and(|o| o.off.signum() != side));
+                    self.between = true;
                     [over.saturating_sub(1), over].into_iter().find(|s| rung(*s).is_some_and(|r| self.holds(r)))
                 } else {
                     None

@@ -312,3 +312,29 @@ require
     let statements = bench(&driven).snapshot().statements("a");
     assert_eq!(statements[0].verdict, workbench::Verdict::Holds, "{:?}", statements[0]);
 }
+
+#[test]
+fn what_filters_a_rail_is_weighed_on_the_signal() {
+    let text = "design\n  band 20 Hz .. 20 kHz\n  supply vcc +12 V\nstage half: vcc -> half\n  vcc -- R1 10k -- half\n  half -- R2 10k -- gnd\n  half -- C1 {} -- gnd\nstage amp: in, half -> out\n  in -- C2 100n -- p\n  p -- R3 10k -- half\n  U1a tl072: + p, - out, out out\n\nassume\n  C1 short above 100 Hz\n";
+    let failing = |text: &str| -> Vec<String> {
+        let all = bench(text).snapshot().problems("a");
+        all.iter().filter(|p| p.id == "assumption-fails").map(|p| p.message.clone()).collect()
+    };
+    assert_eq!(failing(&text.replace("{}", "100u")), Vec::<String>::new());
+    // One that is too small moves the signal's corner.
+    let said = failing(&text.replace("{}", "100n"));
+    assert!(said.len() == 1 && said[0].contains("of gain in -> out there"), "{said:?}");
+}
+
+#[test]
+fn silence_on_both_sides_is_no_failed_neglect() {
+    // With an ideal amplifier nothing comes out at VR1 0 %; of a real one a residue is left.
+    let text = "design\n  band 20 Hz .. 20 kHz\nstage amp: in -> out\n  in -- R1 10k -- m\n  m -- VR1 10k lin -- out\n  U1a weak: + gnd, - m, out out\ndatasheet weak: opamp\n  gain bandwidth 3 MHz\n  open loop gain 106 dB\n  output resistance 1 kohm\n\nassume\n  U1a ideal below {}\n";
+    let fails = |upper: &str| {
+        let all = bench(&text.replace("{}", upper)).snapshot().problems("a");
+        all.iter().any(|p| p.id == "assumption-fails")
+    };
+    assert!(!fails("100 Hz"));
+    // At 20 kHz the output's resistance over the loop gain, about 7 Ω, leaves 63 dB: that is heard.
+    assert!(fails("20 kHz"));
+}

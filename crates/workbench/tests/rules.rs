@@ -644,3 +644,134 @@ fn the_parts_of_a_source_are_named_together() {
     let coil = said(of("L1 2.5 H"));
     assert!(coil.len() == 1 && coil[0].contains("in R1 and L1, its own 16.8 kΩ"), "{coil:?}");
 }
+
+/// A design with two rails that begins with these entries.
+fn rails(more: &str) -> String {
+    format!("design\n  band 20 Hz .. 20 kHz\n  supply vp +15 V, vn -15 V\n{more}")
+}
+
+#[test]
+fn what_keeps_a_node_still_is_no_filter() {
+    let half = "design\n  band 20 Hz .. 20 kHz\n  supply vcc +12 V\nstage half: vcc -> half\n  vcc -- R1 10k -- half\n  half -- R2 10k -- gnd\n  half -- C1 100u 16V polar -- gnd\nstage amp: in, half -> out\n  in -- C2 1u film -- p\n  p -- R3 100k -- half\n  U1a tl072: + p, - out, out out\n";
+    assert_eq!(said_by("electrolytic-in-filter", half), Vec::<String>::new());
+    let supply = rails(
+        "  supply p48 +48 V\n  balanced mic: h, c\nstage feed: p48 -> ph\n  p48 -- R1 100 -- ph\n  ph -- C1 100u 63V polar -- gnd\nstage input: h, c, ph -> out\n  ph -- R2 6.8k -- h\n  ph -- R3 6.8k -- c\n  h -- R4 10k -- q\n  c -- R5 10k -- m\n  q -- R6 10k -- gnd\n  m -- R7 10k -- out\n  U1a ne5532: + q, - m, out out\n",
+    );
+    assert_eq!(said_by("electrolytic-in-filter", &supply), Vec::<String>::new());
+    // The same capacitor where the signal passes.
+    let filter =
+        rails("stage f: in -> out\n  in -- R1 1k -- p\n  p -- C1 1u {} -- gnd\n  U1a tl072: + p, - out, out out\n");
+    for word in ["polar", "electrolytic", "tantalum", "bipolar", "electrolytic bipolar"] {
+        assert_eq!(said_by("electrolytic-in-filter", &filter.replace("{}", word)).len(), 1, "{word}");
+    }
+    assert_eq!(said_by("electrolytic-in-filter", &filter.replace("{}", "film")), Vec::<String>::new());
+}
+
+#[test]
+fn a_moving_corner_names_a_value_that_keeps_it_out() {
+    let text = rails(
+        "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a tl072: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- C2 {} 16V -- R3 100 -- VR1 10k log -- gnd\n",
+    );
+    for (now, shown) in [("10u", "10 µF"), ("78u", "78 µF")] {
+        let said = said_by("corner-moves", &text.replace("{}", now));
+        let expect =
+            format!("C2 sees another resistance at each position. 100 µF instead of {shown} puts it at 15.9 Hz");
+        assert!(said.len() == 1 && said[0].contains(&expect) && said[0].contains("moves with VR1"), "{said:?}");
+    }
+    assert_eq!(said_by("corner-moves", &text.replace("{}", "100u")), Vec::<String>::new());
+}
+
+#[test]
+fn a_type_under_its_minimum_gain_is_told_of_that() {
+    let inverting =
+        rails("stage amp: in -> out\n  in -- R1 10k -- m\n  m -- R2 10k -- out\n  U1a ne5534: + gnd, - m, out out\n");
+    let all = bench(&inverting).snapshot().problems_reviewed("a", false);
+    let said: Vec<&str> = all.iter().filter(|p| p.id == "unstable").map(|p| &*p.message).collect();
+    assert!(said.len() == 1, "{all:?}");
+    assert!(said[0].contains("U1a (ne5534) is made for noise gains from ×3.00 on, and has ×2."), "{said:?}");
+    assert!(said[0].contains("a resistor from m to gnd") && !said[0].contains("across the feedback"), "{said:?}");
+    let follower = rails(
+        "stage amp: in -> out\n  in -- R1 10k -- gnd\n  U1a op37: + in, - m, out out\n  out -- R2 2.2k -- m\n  m -- R3 1k -- gnd\n",
+    );
+    let said = said_by("below-minimum-gain", &follower);
+    assert!(said.len() == 1 && said[0].contains("a resistor between its inputs"), "{said:?}");
+}
+
+#[test]
+fn a_feedback_capacitor_that_is_meant_is_left_alone() {
+    let loop_of = rails(
+        "stage bq: in -> bp, lp\n  in -- R1 33k -- m\n  m -- R2 33k || C1 {} c0g -- bp\n  U1a tl072: + gnd, - m, out bp\n  bp -- R3 33k -- n\n  n -- C2 {} c0g -- lp\n  U1b tl072: + gnd, - n, out lp\n  lp -- R4 10k -- o\n  o -- R5 10k -- inv\n  U2a tl072: + gnd, - o, out inv\n  inv -- R6 33k -- m\n",
+    );
+    for farads in ["1n", "330p"] {
+        assert_eq!(said_by("feedback-capacitor-large", &loop_of.replace("{}", farads)), Vec::<String>::new());
+    }
+    // Without the way back the lossy integrator is a stage with a slip.
+    let open = loop_of.replace("{}", "330p").replace("  inv -- R6 33k -- m\n", "");
+    assert_eq!(said_by("feedback-capacitor-large", &open).len(), 1);
+    let one = rails(
+        "stage a: in -> out\n  in -- R1 33k -- m\n  m -- R2 33k || C1 {} -- out\n  U1a tl072: + gnd, - m, out out\n",
+    );
+    assert_eq!(said_by("feedback-capacitor-large", &one.replace("{}", "680p")), Vec::<String>::new());
+    assert_eq!(said_by("feedback-capacitor-large", &one.replace("{}", "330p")).len(), 1);
+    // Where a requirement asks for it, so it is.
+    let asked = one.replace("{}", "330p") + "\nrequire\n  high corner in -> out = 15 kHz ± 5 %\n";
+    assert_eq!(said_by("feedback-capacitor-large", &asked), Vec::<String>::new());
+    let other = one.replace("{}", "330p") + "\nrequire\n  high corner in -> out > 15 kHz\n";
+    assert_eq!(said_by("feedback-capacitor-large", &other).len(), 1);
+}
+
+#[test]
+fn a_phase_splitter_on_the_board_is_no_line() {
+    let text = rails(
+        "  balanced drive: p, q\nstage split: in -> p, q\n  in -- R1 100k -- gnd\n  U1a tl072: + in, - p, out p\n  p -- R2 10k -- m\n  m -- R3 10k -- q\n  U1b tl072: + gnd, - m, out q\nstage load: p, q\n  p -- R4 22k external -- gnd\n  q -- R5 22k external -- gnd\n",
+    );
+    assert_eq!(found(&text), []);
+    // A cable is one, and so is a pair of which nobody says where it goes.
+    let cable = format!("{text}  p -- C1 1n external -- q\n");
+    assert!(!said_by("line-without-build-out", &cable).is_empty());
+    let bare = text.split("stage load").next().expect("the design");
+    assert!(!said_by("line-without-build-out", bare).is_empty());
+}
+
+#[test]
+fn a_supply_terminal_stands_at_its_port() {
+    let text = "design\n  supply vpp +15 V, vnn -15 V\nstage filter: vpp, vnn -> vp, vm\n  vpp -- R1 10 -- vp\n  vp -- C1 100u 25V polar -- gnd\n  vnn -- R2 10 -- vm\n  gnd -- C2 100u 25V polar -- vm\nstage a: in, vp, vm -> out\n  in -- R3 100k -- gnd\n  U1a tl072: + in, - out, out out{}\n";
+    let ports = |text: &str| {
+        let all = bench(text).snapshot().problems("a");
+        all.iter().filter(|p| p.id == "idle-port").count()
+    };
+    assert_eq!(ports(&text.replace("{}", ", supply vp vm")), 0);
+    assert_eq!(ports(&text.replace("{}", "")), 2);
+}
+
+#[test]
+fn a_bleed_is_missed_behind_a_build_out_resistor_too() {
+    let text = "design\n  supply vcc +12 V\nstage amp: in -> load\n  in -- C1 1u film -- p\n  vcc -- R1 100k -- p -- R2 100k -- gnd\n  U1a ne5532: + p, - o, out o\n  o -- C2 10u polar -- x\n  x -- R4 100 -- load\n{}  load -- R3 10k external -- gnd\n";
+    let said = said_by("output-without-bleed", &text.replace("{}", ""));
+    assert!(said.len() == 1 && said[0].contains("load is held at 0 V") && said[0].contains("C2 leaks"), "{said:?}");
+    for bleed in ["  load -- R5 100k -- gnd\n", "  x -- R5 100k -- gnd\n"] {
+        assert_eq!(said_by("output-without-bleed", &text.replace("{}", bleed)), Vec::<String>::new());
+    }
+}
+
+#[test]
+fn an_inverting_inputs_bias_comes_from_its_output() {
+    let text = rails(
+        "stage amp: in -> out\n  in -- R1 100k -- gnd\n  U1a tl072: + in, - fb, out o\n  o -- C1 1u -- fb\n  o -- R2 100 -- out\n",
+    );
+    let all = bench(&text).snapshot().problems_reviewed("a", false);
+    let problem = all.iter().find(|p| p.id == "no-bias-return").expect("it is told");
+    assert!(problem.message.contains("A resistor from o to fb, which holds the output at rest,"), "{problem:?}");
+    let mended = applied(&text, problem);
+    assert!(mended.contains("o -- R3 100k -- fb"), "{mended}");
+    let left = bench(&mended).snapshot().problems_reviewed("a", false);
+    assert!(left.is_empty(), "{left:?}");
+}
+
+#[test]
+fn a_reversed_capacitor_that_bears_too_much_hears_both() {
+    let text = "design\n  supply p48 +48 V\nstage pad: in -> a\n  in -- R2 10k -- a\n  p48 -- R1 1k -- b\n  b -- R3 100k -- gnd\n  a -- C1 47u 25V polar -- b\n  a -- R4 10k -- gnd\n";
+    let mut ids: Vec<&str> = found(text).iter().map(|p| p.id).collect();
+    ids.sort_unstable();
+    assert_eq!(ids, ["capacitor-reversed", "over-voltage"]);
+}

@@ -37,6 +37,8 @@ pub struct Loop {
     pub position: Name,
     /// |T| at the frequency asked for.
     pub left: f64,
+    /// The noise gain there: the amplifier's own gain over what is left of it.
+    pub noise_gain: f64,
     /// The highest crossing of |T| = 1.
     pub crossing: Option<Crossing>,
 }
@@ -92,12 +94,13 @@ pub fn loops(
             Ok(rows.into_iter().zip(hertz).map(one).collect())
         };
         let own = [hertz, bandwidth, second, inverse_gain, inverse_bandwidth];
+        let inverse = inverse_gain.hypot(TAU * hertz * inverse_bandwidth) * 1f64.hypot(TAU * hertz * second);
         let key = kept.parameters.as_ref().map(|all| -> Box<[u64]> {
             let values = all.iter().map(|p| values[*p as usize]);
             own.into_iter().chain(values).map(f64::to_bits).collect()
         });
         if let Some((left, crossing)) = key.as_ref().and_then(|k| kept.known().get(k).copied()) {
-            found.push(Loop { position: stand.name, left, crossing });
+            found.push(Loop { position: stand.name, left, noise_gain: 1.0 / (inverse * left), crossing });
             continue;
         }
         let left = t(&[hertz])?[0].norm();
@@ -114,7 +117,7 @@ pub fn loops(
             }
             known.insert(key, (left, crossing));
         }
-        found.push(Loop { position: stand.name, left, crossing });
+        found.push(Loop { position: stand.name, left, noise_gain: 1.0 / (inverse * left), crossing });
     }
     Ok(found)
 }

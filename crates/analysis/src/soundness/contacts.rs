@@ -114,7 +114,7 @@ pub(super) fn without_way(network: &Network, group: &[NodeId], open: &[Open]) ->
     }
     let verb = if blocking.len() == 1 { "blocks" } else { "block" };
     for (i, p) in network.pieces.iter().enumerate() {
-        let Shape::Amplifier { plus, minus, .. } = p.shape else { continue };
+        let Shape::Amplifier { plus, minus, out, .. } = p.shape else { continue };
         for (input, sign) in [(plus, "+"), (minus, "-")] {
             if group.contains(&input) && blocking.is_empty() {
                 let (message, clause, more) = open_input(network, &p.name, sign, input);
@@ -136,9 +136,10 @@ pub(super) fn without_way(network: &Network, group: &[NodeId], open: &[Open]) ->
                     id: "no-bias-return",
                     grave: false,
                     message: format!(
-                        "{}'s {sign} input has no path for its bias current: {} {verb} it. A resistor from {node} to gnd would give it one.",
+                        "{}'s {sign} input has no path for its bias current: {} {verb} it. {} would give it one.",
                         p.name,
-                        and(&blocking)
+                        and(&blocking),
+                        way_home(network, input, (input == minus).then_some(out))
                     ),
                     clause: format!("{}'s {sign} input has no path for its bias current", p.name),
                     part: Some(PartId(i as u32)),
@@ -173,12 +174,22 @@ pub(super) fn without_way(network: &Network, group: &[NodeId], open: &[Open]) ->
     })
 }
 
+/// The resistor that an input's bias current wants. A − input wants it from its output: from gnd it would leave the loop open at rest, and
+/// the output at a rail.
+fn way_home(network: &Network, input: NodeId, out: Option<NodeId>) -> String {
+    let name = |n: NodeId| &network.nodes[n.at()];
+    match out {
+        Some(out) => format!("A resistor from {} to {}, which holds the output at rest,", name(out), name(input)),
+        None => format!("A resistor from {} to gnd", name(input)),
+    }
+}
+
 /// An amplifier's input that contacts cut off from where its bias current would come from.
 fn cut_input(network: &Network, group: &[NodeId], blocking: &[String], cut: &[&Open]) -> Option<Flaw> {
-    let (i, p, input, sign) = network.pieces.iter().enumerate().find_map(|(i, p)| {
-        let Shape::Amplifier { plus, minus, .. } = p.shape else { return None };
+    let (i, p, input, sign, from) = network.pieces.iter().enumerate().find_map(|(i, p)| {
+        let Shape::Amplifier { plus, minus, out, .. } = p.shape else { return None };
         let (n, sign) = [(plus, "+"), (minus, "-")].into_iter().find(|(n, _)| group.contains(n))?;
-        Some((i, p, n, sign))
+        Some((i, p, n, sign, (n == minus).then_some(out)))
     })?;
     let node = &network.nodes[input.at()];
     let with = and(&cut.iter().map(|o| o.said.clone()).collect::<Vec<_>>());
@@ -188,7 +199,7 @@ fn cut_input(network: &Network, group: &[NodeId], blocking: &[String], cut: &[&O
         [one] => format!("{one} blocks it"),
         some => format!("{} block it", and(some)),
     };
-    let way = format!("a resistor from {node} to gnd would give it one");
+    let way = format!("a{} would give it one", &way_home(network, input, from)[1..]);
     let mut names = vec![p.name.to_string(), node.to_string()];
     names.extend(cut.iter().map(|o| network.pieces[o.part.at()].name.to_string()));
     names.extend(blocking.iter().cloned());

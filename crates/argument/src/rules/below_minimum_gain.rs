@@ -10,6 +10,7 @@ pub const ID: &str = "below-minimum-gain";
 pub const SLACK: f64 = 0.98;
 
 /// Where a decompensated part's loop crosses 1.
+#[derive(Clone, Copy, Debug)]
 pub struct Figures<'a> {
     /// The amplifier.
     pub amplifier: &'a str,
@@ -25,38 +26,53 @@ pub struct Figures<'a> {
     pub minimum: f64,
     /// A capacitor from the output straight to the − input.
     pub capacitor: Option<&'a str>,
+    /// The node of the − input, where that of the + input stands still: what stands from there to gnd leaves the gain alone.
+    pub summing: Option<&'a str>,
+}
+
+impl Figures<'_> {
+    /// Whether the noise gain is under the sheet's minimum.
+    pub fn low(&self) -> bool {
+        below(self.noise_gain, SLACK * self.minimum)
+    }
+
+    /// What would keep the noise gain up, as a sentence.
+    pub fn way(&self) -> String {
+        let ways = match (self.capacitor, self.summing) {
+            (Some(c), _) => {
+                format!("{c} takes it down at high frequencies: without it, or with a resistor in series, it would stay up")
+            }
+            (None, Some(node)) => format!(
+                "More noise gain is the way out: a resistor from {node} to gnd, or a resistor and a capacitor in series, raises it and leaves the gain alone"
+            ),
+            (None, None) => {
+                "More noise gain is the way out: a resistor between its inputs, or a resistor and a capacitor in series, raises it and leaves the gain alone"
+                    .to_string()
+            }
+        };
+        format!("{ways}; or a type that is stable at this gain")
+    }
+}
+
+fn times(x: f64) -> String {
+    quantity::ratio(x, Style::default()).unwrap_or_default()
 }
 
 /// Holds the noise gain against the sheet's minimum.
 pub fn judge(f: &Figures) -> Option<Finding> {
-    if !below(f.noise_gain, SLACK * f.minimum) {
+    if !f.low() {
         return None;
     }
-    let times = |x: f64| quantity::ratio(x, Style::default()).unwrap_or_default();
-    let mut names = vec![f.amplifier];
-    let cause = match f.capacitor {
-        Some(c) => {
-            names.push(c);
-            format!("{c} takes it down at high frequencies: without it, or with a resistor in series")
-        }
-        None => "a type that is stable as a follower, or a resistor across the inputs".to_string(),
-    };
-    let tail = if f.capacitor.is_some() { ", the noise gain would stay up" } else { ", is the usual way out" };
+    let names: Vec<&str> = std::iter::once(f.amplifier).chain(f.capacitor).collect();
     let message = format!(
-        "{}, a {}, is made for noise gains from {} on, and its loop crosses 1 at {}{} with a noise gain of {}: it rings or oscillates. {}{tail}.",
+        "{} ({}) is made for noise gains from {} on, and its loop crosses 1 at {}{} with a noise gain of {}: it rings or oscillates. {}.",
         f.amplifier,
         f.kind,
         times(f.minimum),
         say(f.crossing, Unit::Hertz),
         at(f.position),
         times(f.noise_gain),
-        capital(&cause),
+        f.way(),
     );
     Some(Finding::new(ID, message, &names))
-}
-
-/// A sentence's first letter; names have theirs already.
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |c| c.to_uppercase().collect::<String>() + chars.as_str())
 }

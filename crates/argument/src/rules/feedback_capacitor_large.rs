@@ -11,6 +11,11 @@ pub const ID: &str = "feedback-capacitor-large";
 /// A pole between this share of the band's upper edge and the edge is a slip; further down it is a filter by intent. Common
 /// practice, no source.
 pub const SHARE: f64 = 0.2;
+/// From this capacitance on a pole is meant where it lies clear of the edge, [`CLEAR`]: what steadies a loop against the picofarads at
+/// its input is tens of picofarads, and nobody comes by 470 pF that way. Common practice, no source.
+pub const FILTER: f64 = 470e-12;
+/// … clear of it is an octave below: who filters at the edge itself cuts the band that the file asks for.
+pub const CLEAR: f64 = 0.5;
 /// How far above the edge the pole should be: twice costs 1 dB.
 pub const ABOVE: f64 = 2.0;
 /// What only steadies a loop is no larger than this, 1 nF: a filter is made with more. Common practice, no source.
@@ -33,7 +38,8 @@ pub struct Figures<'a> {
 /// Holds the pole against the band.
 pub fn judge(f: &Figures) -> Option<Finding> {
     let pole = 1.0 / (std::f64::consts::TAU * f.ohms * f.farads);
-    if !(pole < f.edge && pole > SHARE * f.edge && f.farads <= STEADYING) {
+    let meant = f.farads >= FILTER && pole < CLEAR * f.edge;
+    if !(pole < f.edge && pole > SHARE * f.edge && f.farads <= STEADYING) || meant {
         return None;
     }
     let value = at_most(Series::E6, f.farads * pole / (ABOVE * f.edge));

@@ -10,6 +10,9 @@ pub const ID: &str = "legs-unequal";
 /// leave 60 dB at a receiver of 10 kΩ behind 50 Ω. Common practice, no source.
 pub const MOST: f64 = 0.05;
 
+/// A difference below this, in ohms, is none: beside a receiver's 10 kΩ to gnd 0.1 Ω leaves 100 dB, which no receiver's own parts reach.
+pub const NONE: f64 = 0.1;
+
 /// A pair's legs.
 pub struct Figures<'a> {
     /// The pair.
@@ -26,7 +29,7 @@ pub struct Figures<'a> {
 pub fn judge(f: &Figures) -> Option<Finding> {
     let [a, b] = f.ohms;
     let (small, large) = (a.min(b), a.max(b));
-    if !above(large - small, MOST * large) {
+    if !above(large - small, MOST * large) || large - small < NONE {
         return None;
     }
     let message = format!(

@@ -182,7 +182,7 @@ pub const RULES: &[Rule] = &[
     rule(half_rail_unfiltered::ID, Weight::Warning, "a tenth of the rail's ripple at 100 Hz"),
     // Lines and supplies.
     rule(line_without_build_out::ID, Weight::Warning, "100 pF straight at an output"),
-    rule(legs_unequal::ID, Weight::Warning, "5 % between the legs"),
+    rule(legs_unequal::ID, Weight::Warning, "5 % and 0.1 Ω between the legs"),
     rule(hot_leg_inverted::ID, Weight::Warning, "an even number of inversions"),
     rule(input_beyond_rails::ID, Weight::Error, "0.3 V beyond a rail"),
     rule(rail_undecoupled::ID, Weight::Warning, "10 nF at a rail that is fed through a resistance"),

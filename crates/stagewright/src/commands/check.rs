@@ -74,7 +74,8 @@ fn check(file: String, text: String) -> Checked {
     // Where very much fails, the first of it is worth the search; what was not looked for is no sign that there is none.
     let start = Instant::now();
     let stop = || start.elapsed() > SEARCH;
-    for (k, p) in problems.iter_mut().filter(|p| p.id == "requirement-fails").enumerate() {
+    let fails = |p: &&mut Problem| matches!(p.id, "requirement-fails" | "requirement-tolerance");
+    for (k, p) in problems.iter_mut().filter(fails).enumerate() {
         let said = if k >= SEARCHED {
             Some(format!("ways out were looked for of the first {SEARCHED} that fail only"))
         } else if stop() {

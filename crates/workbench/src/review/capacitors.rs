@@ -1,6 +1,9 @@
 //! The rules about capacitors, and what any part is put to.
 
-use analysis::measure::View;
+use std::sync::Arc;
+
+use analysis::measure::{View, survey};
+use analysis::positions::Stand;
 use argument::rules::{
     capacitor_reversed, electrolytic_in_filter, feedback_capacitor_large, feedback_capacitor_small,
     half_rail_unfiltered, output_without_bleed, over_power, over_voltage,
@@ -16,15 +19,22 @@ const COUPLING: f64 = 100.0;
 const SILENCE: f64 = 1e-6;
 /// From this share of what a part bears on, the signal's part in it is told with its frequency.
 const SIGNAL_TOLD: f64 = 0.05;
+/// A capacitor this many times as large is a short in any band.
+const MUCH: f64 = 1e6;
+/// What changes an output by less than this, a tenth of a decibel, changes nothing.
+const UNCHANGED: f64 = 0.0115;
+/// A pole within this factor of a corner that is asked for has to do with it.
+const ASKED: f64 = 1.5;
 /// From this share of a source's voltage on, a signal comes in at a node.
 const SIGNAL: f64 = 0.05;
 
-pub(super) fn review(scene: &Scene, found: &mut Vec<Noted>) {
+pub(super) fn review(scene: &Scene, corners: &[f64], found: &mut Vec<Noted>) {
     for branch in &scene.branches {
         stress(scene, branch, found);
         if let BranchKind::Capacitor(farads) = branch.kind {
-            polar(scene, branch, farads, found);
-            feedback(scene, branch, farads, found);
+            polar(scene, branch, found);
+            filters(scene, branch, farads, found);
+            feedback(scene, branch, farads, corners, found);
             bleed(scene, branch, found);
         }
     }
@@ -73,7 +83,7 @@ fn stress(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
     }
 }
 
-fn polar(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
+fn polar(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
     let part = &scene.circuit.parts[branch.part.at()];
     if !matches!(part.kind, PartKind::Capacitor { polar: true, .. }) {
         return;
@@ -88,6 +98,14 @@ fn polar(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
             position: &view.name,
         };
         note(found, branch.part, capacitor_reversed::judge(&figures));
+    }
+}
+
+/// An electrolytic capacitor that the signal stands across.
+fn filters(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
+    let part = &scene.circuit.parts[branch.part.at()];
+    if !matches!(part.kind, PartKind::Capacitor { electrolytic: true, .. }) {
+        return;
     }
     // The largest signal in its stage, of each source, wherever the controls stand.
     let own = scene.circuit.parts.iter().filter(|p| p.stage == part.stage).flat_map(|p| p.ends());
@@ -106,18 +124,41 @@ fn polar(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
     };
     // What couples has a good part of the signal across it where the band begins; what has most of it there has its corner in the band.
     let places: Vec<usize> = (0..scene.hertz.len()).filter(|k| scene.hertz[*k] >= scene.hertz[REFERENCE]).collect();
-    let judged = |found: Option<(f64, f64, &View)>, corner: bool| {
-        let (share, hertz, view) = found?;
+    let judged = |corner: bool| {
+        let (share, hertz, view) = worst(if corner { &[LOW] } else { &places })?;
         let (capacitor, position) = (&*part.name, &*view.name);
         let figures = electrolytic_in_filter::Figures { capacitor, farads, share, hertz, position, corner };
-        electrolytic_in_filter::judge(&figures)
+        Some((electrolytic_in_filter::judge(&figures)?, view))
     };
-    let above = judged(worst(&places), false);
-    let below = || scene.banded.then(|| judged(worst(&[LOW]), true)).flatten();
-    note(found, branch.part, above.or_else(below));
+    let above = judged(false);
+    let below = || scene.banded.then(|| judged(true)).flatten();
+    let finding = above.or_else(below).filter(|(_, view)| !holds_still(scene, branch, farads, view));
+    note(found, branch.part, finding.map(|f| f.0));
 }
 
-fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>) {
+/// Whether a capacitor to gnd or to a rail only keeps its node still, as at half a rail or behind a resistor in a supply: made much larger it
+/// changes nothing of what comes out of the circuit. What filters a signal takes it away then.
+fn holds_still(scene: &Scene, branch: &Branch, farads: f64, view: &View) -> bool {
+    let still = |n: NodeId| n == GROUND || scene.is_rail(n);
+    let outputs: Vec<NodeId> = match &scene.outputs[..] {
+        [] => scene.amplifiers.iter().map(|a| a.out).collect(),
+        some => some.to_vec(),
+    };
+    // An output that is one end of it is filtered by it, whatever the sources are.
+    if !branch.ends.iter().any(|n| still(*n)) || outputs.is_empty() || branch.ends.iter().any(|n| outputs.contains(n)) {
+        return false;
+    }
+    let mut larger = (**scene.circuit).clone();
+    larger.parts[branch.part.at()].kind.set_value(MUCH * farads);
+    let stand = Stand { name: view.name.clone(), positions: view.positions.clone(), unknown: None };
+    let looked = survey(scene.whole, &Arc::new(larger), &[stand], &scene.hertz, scene.pulse);
+    let Some(then) = looked.ok().and_then(|mut all| all.pop()) else { return false };
+    let each = view.sources.iter().zip(&then.sources).flat_map(|(a, b)| a.iter().zip(b));
+    let mut pairs = each.flat_map(|(a, b)| outputs.iter().map(|n| (a.nodes[n.at()], b.nodes[n.at()])));
+    pairs.all(|(a, b)| (a - b).norm() <= UNCHANGED * a.norm().max(SILENCE))
+}
+
+fn feedback(scene: &Scene, branch: &Branch, farads: f64, corners: &[f64], found: &mut Vec<Noted>) {
     if scene.external(branch.part) {
         return;
     }
@@ -127,6 +168,11 @@ fn feedback(scene: &Scene, branch: &Branch, farads: f64, found: &mut Vec<Noted>)
     let edge = scene.circuit.band.1;
     let cuts = |farads: f64| {
         let ohms = beside(scene, branch, farads, amplifier)?;
+        // A pole about where the file wants a high corner to be is meant.
+        let pole = 1.0 / (std::f64::consts::TAU * ohms * farads);
+        if corners.iter().any(|most| pole < ASKED * most && most < &(ASKED * pole)) {
+            return None;
+        }
         let figures = feedback_capacitor_large::Figures { capacitor, farads, ohms, amplifier: amplifier.name, edge };
         feedback_capacitor_large::judge(&figures)
     };
@@ -154,7 +200,52 @@ fn beside(scene: &Scene, branch: &Branch, farads: f64, amplifier: &super::scene:
         _ => None,
     });
     let siemens: f64 = across.sum();
-    (siemens > 0.0).then(|| 1.0 / siemens)
+    (siemens > 0.0 && !in_filter_loop(scene, farads, amplifier)).then(|| 1.0 / siemens)
+}
+
+/// Whether an amplifier stands in a loop with another one that has a capacitor of the same order across it: two integrators that feed each
+/// other make a filter, and a resistor across one of them its damping.
+fn in_filter_loop(scene: &Scene, farads: f64, amplifier: &super::scene::Amplifier) -> bool {
+    let feeds = |from: &super::scene::Amplifier| -> Vec<usize> {
+        // At a − input the current goes on to that amplifier's own output, and to nobody else's input.
+        let earth = |n: NodeId| scene.amplifiers.iter().any(|a| a.minus == n && a.minus != a.out);
+        let (mut reached, mut open) = (vec![from.out], vec![from.out]);
+        while let Some(node) = open.pop() {
+            if node != from.out && (scene.stiff(node) || earth(node)) {
+                continue;
+            }
+            for (_, other) in scene.around(node) {
+                if !reached.contains(&other) {
+                    reached.push(other);
+                    open.push(other);
+                }
+            }
+        }
+        let all = scene.amplifiers.iter().enumerate();
+        all.filter(|(_, a)| reached.contains(&a.minus) || reached.contains(&a.plus)).map(|(i, _)| i).collect()
+    };
+    let next: Vec<Vec<usize>> = scene.amplifiers.iter().map(feeds).collect();
+    let behind = |start: usize| {
+        let (mut seen, mut open) = (Vec::new(), vec![start]);
+        while let Some(at) = open.pop() {
+            for other in &next[at] {
+                if !seen.contains(other) {
+                    seen.push(*other);
+                    open.push(*other);
+                }
+            }
+        }
+        seen
+    };
+    let Some(own) = scene.amplifiers.iter().position(|a| a.part == amplifier.part) else { return false };
+    let integrates = |a: &super::scene::Amplifier| {
+        scene.around(a.minus).any(|(b, other)| {
+            let like = |c: f64| c < COUPLING * farads && farads < COUPLING * c;
+            other == a.out && matches!(b.kind, BranchKind::Capacitor(c) if like(c))
+        })
+    };
+    let others = behind(own).into_iter().filter(|i| *i != own && integrates(&scene.amplifiers[*i]));
+    others.into_iter().any(|i| behind(i).contains(&own))
 }
 
 /// Whether a branch carries direct current.
@@ -164,18 +255,18 @@ fn carries(b: &Branch) -> bool {
 
 fn bleed(scene: &Scene, branch: &Branch, found: &mut Vec<Noted>) {
     let Some(view) = scene.resting.as_ref().filter(|_| !scene.external(branch.part)) else { return };
-    for [output, inside] in [branch.ends, [branch.ends[1], branch.ends[0]]] {
-        let held = |nodes: Vec<NodeId>| nodes.iter().any(|n| *n != output && scene.stiff(*n));
+    for [outer, inside] in [branch.ends, [branch.ends[1], branch.ends[0]]] {
         let own = |b: &Branch| carries(b) && !scene.external(b.part);
-        let input = scene.amplifiers.iter().any(|a| a.plus == output || a.minus == output);
+        let behind = scene.reach(outer, own);
+        let held = |nodes: &[NodeId]| nodes.iter().any(|n| *n != outer && scene.stiff(*n));
+        // The output may stand behind a build-out resistor.
+        let Some(output) = behind.iter().copied().find(|n| scene.outputs.contains(n)) else { continue };
+        let input = scene.amplifiers.iter().any(|a| behind.contains(&a.plus) || behind.contains(&a.minus));
         // With nothing outside either nothing holds it, and the drawing's own rule says so.
-        if !scene.outputs.contains(&output) || scene.stiff(output) || input || held(scene.reach(output, own)) {
+        if scene.stiff(outer) || input || held(&behind) || !held(&scene.reach(outer, carries)) {
             continue;
         }
-        if !held(scene.reach(output, carries)) {
-            continue;
-        }
-        let Some(volts) = rest(view, [inside, output]) else { continue };
+        let Some(volts) = rest(view, [inside, outer]) else { continue };
         let figures =
             output_without_bleed::Figures { capacitor: scene.name(branch.part), output: scene.node(output), volts };
         note(found, branch.part, output_without_bleed::judge(&figures));

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use analysis::measure;
-use analysis::positions::Stand;
+use analysis::positions::{GLANCE, Look, Stand};
 use analysis::{Reading, Status};
 use argument::rules::Finding;
 use argument::rules::{
@@ -15,7 +15,7 @@ use num_complex::Complex64;
 
 use super::scene::{Amplifier, Branch, BranchKind, HIGH, LOW, REFERENCE, Scene};
 use super::{At, Noted};
-use crate::database::{Asked, Desk, Document, reading, stage_quantities};
+use crate::database::{Asked, Desk, Document, WayKey, network, planned, query, reading, stage_quantities, way};
 
 pub(super) fn review(db: &dyn Desk, document: Document, scene: &Scene, found: &mut Vec<Noted>) {
     offsets(scene, found);
@@ -259,22 +259,84 @@ fn moving(db: &dyn Desk, document: Document, scene: &Scene, found: &mut Vec<Note
         let gains = ask(gain).and_then(|g| Some(g.range.as_ref()?.ends.each_ref().map(|e| e.value)));
         let Some([Some(a), Some(b)]) = gains else { continue };
         let ratio = a.max(b) / a.min(b);
-        let Some(corner) = (ratio > corner_moves::GAIN).then(|| ask(low)).flatten() else { continue };
+        let Some(corner) = (ratio > corner_moves::GAIN).then(|| ask(low.clone())).flatten() else { continue };
         let Some(corners) = corner.range.as_ref().filter(|_| corner.gap.is_none()) else { continue };
         // No corner is one that lies below every frequency.
         let mut ends = corners.ends.each_ref().map(|e| (e.value.unwrap_or(0.0), &*e.position));
         ends.sort_by(|a, b| a.0.total_cmp(&b.0));
         let [outside, inside] = ends;
+        let edge = scene.hertz[LOW];
+        let moves = inside.0 > edge && outside.0 <= edge;
+        let larger = moves.then(|| larger(db, document, scene, StageId(s), &low, edge)).flatten();
+        let controls: Vec<&str> = corners.controls.iter().map(|c| &**c).collect();
         let finding = corner_moves::judge(&corner_moves::Figures {
             stage: &scene.circuit.stages[s as usize].name,
             outside,
             inside,
-            edge: scene.hertz[LOW],
+            edge,
             gain: ratio,
+            controls: &controls,
+            larger,
         });
         found.extend(finding.map(|finding| Noted { at: At::Stage(StageId(s)), finding }));
     }
 }
+
+/// The capacitor of a stage that keeps its low corner under the band's edge at every position with the least more of it, and the least
+/// value of its series that does.
+fn larger<'a>(
+    db: &dyn Desk,
+    document: Document,
+    scene: &Scene<'a>,
+    stage: StageId,
+    low: &Quantity,
+    edge: f64,
+) -> Option<corner_moves::Larger<'a>> {
+    let key = WayKey::new(db, way(db, document, low, None));
+    let (plan, network) = (planned(db, document, key)?, network(db, document));
+    let question = query(low.clone(), None, None);
+    let look = Look { most: GLANCE, pulse: scene.pulse };
+    let own = scene.circuit.parts.iter().enumerate().filter(|(_, p)| p.stage == stage && !p.unfitted && !p.external);
+    let mut best: Option<corner_moves::Larger> = None;
+    for (index, part) in own {
+        let PartKind::Capacitor { farads, .. } = &part.kind else { continue };
+        let Some(now) = farads.number().filter(|c| *c > 0.0) else { continue };
+        // The highest corner with another value; no corner lies below every frequency.
+        let corner = |farads: f64| -> Option<f64> {
+            let mut circuit = (**scene.circuit).clone();
+            circuit.parts[index].kind.set_value(farads);
+            let inputs = analysis::Inputs::of(plan.local(), &network, &circuit);
+            let read = analysis::answer(&plan, &inputs, &question, &look);
+            if read.unknown().is_some() || read.gap.is_some() {
+                return None;
+            }
+            Some(most(&read).map_or(0.0, |m| m.0))
+        };
+        let keeps = |farads: f64| corner(farads).is_some_and(|f| f <= edge);
+        let mut values = Vec::new();
+        let mut last = now;
+        while last < LARGEST * now && values.len() < 64 {
+            // A little beyond a member its neighbours are itself and the next.
+            let Some((_, above)) = quantity::Series::E6.neighbours(last * 1.0001) else { break };
+            values.push(above);
+            last = above;
+        }
+        if !values.last().is_some_and(|v| keeps(*v)) {
+            continue;
+        }
+        let first = values.partition_point(|v| !keeps(*v));
+        let Some((then, hertz)) = values.get(first).and_then(|v| Some((*v, corner(*v).filter(|f| *f <= edge)?))) else {
+            continue;
+        };
+        if best.as_ref().is_none_or(|b| then / now < b.then / b.now) {
+            best = Some(corner_moves::Larger { part: &part.name, now, then, hertz });
+        }
+    }
+    best
+}
+
+/// So many times as large as it is a capacitor is tried.
+const LARGEST: f64 = 100.0;
 
 /// What the stages between a source and the last output lose at the band's edges.
 fn adding(scene: &Scene, found: &mut Vec<Noted>) {

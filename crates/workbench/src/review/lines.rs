@@ -72,7 +72,9 @@ fn lines(scene: &Scene, found: &mut Vec<Noted>) {
             _ => None,
         });
         let leg = |p: &&circuit::Pair| p.hot == amplifier.out || p.cold == amplifier.out;
-        let pair = scene.circuit.pairs.iter().find(leg).filter(|_| scene.outputs.contains(&amplifier.out));
+        // What is drawn as outside of the board, and is no capacitance, is a load and no cable: a pair by itself is none either.
+        let loaded = scene.around(amplifier.out).any(|(b, _)| scene.external(b.part));
+        let pair = scene.circuit.pairs.iter().find(leg).filter(|_| scene.outputs.contains(&amplifier.out) && !loaded);
         let (line, farads) = match (cable, pair) {
             (Some((part, farads)), _) => (scene.name(part), Some(farads)),
             (None, Some(pair)) => (&*pair.name, None),

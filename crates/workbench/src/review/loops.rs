@@ -2,7 +2,7 @@
 
 use analysis::measure::{self, Growth, Loop};
 use argument::rules::{below_minimum_gain, loop_gain_low, no_end_stop, phase_margin_low};
-use circuit::GROUND;
+use circuit::{Circuit, GROUND, NodeId, PartId, PartKind};
 
 use super::scene::{Amplifier, BranchKind, Scene};
 use super::{At, Noted};
@@ -65,22 +65,8 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
         let reaches = scene.around(node).any(|(b, other)| other == GROUND && down(b));
         (capacitor && reaches).then(|| scene.name(branch.part))
     });
-    if let Some(minimum) = sheet.minimum_gain.nominal().filter(|m| *m > 1.0) {
-        let lowest = crossings.reduce(|a, b| if b.1.noise_gain < a.1.noise_gain { b } else { a });
-        let finding = lowest.and_then(|(position, c)| {
-            below_minimum_gain::judge(&below_minimum_gain::Figures {
-                amplifier: amplifier.name,
-                kind: &sheet.name,
-                position,
-                noise_gain: c.noise_gain,
-                crossing: c.hertz,
-                minimum,
-                capacitor: to(amplifier.minus, amplifier.out),
-            })
-        });
-        if finding.is_some() {
-            return note(finding);
-        }
+    if let Some(finding) = starved(scene.circuit, amplifier.part, loops).and_then(|s| below_minimum_gain::judge(&s)) {
+        return note(Some(finding));
     }
     note(phase_margin_low::judge(&phase_margin_low::Figures {
         amplifier: amplifier.name,
@@ -93,4 +79,33 @@ fn one(scene: &Scene, amplifier: &Amplifier, loops: &[Loop], edge: f64, found: &
         build_out: behind.map(|b| b.1).filter(|_| to(amplifier.out, GROUND).is_none()),
         follower: amplifier.minus == amplifier.out,
     }));
+}
+
+/// What is to be said of the noise gain of a type with a minimum, where its loop crosses 1: at the position at which that is lowest.
+pub(crate) fn starved<'a>(
+    circuit: &'a Circuit,
+    part: PartId,
+    loops: &'a [Loop],
+) -> Option<below_minimum_gain::Figures<'a>> {
+    let amplifier = &circuit.parts[part.at()];
+    let PartKind::Amplifier { sheet, plus, minus, out, .. } = &amplifier.kind else { return None };
+    let minimum = sheet.minimum_gain.nominal().filter(|m| *m > 1.0)?;
+    let crossings = loops.iter().filter_map(|l| Some((&*l.position, l.crossing?)));
+    let (position, crossing) = crossings.reduce(|a, b| if b.1.noise_gain < a.1.noise_gain { b } else { a })?;
+    let mut fitted = circuit.parts.iter().filter(|p| !p.unfitted);
+    let across = |ends: &[NodeId; 2]| *ends == [*minus, *out] || *ends == [*out, *minus];
+    let capacitor = fitted.find(|p| matches!(&p.kind, PartKind::Capacitor { ends, .. } if across(ends)));
+    let rail = circuit.supplies.iter().flat_map(|s| &s.rails).any(|r| r.0 == *plus);
+    let node = &circuit.nodes[minus.at()];
+    let summing = ((*plus == GROUND || rail) && !node.unnamed).then_some(&*node.name);
+    Some(below_minimum_gain::Figures {
+        amplifier: &amplifier.name,
+        kind: &sheet.name,
+        position,
+        noise_gain: crossing.noise_gain,
+        crossing: crossing.hertz,
+        minimum,
+        capacitor: capacitor.map(|p| &*p.name),
+        summing,
+    })
 }

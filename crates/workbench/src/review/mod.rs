@@ -9,7 +9,7 @@ mod chain;
 mod controls;
 mod levels;
 mod lines;
-mod loops;
+pub(crate) mod loops;
 pub(crate) mod mend;
 mod scene;
 
@@ -62,7 +62,7 @@ pub fn review(db: &dyn Desk, document: Document) -> Arc<Vec<Noted>> {
     loops::review(&scene, &growing, &mut found);
     levels::review(&scene, &mut found);
     chain::review(db, document, &scene, &mut found);
-    capacitors::review(&scene, &mut found);
+    capacitors::review(&scene, &corners_below(db, document, circuit.band.1), &mut found);
     lines::review(db, document, &scene, &mut found);
     Arc::new(found)
 }
@@ -75,6 +75,13 @@ fn banded(db: &dyn Desk, document: Document) -> bool {
         Read::Heading(_) => false,
     };
     entries.iter().any(|b| b.entries.iter().any(is))
+}
+
+/// The high corners below a frequency that the file's requirements ask for: the most that each may be, in hertz.
+fn corners_below(db: &dyn Desk, document: Document, edge: f64) -> Vec<f64> {
+    let all = crate::decided::stated(db, document);
+    let corner = all.into_iter().filter(|(query, _)| matches!(query.quantity, circuit::Quantity::HighCorner(..)));
+    corner.filter_map(|(_, limit)| limit.high.filter(|high| *high < edge)).collect()
 }
 
 /// The findings as problems at their places.
