@@ -3,7 +3,7 @@
 use std::path::Path;
 
 /// From the bottom up: a crate may use those before it, and nobody behind it.
-const ORDER: [&str; 12] = [
+const ORDER: [&str; 13] = [
     "quantity",
     "plot",
     "manual",
@@ -13,6 +13,7 @@ const ORDER: [&str; 12] = [
     "analysis",
     "derivation",
     "drawing",
+    "report",
     "argument",
     "workbench",
     "stagewright",

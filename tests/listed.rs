@@ -80,7 +80,7 @@ fn concedable() -> BTreeSet<&'static str> {
 }
 
 #[test]
-fn there_are_forty_rules_of_the_trade_and_each_has_a_page() {
+fn there_are_fifty_rules_of_the_trade_and_each_has_a_page() {
     let rules = rules();
     assert!(rules.len() >= 50, "{}", rules.len());
     for id in &rules {

@@ -57,7 +57,13 @@ fn where_no_value_would_do_that_is_the_answer() {
 #[test]
 fn an_assumption_that_would_hold_is_offered_at_its_part() {
     let found = actions(7, 18, "refactor");
-    assert_eq!(found[0]["title"], "assume C2 short above 110 Hz: 0.089 dB at 110 Hz");
+    let titles: Vec<&str> = found.iter().filter_map(|action| action["title"].as_str()).collect();
+    let expected = [
+        "assume C2 short above 110 Hz: 0.089 dB at 110 Hz",
+        "write C2 12u: next above in E12, 20 % more",
+        "write C2 8.2u: next below in E12, 18 % less",
+    ];
+    assert_eq!(titles, expected);
     let end = (11, 24);
     assert_eq!(
         edits(&found[0]),

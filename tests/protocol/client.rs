@@ -126,6 +126,12 @@ impl Client {
         self.wait(|message| message["method"] == method).message
     }
 
+    /// Waits until the server asks that something be fetched again, and agrees.
+    pub fn refreshed(&mut self, method: &str) {
+        let asked = self.told(method);
+        self.send(&json!({ "jsonrpc": "2.0", "id": asked["id"], "result": null }));
+    }
+
     /// Waits for diagnostics of a version.
     pub fn diagnostics(&mut self, version: i32) -> Vec<Value> {
         let published = |message: &Value| {
@@ -232,6 +238,41 @@ fn label(label: &Value) -> String {
 pub fn range(start: (u32, u32), end: (u32, u32)) -> Value {
     let at = |(line, character)| json!({ "line": line, "character": character });
     json!({ "start": at(start), "end": at(end) })
+}
+
+/// What a column counts a character as.
+pub type Width = fn(char) -> usize;
+
+/// The text after edits whose columns count in units of `width`, as an editor makes them: all of them in the text as it was.
+pub fn edited(text: &str, edits: &Value, width: Width) -> String {
+    let byte = |at: &Value| {
+        let line = at["line"].as_u64().expect("a line") as usize;
+        let start: usize = text.split_inclusive('\n').take(line).map(str::len).sum();
+        let mut column = at["character"].as_u64().expect("a column") as usize;
+        let mut byte = start;
+        for c in text[start..].chars().take_while(|c| *c != '\n') {
+            if column == 0 {
+                break;
+            }
+            column -= width(c);
+            byte += c.len_utf8();
+        }
+        assert_eq!(column, 0, "a column behind the line's end");
+        byte
+    };
+    let mut edits: Vec<(usize, usize, &str)> = edits
+        .as_array()
+        .unwrap_or_else(|| panic!("edits are a list, not {edits}"))
+        .iter()
+        .map(|e| (byte(&e["range"]["start"]), byte(&e["range"]["end"]), e["newText"].as_str().expect("text")))
+        .collect();
+    edits.sort();
+    assert!(edits.windows(2).all(|two| two[0].1 <= two[1].0), "no two edits overlap");
+    let mut out = text.to_string();
+    for (start, end, new) in edits.into_iter().rev() {
+        out.replace_range(start..end, new);
+    }
+    out
 }
 
 /// The next message's body; `None` at the end.

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::DOCUMENT;
-use crate::client::{Client, range};
+use crate::client::{Client, Width, edited, range};
 use crate::toy::Toy;
 
 const OPTIONS: fn() -> Value = || json!({ "tabSize": 8, "insertSpaces": false });
@@ -12,41 +12,6 @@ fn open(text: &str, encoding: &str) -> Client {
     let mut client = Client::begun(Toy::default(), json!({ "general": { "positionEncodings": [encoding] } }));
     client.open(DOCUMENT, text);
     client
-}
-
-/// What a column counts a character as.
-type Width = fn(char) -> usize;
-
-/// The text after edits whose columns count in units of `width`, as an editor makes them: all of them in the text as it was.
-fn edited(text: &str, edits: &Value, width: Width) -> String {
-    let byte = |at: &Value| {
-        let line = at["line"].as_u64().expect("a line") as usize;
-        let start: usize = text.split_inclusive('\n').take(line).map(str::len).sum();
-        let mut column = at["character"].as_u64().expect("a column") as usize;
-        let mut byte = start;
-        for c in text[start..].chars().take_while(|c| *c != '\n') {
-            if column == 0 {
-                break;
-            }
-            column -= width(c);
-            byte += c.len_utf8();
-        }
-        assert_eq!(column, 0, "a column behind the line's end");
-        byte
-    };
-    let mut edits: Vec<(usize, usize, &str)> = edits
-        .as_array()
-        .unwrap_or_else(|| panic!("edits are a list, not {edits}"))
-        .iter()
-        .map(|e| (byte(&e["range"]["start"]), byte(&e["range"]["end"]), e["newText"].as_str().expect("text")))
-        .collect();
-    edits.sort();
-    assert!(edits.windows(2).all(|two| two[0].1 <= two[1].0), "no two edits overlap");
-    let mut out = text.to_string();
-    for (start, end, new) in edits.into_iter().rev() {
-        out.replace_range(start..end, new);
-    }
-    out
 }
 
 fn whole(client: &mut Client) -> Value {

@@ -38,11 +38,7 @@ fn titles(client: &mut Client) -> Vec<String> {
 }
 
 fn change(client: &mut Client, version: i32, from: &str, to: &str) {
-    let text = DESIGN.replace(from, to);
-    client.notify(
-        "textDocument/didChange",
-        json!({ "textDocument": { "uri": DOCUMENT, "version": version }, "contentChanges": [{ "text": text }] }),
-    );
+    client.replace(DOCUMENT, version, &DESIGN.replace(from, to));
 }
 
 #[test]

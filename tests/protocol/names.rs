@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use workbench::Workbench;
 
-use crate::client::Client;
+use crate::client::{Client, edited};
 
 const URI: &str = "untitled:weir";
 
@@ -33,36 +33,6 @@ fn ask(client: &mut Client, method: &str, uri: &str, position: &Value, more: Val
     let object = params.as_object_mut().expect("an object");
     object.extend(more.as_object().expect("an object").clone());
     client.call(method, params)
-}
-
-/// A text with the edits of one document made.
-fn edited(text: &str, edits: &Value) -> String {
-    let byte = |at: &Value| {
-        let line = at["line"].as_u64().expect("a line") as usize;
-        let start: usize = text.split_inclusive('\n').take(line).map(str::len).sum();
-        let mut left = at["character"].as_u64().expect("a column") as usize;
-        let mut byte = start;
-        for c in text[start..].chars() {
-            if left == 0 {
-                break;
-            }
-            left -= c.len_utf16();
-            byte += c.len_utf8();
-        }
-        byte
-    };
-    let mut all: Vec<(usize, usize, &str)> = edits
-        .as_array()
-        .expect("a list")
-        .iter()
-        .map(|e| (byte(&e["range"]["start"]), byte(&e["range"]["end"]), e["newText"].as_str().expect("a text")))
-        .collect();
-    all.sort();
-    let mut out = text.to_string();
-    for (start, end, new) in all.into_iter().rev() {
-        out.replace_range(start..end, new);
-    }
-    out
 }
 
 #[test]
@@ -128,7 +98,7 @@ fn a_rename_is_prepared_made_and_refused() {
     let found = ask(&mut client, "textDocument/rename", URI, &mid, json!({ "newName": "middle" }));
     let document = &found["documentChanges"][0];
     assert_eq!(document["textDocument"], json!({ "uri": URI, "version": 1 }));
-    assert_eq!(edited(DESIGN, &document["edits"]), DESIGN.replace("mid", "middle"));
+    assert_eq!(edited(DESIGN, &document["edits"], char::len_utf16), DESIGN.replace("mid", "middle"));
     let label = document["edits"][0]["annotationId"].as_str().expect("a label");
     assert_eq!(found["changeAnnotations"][label]["needsConfirmation"], false);
 
@@ -147,7 +117,7 @@ fn a_client_that_can_do_little_gets_plain_edits() {
     assert_eq!(offered["capabilities"]["renameProvider"], true);
     client.open(URI, DESIGN);
     let found = ask(&mut client, "textDocument/rename", URI, &at(DESIGN, "R1"), json!({ "newName": "R11" }));
-    assert_eq!(edited(DESIGN, &found["changes"][URI]), DESIGN.replace("R1 ", "R11 "));
+    assert_eq!(edited(DESIGN, &found["changes"][URI], char::len_utf16), DESIGN.replace("R1 ", "R11 "));
     assert_eq!(found.get("documentChanges"), None);
     client.leave();
 }
@@ -170,8 +140,8 @@ fn a_rename_reaches_the_files_that_include_and_are_included() {
     let found = ask_tap(&mut client);
     let documents = found["documentChanges"].as_array().expect("a list");
     let by = |name: &str| documents.iter().find(|d| d["textDocument"]["uri"] == uri(name)).expect("a document");
-    assert_eq!(edited(design, &by("weir.stage")["edits"]), design.replace("tap", "half"));
-    assert_eq!(edited(shelf, &by("shelf.stage")["edits"]), shelf.replace("tap", "half"));
+    assert_eq!(edited(design, &by("weir.stage")["edits"], char::len_utf16), design.replace("tap", "half"));
+    assert_eq!(edited(shelf, &by("shelf.stage")["edits"], char::len_utf16), shelf.replace("tap", "half"));
     // Nobody has the included file open: no count of its text is known.
     assert_eq!(by("shelf.stage")["textDocument"]["version"], Value::Null);
     client.open(&uri("shelf.stage"), shelf);

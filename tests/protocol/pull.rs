@@ -4,20 +4,7 @@ use serde_json::{Value, json};
 use workbench::Workbench;
 
 use crate::client::{Client, range};
-
-const DOCUMENT: &str = "untitled:weir";
-
-const DESIGN: &str = "\
-design
-  band 20 Hz .. 20 kHz
-
-# The hydrophone's amplifier.
-stage amp: in -> out
-  in -- R1 100k -- gnd
-  U1a fet_dual: + in, - fb, out out
-  out -- R2 100k -- fb
-  fb -- R3 1k -- gnd
-";
+use crate::reviewed::{DESIGN, DOCUMENT};
 
 fn asking() -> Client {
     let capabilities = json!({
@@ -39,11 +26,6 @@ fn codes(report: &Value) -> Vec<&str> {
     report["items"].as_array().into_iter().flatten().filter_map(|d| d["code"].as_str()).collect()
 }
 
-fn refreshed(client: &mut Client) {
-    let asked = client.told("workspace/diagnostic/refresh");
-    client.send(&json!({ "jsonrpc": "2.0", "id": asked["id"], "result": null }));
-}
-
 #[test]
 fn what_is_known_at_once_is_answered_and_what_is_found_later_is_told_of() {
     let mut client = asking();
@@ -51,7 +33,7 @@ fn what_is_known_at_once_is_answered_and_what_is_found_later_is_told_of() {
     let mut report = pull(&mut client, None);
     // The reviewer's rules are asked in the meantime: if they were not done before the answer, the client is told to ask again.
     while !codes(&report).contains(&"loop-gain-low") {
-        refreshed(&mut client);
+        client.refreshed("workspace/diagnostic/refresh");
         let name = report["resultId"].as_str().map(str::to_string);
         report = pull(&mut client, name.as_deref());
     }

@@ -5,9 +5,10 @@ use workbench::Workbench;
 
 use crate::client::{Client, range};
 
-const DOCUMENT: &str = "untitled:weir";
+pub const DOCUMENT: &str = "untitled:weir";
 
-const DESIGN: &str = "\
+/// An amplifier of which a rule has something to say.
+pub const DESIGN: &str = "\
 design
   band 20 Hz .. 20 kHz
 

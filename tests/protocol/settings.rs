@@ -52,18 +52,13 @@ fn a_client_that_can_be_asked_is_asked() {
     client.open(DOCUMENT, DESIGN);
     assert_eq!(label(&client.labels(DOCUMENT), "−20"), Some("−20.0 dBu (77.5 mV)".into()));
     answer(&mut client, json!({ "hints": { "design": false } }));
-    refreshed(&mut client);
+    client.refreshed("workspace/inlayHint/refresh");
     assert_eq!(label(&client.labels(DOCUMENT), "−20"), None);
     client.notify("workspace/didChangeConfiguration", json!({ "settings": null }));
     answer(&mut client, json!({ "levels": "V" }));
-    refreshed(&mut client);
+    client.refreshed("workspace/inlayHint/refresh");
     let labels = client.labels(DOCUMENT);
     assert_eq!(label(&labels, "77.5 mV"), Some("77.5 mV".into()), "{labels:?}");
-}
-
-fn refreshed(client: &mut Client) {
-    let asked = client.told("workspace/inlayHint/refresh");
-    client.send(&json!({ "jsonrpc": "2.0", "id": asked["id"], "result": null }));
 }
 
 fn answer(client: &mut Client, section: Value) {

@@ -84,6 +84,21 @@ fn files_that_are_not_open_are_looked_through_and_told_once() {
 }
 
 #[test]
+fn what_an_open_document_includes_before_it_is_saved_counts() {
+    let mut tower = Tower::new();
+    let far = tower.root.join("far.stage");
+    std::fs::write(&far, "datasheet wren: opamp\n  gain bandwidth typ 1 MHz\n").expect("a file");
+    let open = format!("include \"far.stage\"\n\n{SHELF}  U1 wren: + a, - o, out o\n");
+    tower.client.open(&uri(&tower.root.join("shelf.stage")), &open);
+    let first = tower.reports(&[]);
+    assert_eq!(told(&first), ["far.stage full", "weir.stage full value-missing"]);
+    std::fs::write(&far, "datasheet wren\n  gain bandwidth typ 1 MHz\n").expect("a file");
+    let broken = tower.reports(&first);
+    assert!(told(&broken)[1].starts_with("weir.stage full "), "{broken:?}");
+    assert_ne!(first[1]["items"], broken[1]["items"]);
+}
+
+#[test]
 fn an_open_document_has_its_own_and_a_file_that_is_gone_has_none() {
     let mut tower = Tower::new();
     std::fs::write(tower.root.join("shelf.stage"), SHELF.replace("R2 1k", "R2")).expect("a file");

@@ -191,6 +191,7 @@ fn undraw(circuit: &mut Circuit, id: StageId) {
             tolerance: None,
             ratings: Ratings::default(),
             note: None,
+            made_of: Vec::new(),
             exact: None,
             copy_of: None,
         });

@@ -282,6 +282,10 @@ fn word(reader: &mut Reader, e: &Element, w: &Word, elem: &mut Elem) {
     }
     let is = |a: &&Attribute| matches!(a, Attribute::Word(b) if b.text == w.text && b.span.start < w.span.start);
     let repeated = e.attributes.iter().any(|a| is(&a));
+    let made = notation::word::is_attribute(text) && !matches!(text, "open" | "closed" | "external" | "unfitted");
+    if made && !repeated && of_other(elem.class, text).is_none() {
+        elem.made_of.push(w.text.clone());
+    }
     match (text, elem.class) {
         ("open", Class::Switch) => rest(reader, WrittenPosition::Open, w.span, elem),
         ("closed", Class::Switch) => rest(reader, WrittenPosition::Closed, w.span, elem),

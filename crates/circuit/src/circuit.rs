@@ -162,6 +162,8 @@ pub struct Part {
     pub ratings: Ratings,
     /// An order code or another quoted note.
     pub note: Option<Name>,
+    /// The words that say how it is made, in the order written: `film`, `c0g`, `polar`.
+    pub made_of: Vec<Name>,
     /// What its value was worked out to, before it was rounded to the series.
     pub exact: Option<f64>,
     /// It is a copy's: the part that it was copied from is called this.
@@ -485,6 +487,8 @@ pub struct Sheet {
     pub supply_range: Figure,
     /// Of one amplifier, in amperes.
     pub supply_current: Figure,
+    /// How many of its kind a package holds.
+    pub in_package: Figure,
     /// Data that are written and cannot be read, by their words.
     pub unreadable: Vec<Name>,
     /// Why a datum that the sheet leaves out may be given all the same, in a row whose words are none of the list: a clause.

@@ -52,6 +52,8 @@ pub enum Key {
     SupplyRange,
     /// `supply current`
     SupplyCurrent,
+    /// `amplifiers in package`
+    InPackage,
     /// None of the list.
     Unread,
 }
@@ -69,7 +71,7 @@ impl Key {
     /// A figure of 0 makes no sense.
     fn positive(self) -> bool {
         use Key::*;
-        matches!(self, OpenLoopGain | GainBandwidth | SlewRate | OutputCurrent | MinimumGain | SupplyRange)
+        matches!(self, OpenLoopGain | GainBandwidth | SlewRate | OutputCurrent | MinimumGain | SupplyRange | InPackage)
     }
 
     /// A figure below 0 makes sense: an input that reaches beyond its rail.
@@ -117,6 +119,7 @@ const WORDS: &[(&str, Key, Want)] = &[
     ("minimum gain", Key::MinimumGain, Want::Gain),
     ("supply range", Key::SupplyRange, Want::Voltage),
     ("supply current", Key::SupplyCurrent, Want::Current),
+    ("amplifiers in package", Key::InPackage, Want::Number),
 ];
 
 /// The words of all data that a sheet may give, each with what its figure has to be.
@@ -233,6 +236,7 @@ impl Sheet {
             Key::MinimumGain => self.minimum_gain = piece.figure,
             Key::SupplyRange => self.supply_range = piece.figure,
             Key::SupplyCurrent => self.supply_current = piece.figure,
+            Key::InPackage => self.in_package = piece.figure,
             Key::Unread => {
                 let name = &self.name;
                 let why = match &*piece.words {

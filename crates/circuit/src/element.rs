@@ -79,6 +79,8 @@ pub struct Elem {
     pub ratings: Ratings,
     /// An order code or another quoted note.
     pub note: Option<Name>,
+    /// The words that say how it is made.
+    pub made_of: Vec<Name>,
     /// Where a control rests.
     pub rest: Option<WrittenPosition>,
     /// Why where it rests is not known though something is written: a clause.
@@ -149,6 +151,7 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
         tolerance: None,
         ratings: Ratings::default(),
         note: None,
+        made_of: Vec::new(),
         rest: None,
         unrest: None,
         doubt: None,

@@ -85,6 +85,7 @@ impl InStage<'_, '_> {
             tolerance: elem.tolerance,
             ratings: elem.ratings,
             note: elem.note.clone(),
+            made_of: elem.made_of.clone(),
             exact: if elem.expression.is_some() { self.a.env.exact(&elem.name) } else { None },
             copy_of,
         };

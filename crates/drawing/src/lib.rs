@@ -23,5 +23,5 @@ mod symbol;
 pub use geometry::{Area, Point};
 pub use model::{Circuit, Kind, Node, Part, Role, Source, Stage};
 pub use sheet::{Frame, NodeWires, Sheet, draw};
-pub use svg::svg;
+pub use svg::{svg, svg_on_white};
 pub use symbol::{Anchor, Label, Look, Shape, Stands, Symbol};

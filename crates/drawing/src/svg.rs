@@ -7,7 +7,7 @@ use crate::model::Circuit;
 use crate::sheet::Sheet;
 use crate::symbol::{Anchor, Label, Shape, Stands, Symbol, width};
 
-/// How the picture looks, on light and on dark ground, and in print.
+/// How the picture looks on light ground and in print.
 const STYLE: &str = "
 .circuit text { font-family: 'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif; font-size: 11px; }
 .circuit .sheet, .circuit .body { fill: #ffffff; }
@@ -24,7 +24,10 @@ const STYLE: &str = "
 .circuit .name, .circuit .stage, .circuit .title { font-weight: bold; }
 .circuit .stage { font-size: 12px; }
 .circuit .title { font-size: 15px; }
-@media screen and (prefers-color-scheme: dark) {
+";
+
+/// What is otherwise on a dark screen.
+const DARK: &str = "@media screen and (prefers-color-scheme: dark) {
 .circuit .sheet, .circuit .body { fill: #17191c; }
 .circuit .frame { stroke: #565b63; }
 .circuit .wire, .circuit .lead, .circuit .line, .circuit .body { stroke: #e8e8e6; }
@@ -36,8 +39,17 @@ const STYLE: &str = "
 }
 ";
 
-/// The picture.
+/// The picture, on the ground that its reader has set.
 pub fn svg(circuit: &Circuit, sheet: &Sheet) -> String {
+    picture(circuit, sheet, DARK)
+}
+
+/// The picture on white ground wherever it is shown.
+pub fn svg_on_white(circuit: &Circuit, sheet: &Sheet) -> String {
+    picture(circuit, sheet, "")
+}
+
+fn picture(circuit: &Circuit, sheet: &Sheet, dark: &str) -> String {
     let mut out = String::new();
     let (w, h) = (sheet.width, sheet.height);
     let title = circuit.title.as_deref().unwrap_or("Circuit");
@@ -47,7 +59,7 @@ pub fn svg(circuit: &Circuit, sheet: &Sheet) -> String {
     );
     let _ = writeln!(out, "<title id=\"title\">{}</title>", escaped(title));
     let _ = writeln!(out, "<desc id=\"desc\">{}</desc>", escaped(&described(circuit, sheet)));
-    let _ = writeln!(out, "<style>{STYLE}</style>");
+    let _ = writeln!(out, "<style>{STYLE}{dark}</style>");
     let _ = writeln!(out, "<rect class=\"sheet\" width=\"{w}\" height=\"{h}\"/>");
     let _ = writeln!(out, "<text class=\"title\" x=\"30\" y=\"30\">{}</text>", escaped(title));
     for frame in &sheet.frames {

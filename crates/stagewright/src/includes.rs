@@ -17,6 +17,12 @@ pub fn workspace(file: &Path) -> PathBuf {
     own.ancestors().find(|folder| folder.join(".git").exists()).map_or(own.clone(), Path::to_path_buf)
 }
 
+/// The innermost of some folders that holds a file.
+pub fn innermost<'a>(folders: &'a [PathBuf], file: &Path) -> Option<&'a Path> {
+    let holding = folders.iter().filter(|folder| file.starts_with(folder));
+    holding.max_by_key(|folder| folder.components().count()).map(PathBuf::as_path)
+}
+
 /// The file that an `include` means, or why there is none: a clause behind the written path.
 ///
 /// # Errors

@@ -78,6 +78,9 @@ enum Command {
     /// Draw the circuit, or one stage of it, as an SVG picture
     #[command(long_about = DRAW)]
     Draw(commands::Draw),
+    /// Print the parts list: what to buy, and what packages have to spare
+    #[command(long_about = PARTS)]
+    Parts(commands::Parts),
     /// Lay designs out: columns, blanks, blank lines
     #[command(long_about = FORMAT)]
     Format(commands::Layout),
@@ -118,6 +121,12 @@ symbols. The picture is SVG, readable on light and dark ground and in print.
 
 Where things stand hangs on who is joined to whom and on the names, so another value changes its text and nothing else. What is not finished in the \
 design is left out, and a line below the picture says so.
+
+Exit 0 done, 1 the design is unfinished, 2 could not run.";
+
+const PARTS: &str = "\
+Print the parts list: devices of one kind on one row, with designators, tolerances, ratings and order codes. What is external is not on it, and \
+what is unfitted stands at its end. Units of one device (U1a and U1b, VR2a and VR2b) are one; amplifiers that a package has to spare are named.
 
 Exit 0 done, 1 the design is unfinished, 2 could not run.";
 
@@ -173,6 +182,7 @@ fn main() -> ExitCode {
         Command::Check(args) => commands::check(&args),
         Command::Read(args) => commands::read(&args),
         Command::Derive(args) => commands::derive(&args),
+        Command::Parts(args) => commands::parts(&args),
         Command::Plot(args) => commands::plot(&args),
         Command::Draw(args) => commands::draw(&args),
         Command::Format(args) => commands::format(&args),

@@ -6,6 +6,9 @@ use resvg::usvg::{Options, Tree};
 /// The letters: a part of DejaVu Sans (its licence stands beside it), so that a picture is the same on every machine.
 const LETTERS: &[u8] = include_bytes!("../fonts/stage-sans.ttf");
 
+/// Pixels on an edge of a PNG for one of the sheet's.
+pub const FINE: f32 = 2.0;
+
 /// No picture has more pixels than this on an edge.
 const MOST: f32 = 16_384.0;
 

@@ -214,7 +214,7 @@ fn a_slip_on_the_command_line_is_told_with_a_way_out() {
         (&["sevre"][..], "stagewright: there is no command sevre. Did you mean serve?\n"),
         (
             &["owl"],
-            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, draw, format and explain; stagewright --help \
+            "stagewright: there is no command owl. The commands are serve, show, check, read, derive, plot, draw, parts, format and explain; stagewright --help \
              tells what each does.\n",
         ),
         (&["--verison"], "stagewright: there is no option --verison. Did you mean --version?\n"),
@@ -355,7 +355,21 @@ fn a_circuit_is_drawn_into_a_file_whole_or_not_at_all() {
     assert_eq!(found.status.code(), Some(2));
     assert!(text(&found.stderr).contains("did you mean pad?"), "{}", text(&found.stderr));
     let found = run(folder.path(), &["draw", "pad.stage", "-o", "pad.gif"]);
-    assert_eq!(text(&found.stderr), "stagewright: pad.gif: the picture is SVG, so its name ends in .svg\n");
+    assert_eq!(
+        text(&found.stderr),
+        "stagewright: pad.gif: the picture is SVG or PNG, so its name ends in .svg or .png\n"
+    );
+    let found = run(folder.path(), &["draw", "pad.stage", "-o", "pad.png"]);
+    assert_eq!((found.status.code(), text(&found.stdout), text(&found.stderr)), (Some(0), "", ""));
+    let pixels = std::fs::read(folder.path().join("pad.png")).expect("it is there");
+    assert!(pixels.starts_with(b"\x89PNG\r\n\x1a\n"));
+    // Two pixels for each of the sheet's: width and height are the first that a PNG says (ISO/IEC 15948, IHDR).
+    let sheet = |edge: &str| -> u32 {
+        let (_, behind) = picture.split_once(&format!("{edge}=\"")).expect("its edge");
+        behind.split_once('"').expect("a number").0.parse().expect("a number")
+    };
+    let edge = |at: usize| u32::from_be_bytes(pixels[at..at + 4].try_into().expect("four bytes"));
+    assert_eq!([edge(16), edge(20)], [2 * sheet(" width"), 2 * sheet(" height")]);
     let found = run(folder.path(), &["draw", "pad.stage", "-o", "nowhere/pad.svg"]);
     assert_eq!(found.status.code(), Some(2));
     assert!(text(&found.stderr).contains("nowhere/pad.svg cannot be written"), "{}", text(&found.stderr));
@@ -363,6 +377,48 @@ fn a_circuit_is_drawn_into_a_file_whole_or_not_at_all() {
     let found = run(folder.path(), &["draw", "torn.stage", "-o", "-"]);
     assert_eq!(found.status.code(), Some(1));
     assert!(text(&found.stdout).contains("line 3 is unfinished"), "{}", text(&found.stdout));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_picture_is_written_by_the_rules_of_a_design() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at("pad.stage"), "stage pad: in -> out\n  in -- R1 10k -- out -- R2 1k -- gnd\n").unwrap();
+    let drawn = |name: &str| run(folder.path(), &["draw", "pad.stage", "-o", name]);
+    let plotted = |name: &str| run(folder.path(), &["plot", "pad.stage", "gain in -> out", "-o", name]);
+    for write in [&drawn as &dyn Fn(&str) -> Output, &plotted] {
+        std::fs::write(at("real.svg"), "old").unwrap();
+        std::fs::set_permissions(at("real.svg"), std::fs::Permissions::from_mode(0o640)).unwrap();
+        for (link, target) in [("link.svg", "real.svg"), ("astray.svg", "nothing.svg")] {
+            let _ = std::fs::remove_file(at(link));
+            symlink(target, at(link)).unwrap();
+        }
+        let mode = |name: &str| std::fs::metadata(at(name)).unwrap().permissions().mode() & 0o777;
+        assert_eq!(write("link.svg").status.code(), Some(0));
+        assert!(std::fs::read_to_string(at("real.svg")).unwrap().starts_with("<svg"));
+        assert!(std::fs::symlink_metadata(at("link.svg")).unwrap().is_symlink());
+        assert_eq!(mode("real.svg"), 0o640);
+        let astray = write("astray.svg");
+        assert_eq!(astray.status.code(), Some(2), "{}", text(&astray.stderr));
+        assert!(std::fs::symlink_metadata(at("astray.svg")).unwrap().is_symlink());
+        // A new one is for everyone whom the mask lets, as one that anybody writes.
+        assert_eq!(write("new.svg").status.code(), Some(0));
+        std::fs::File::create(at("any")).unwrap();
+        assert_eq!(mode("new.svg"), mode("any"));
+        std::fs::remove_file(at("new.svg")).unwrap();
+        std::fs::create_dir_all(at("dir.svg")).unwrap();
+        assert_eq!(text(&write("dir.svg").stderr), "stagewright: dir.svg cannot be written: it is a folder\n");
+        // Who may write anything (a container's root) is not kept from it.
+        std::fs::set_permissions(at("real.svg"), std::fs::Permissions::from_mode(0o440)).unwrap();
+        let forbidden = std::fs::OpenOptions::new().write(true).open(at("real.svg")).is_err();
+        let kept = write("real.svg");
+        assert_eq!(kept.status.code(), Some(if forbidden { 2 } else { 0 }), "{}", text(&kept.stderr));
+        let left: Vec<_> = std::fs::read_dir(folder.path()).unwrap().flatten().map(|e| e.file_name()).collect();
+        assert_eq!(left.len(), 6, "nothing is left lying about: {left:?}");
+        std::fs::remove_file(at("real.svg")).unwrap();
+    }
 }
 
 #[test]
@@ -406,4 +462,33 @@ fn concessions_that_have_a_say_are_listed() {
     let one = results.iter().find(|r| r["ruleId"] == "over-voltage").expect("the concession");
     assert_eq!(one["suppressions"][0]["kind"], "inSource");
     assert_eq!(one["suppressions"][0]["justification"], "a short pulse");
+}
+
+/// What is bought alike stands on one row, and a table for a program has every designator.
+#[test]
+fn parts_are_listed() {
+    let folder = tempfile::tempdir().unwrap();
+    let design = "design\n  tolerance R 1 %\n  supply vpos +12 V, vneg -12 V\nstage amp: in -> out\n  in -- R1 1M -- gnd\n  U1a tl072: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- R3 10k 0.1% \"R-77\" -- gnd\n  out -- R4 10k external -- gnd\n  out -- C1 10n unfitted -- gnd\n";
+    std::fs::write(folder.path().join("amp.stage"), design).unwrap();
+    let found = run(folder.path(), &["parts", "amp.stage"]);
+    assert_eq!(found.status.code(), Some(0), "{}", text(&found.stderr));
+    let rows: Vec<&str> = text(&found.stdout).lines().collect();
+    assert!(rows[2].starts_with("    1  R2") && rows[2].ends_with("10 kΩ  1 %"), "{rows:?}");
+    assert!(rows[3].contains("R3") && rows[3].contains("0.1 %") && rows[3].ends_with("R-77"), "{rows:?}");
+    assert!(rows.iter().all(|r| !r.contains("R4")), "{rows:?}");
+    assert!(rows[6].contains("C1") && rows[6].ends_with("not fitted"), "{rows:?}");
+    assert_eq!(rows[8], "4 devices of 4 kinds");
+    assert_eq!(
+        rows[9],
+        "U1b is to spare in its package: with its + input at gnd and its - input at its output it stays quiet."
+    );
+
+    let found = run(folder.path(), &["parts", "amp.stage", "-o", "amp.csv"]);
+    assert_eq!(found.status.code(), Some(0), "{}", text(&found.stderr));
+    let csv = std::fs::read_to_string(folder.path().join("amp.csv")).unwrap();
+    assert!(csv.starts_with("count,designators,part,value,made,tolerance,rating,order code,fitted\r\n"), "{csv}");
+    assert!(csv.contains("1,R3,resistor,10 kΩ,,0.1 %,,R-77,fitted\r\n"), "{csv}");
+    let found = run(folder.path(), &["parts", "amp.stage", "-o", "amp.xls"]);
+    assert_eq!(found.status.code(), Some(2));
+    assert!(text(&found.stderr).contains("its name ends in .txt, .md or .csv"), "{}", text(&found.stderr));
 }

@@ -26,8 +26,10 @@ mod hover_word;
 mod latching;
 mod leftmost;
 mod line;
+mod named_parts;
 mod over;
 mod over_text;
+mod parts_list;
 mod plain;
 mod plots;
 mod preset;
@@ -57,6 +59,7 @@ pub use editing::actions::{Action, ActionKind, Asking};
 pub use editing::complete::{About, Completion, CompletionKind, Completions, Piece, Told};
 pub use editing::lenses::{Lens, LensTitle, Lensed, Sheet};
 pub use editing::signature::{Signature, SignaturePlace};
+pub use named_parts::named_parts;
 pub use over::Tolerance;
 pub use plain::*;
 pub use plot;
@@ -69,6 +72,7 @@ pub use analysis::{End, Kind, Place, Range, Reading, Status, Value};
 pub use derivation::page;
 pub use drawing;
 pub use quantity::{Levels, Style, Unit};
+pub use report;
 
 /// Whether a problem of this name is a finding of the reviewer's rules, which are asked when there is time.
 pub fn is_reviewed(id: &str) -> bool {

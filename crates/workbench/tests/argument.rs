@@ -38,7 +38,7 @@ fn amplifier(argument: &str) -> String {
     format!("{AMPLIFIER}{argument}")
 }
 
-/// R3 and C2 in series: |1 + R2/(R3 + 1/sC2)| is 0.38 dB below 1 + R2/R3 at 100 Hz, worked by hand: X = 1/(2π·100·4.7 µF) = 338.6 Ω, so
+/// R3 and C2 in series: |1 + R2/(R3 + 1/sC2)| is 0.47 dB below 1 + R2/R3 at 100 Hz, worked by hand: X = 1/(2π·100·4.7 µF) = 338.6 Ω, so
 /// |(11 − j0.3386)/(1 − j0.3386)| = 10.42, and 20 log (11/10.42) = 0.466 dB.
 #[test]
 fn a_capacitor_that_is_no_short_is_told_with_the_value_and_the_band_that_would_do() {

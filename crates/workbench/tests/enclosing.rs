@@ -1,8 +1,10 @@
 //! What is folded, what encloses a place, and what leads out of a file.
 
+mod said;
+
 use std::collections::BTreeMap;
 
-use workbench::Workbench;
+use said::bench;
 use workbench::editing::links::LinkTo;
 
 const TEXT: &str = "\
@@ -28,12 +30,6 @@ datasheet mine: opamp   # https://example.org/mine.pdf, page 2
 require
   gain in -> out at 1 kHz = 12 dB ± 0.5 dB   # (see http://example.org/a(b).html).
 ";
-
-fn bench(text: &str) -> Workbench {
-    let mut bench = Workbench::new();
-    bench.set_text("a", text.to_string());
-    bench
-}
 
 /// Each fold as its first and last line, from 1, with what it is.
 fn folds(text: &str) -> Vec<String> {

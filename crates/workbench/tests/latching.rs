@@ -3,7 +3,7 @@
 mod said;
 
 use proptest::prelude::*;
-use proptest::test_runner::{Config, TestRunner};
+use proptest::test_runner::{Config, RngSeed, TestRunner};
 use said::{bench, read, rules};
 use workbench::Severity;
 
@@ -118,15 +118,15 @@ fn what_does_not_hang_on_it_keeps_its_figures() {
 const SOUND: [(&str, &str); 12] = [
     (
         "a current source by four resistors, with its load",
-        "stage howland: in -> load\n  in -- R1 10k -- p\n  out -- R2 10k -- p\n  U1 ideal: + p, - n, out out\n  gnd -- R3 10k -- n\n  out -- R4 10k -- n\n  p -- R5 1k -- load\n  load -- R6 100R -- gnd\n",
+        "stage source: in -> load\n  in -- R1 10k -- p\n  out -- R2 10k -- p\n  U1 ideal: + p, - n, out out\n  gnd -- R3 10k -- n\n  out -- R4 10k -- n\n  p -- R5 1k -- load\n  load -- R6 100R -- gnd\n",
     ),
     (
         "the same with nothing at its output: both sides balance",
-        "stage howland: in -> p\n  in -- R1 10k -- p\n  out -- R2 10k -- p\n  U1 ideal: + p, - n, out out\n  gnd -- R3 10k -- n\n  out -- R4 10k -- n\n",
+        "stage source: in -> p\n  in -- R1 10k -- p\n  out -- R2 10k -- p\n  U1 ideal: + p, - n, out out\n  gnd -- R3 10k -- n\n  out -- R4 10k -- n\n",
     ),
     (
         "an integrator that balances both sides",
-        "stage deboo: in -> out\n  in -- R1 10k -- p\n  p -- C1 100n -- gnd\n  p -- R2 10k -- out\n  U1 ideal: + p, - n, out out\n  n -- R3 10k -- gnd\n  n -- R4 10k -- out\n",
+        "stage integrator: in -> out\n  in -- R1 10k -- p\n  p -- C1 100n -- gnd\n  p -- R2 10k -- out\n  U1 ideal: + p, - n, out out\n  n -- R3 10k -- gnd\n  n -- R4 10k -- out\n",
     ),
     (
         "a negative impedance that a lower one loads",
@@ -221,7 +221,10 @@ fn no_alarm_is_false() {
     let end = (0usize..8, 0usize..8, 0u32..20, prop::bool::weighted(0.25));
     let circuits = (prop::collection::vec(end, 3..9), 1usize..3);
     let latched = std::cell::Cell::new(0);
-    let mut runner = TestRunner::new(Config { cases: 128, failure_persistence: None, ..Config::default() });
+    // A fixed seed: how many latch among them is the same each time.
+    let seed = RngSeed::Fixed(1);
+    let config = Config { cases: 128, failure_persistence: None, rng_seed: seed, ..Config::default() };
+    let mut runner = TestRunner::new(config);
     let held = runner.run(&circuits, |(parts, amplifiers)| {
         if rules(&network(&parts, amplifiers, "ideal")).contains(&"latching") {
             latched.set(latched.get() + 1);

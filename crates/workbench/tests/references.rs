@@ -1,28 +1,12 @@
 //! Where a name stands: what makes it, what drives it, what is driven by it, in one file and over `include`.
 
-use std::collections::BTreeMap;
+mod said;
 
-use workbench::{Where, Workbench};
+use said::shelf;
+use workbench::Where;
 
 /// Marks the place that is asked about.
 const CURSOR: char = '‸';
-
-/// Files in a workbench: each with its name and text; `include` headings find one another by these names.
-fn bench(files: &[(&str, &str)]) -> Workbench {
-    let mut bench = Workbench::new();
-    for (path, text) in files {
-        bench.set_text(path, text.to_string());
-    }
-    for (path, _) in files {
-        let named = bench.included(path).into_iter().map(|written| {
-            let there = files.iter().any(|(path, _)| *path == written);
-            (written.clone(), if there { Ok(written) } else { Err("is not there".into()) })
-        });
-        let named: BTreeMap<_, _> = named.collect();
-        bench.set_included(path, named);
-    }
-    bench
-}
 
 /// Takes the cursor out of the files: which file it stood in, and where.
 fn cut(files: &[(&str, &str)]) -> (Vec<(String, String)>, String, usize) {
@@ -53,7 +37,7 @@ fn places(files: &[(&str, &str)]) -> Vec<String> {
         let marks = format!("{}{}", if found.makes { "*" } else { "" }, if found.drives { "!" } else { "" });
         format!("{file}:{line} {}{marks}", &text[found.range])
     };
-    bench(&plain).snapshot().occurrences(&path, at).into_iter().map(one).collect()
+    shelf(&plain).snapshot().occurrences(&path, at).into_iter().map(one).collect()
 }
 
 const AMP: &str = "\
@@ -224,11 +208,11 @@ fn an_included_data_sheet_has_places_where_its_type_is_used() {
 fn the_type_of_an_amplifier_is_its_data_sheet() {
     let (files, path, at) = cut(&[("design.stage", &DESIGN.replacen("U1a", "U‸1a", 1)), ("shelf.stage", SHELF)]);
     let plain: Vec<(&str, &str)> = files.iter().map(|(p, t)| (&**p, &**t)).collect();
-    let found = bench(&plain).snapshot().type_definition(&path, at).expect("a sheet");
+    let found = shelf(&plain).snapshot().type_definition(&path, at).expect("a sheet");
     assert_eq!(found.place, Where::File("shelf.stage".into(), SHELF.into()));
     assert_eq!(&SHELF[found.name], "quiet");
 
-    let snapshot = bench(&[("a", AMP)]).snapshot();
+    let snapshot = shelf(&[("a", AMP)]).snapshot();
     let found = snapshot.type_definition("a", AMP.rfind("U1a").unwrap()).expect("a sheet");
     let Where::Library(_, text) = found.place else { panic!("{found:?}") };
     assert_eq!(&text[found.name], "tl072");
@@ -237,7 +221,7 @@ fn the_type_of_an_amplifier_is_its_data_sheet() {
 
 #[test]
 fn only_what_is_made_there_and_stands_in_one_file_is_typed_over_together() {
-    let snapshot = bench(&[("a", AMP)]).snapshot();
+    let snapshot = shelf(&[("a", AMP)]).snapshot();
     let linked = |needle: &str| {
         let at = AMP.find(needle).expect("it stands there");
         snapshot.linked("a", at).map(|l| (l.ranges.iter().map(|r| &AMP[r.clone()]).collect::<Vec<_>>(), l.pattern))
@@ -248,7 +232,7 @@ fn only_what_is_made_there_and_stands_in_one_file_is_typed_over_together() {
     for needle in ["R3\n\nrequire", "drive\n  in", "VR1a 50k", "tl072"] {
         assert_eq!(linked(needle), None, "{needle}");
     }
-    let files = bench(&[("design.stage", DESIGN), ("shelf.stage", SHELF)]).snapshot();
+    let files = shelf(&[("design.stage", DESIGN), ("shelf.stage", SHELF)]).snapshot();
     assert_eq!(files.linked("shelf.stage", SHELF.find("R1").unwrap()), None);
 }
 
@@ -265,7 +249,7 @@ fn half_typed_odd_and_empty_texts_are_borne() {
         "stage a: in -> out\n  in - R1 1k -- out\n  U1a\n  VR1 50k log: cw\n",
         "use a as left: x -> y\n  left.R1 10k\n  R1 (2*left.R2*)\n",
     ] {
-        let snapshot = bench(&[("a", text)]).snapshot();
+        let snapshot = shelf(&[("a", text)]).snapshot();
         for at in 0..=text.len() + 2 {
             for (range, _) in snapshot.highlighted("a", at) {
                 assert!(text.get(range).is_some_and(|word| !word.is_empty()));
@@ -282,7 +266,7 @@ fn every_place_of_every_example_is_true() {
     let mut names = 0;
     for file in std::fs::read_dir(folder).expect("the examples").flatten().map(|e| e.path()) {
         let Ok(text) = std::fs::read_to_string(&file) else { continue };
-        let snapshot = bench(&[("a", &text)]).snapshot();
+        let snapshot = shelf(&[("a", &text)]).snapshot();
         let mut last = 0..0;
         for at in 0..=text.len() {
             if last.contains(&at) {

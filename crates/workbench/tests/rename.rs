@@ -1,25 +1,9 @@
 //! A name gets another one: everywhere it stands, with the same readings behind it, and back again; or a sentence says why not.
 
-use std::collections::BTreeMap;
+mod said;
 
-use workbench::{Edit, Snapshot, Workbench};
-
-/// Files in a workbench: each with its name and text; `include` headings find one another by these names.
-fn bench(files: &[(String, String)]) -> Workbench {
-    let mut bench = Workbench::new();
-    for (path, text) in files {
-        bench.set_text(path, text.clone());
-    }
-    for (path, _) in files {
-        let named = bench.included(path).into_iter().map(|written| {
-            let there = files.iter().any(|(path, _)| *path == written);
-            (written.clone(), if there { Ok(written) } else { Err("is not there".into()) })
-        });
-        let named: BTreeMap<_, _> = named.collect();
-        bench.set_included(path, named);
-    }
-    bench
-}
+use said::shelf;
+use workbench::{Edit, Snapshot};
 
 fn owned(files: &[(&str, &str)]) -> Vec<(String, String)> {
     files.iter().map(|(p, t)| (p.to_string(), t.to_string())).collect()
@@ -36,7 +20,7 @@ fn edited(text: &str, edits: &[Edit]) -> String {
 
 /// The files with the name at a byte of the first renamed.
 fn renamed(files: &[(String, String)], at: usize, new: &str) -> Result<Vec<(String, String)>, String> {
-    let edits = bench(files).snapshot().rename(&files[0].0, at, new)?.expect("a name stands there");
+    let edits = shelf(files).snapshot().rename(&files[0].0, at, new)?.expect("a name stands there");
     let one = |(path, text): &(String, String)| {
         let own = edits.iter().find(|r| r.path == *path);
         (path.clone(), own.map_or_else(|| text.clone(), |r| edited(text, &r.edits)))
@@ -164,7 +148,7 @@ fn what_cannot_be_a_name_is_refused_with_a_sentence() {
 
 #[test]
 fn a_name_that_stays_says_so_before_it_is_typed() {
-    let snapshot = bench(&owned(&[("a", AMP)])).snapshot();
+    let snapshot = shelf(&owned(&[("a", AMP)])).snapshot();
     let prepared = |needle: &str| snapshot.prepare_rename("a", AMP.find(needle).unwrap());
     let at = AMP.find("drive").unwrap();
     assert_eq!(prepared("drive"), Ok(Some((at..at + 5, "drive".into()))));
@@ -364,7 +348,7 @@ fn there_and_back_gives_the_same_text_and_the_same_readings() {
     });
     let mut renames = 0;
     for files in alone.chain([owned(&[("a", AMP)]), pair, back_to_front]).chain(three) {
-        let snapshot = bench(&files).snapshot();
+        let snapshot = shelf(&files).snapshot();
         let (path, text) = &files[0];
         let before: Vec<Vec<String>> = files.iter().map(|(path, _)| shown(&snapshot, path)).collect();
         // Where nothing is known, nothing is compared.
@@ -410,7 +394,7 @@ fn there_and_back_gives_the_same_text_and_the_same_readings() {
                     .extend(('a'..='d').flat_map(|u| [format!("{}{u}", device(&old)), format!("{}{u}", device(&new))]));
             }
             let names: Vec<&str> = names.iter().map(String::as_str).collect();
-            let other = bench(&there).snapshot();
+            let other = shelf(&there).snapshot();
             for ((path, _), before) in files.iter().zip(&before) {
                 let mut before: Vec<String> = before.iter().map(|line| modulo(line, &names)).collect();
                 let mut after: Vec<String> = shown(&other, path).iter().map(|line| modulo(line, &names)).collect();

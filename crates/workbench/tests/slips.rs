@@ -76,7 +76,7 @@ const STAGES: &[Stage] = &[
             ("R2 / (R1 + R2) / (1 + s*C1*R1)", "R2 in parallel with R1 is missing"),
             ("R2 / (R1 - R2) / (1 + s*C1*(R1 || R2))", "the sign in front of `R2` is the other way round"),
             ("1000 * R2 / (R1 + R2) / (1 + s*C1*(R1 || R2))", "a kilo is too much"),
-            ("20 * log10(R2 / (R1 + R2) / (1 + s*C1*(R1 || R2)))", ""),
+            ("20 * log10(R2 / (R1 + R2) / (1 + s*C1*(R1 || R2)))", "it is in decibels, and the quantity is a ratio"),
         ],
     },
     Stage {

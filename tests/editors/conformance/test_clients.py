@@ -81,8 +81,6 @@ async def test_every_promise_is_kept(client: LanguageClient):
         if source := stop.get("after"):
             taken = answers[source]
             params = {**params, **{name: taken[of] for name, of in stop["takes"].items()}} if "takes" in stop else first(taken)
-            if params is None and not next(one for one in WALK["stops"] if one["method"] == source)["filled"]:
-                continue
         answers[method] = await ask(client, method, params)
         # A client that takes no edits in a code action has none to get.
         if stop["filled"] and (literals or not method.lower().startswith(("textdocument/codeaction", "codeaction"))):

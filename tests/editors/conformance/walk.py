@@ -23,6 +23,7 @@ def walk(case: Case) -> dict:
 
     torn = next(step for step in case.steps if step.hints is None)
     where = {"line": case.part.line, "character": case.part.column}
+    at_value = {"line": case.part.line, "character": case.part.column + len("R3 ")}
     mention = {"line": case.mention.line, "character": case.mention.column}
     whole = {"start": {"line": 0, "character": 0}, "end": {"line": len(lines), "character": 0}}
     comma = torn.text.index("1,5k")
@@ -65,9 +66,9 @@ def walk(case: Case) -> dict:
         stop("textDocument/foldingRange", of(design)),
         stop("textDocument/selectionRange", of(design, positions=[where])),
         stop("textDocument/linkedEditingRange", of(design, position=where), filled=False),
-        stop("textDocument/completion", of(untidy, position=behind), filled=False),
+        stop("textDocument/completion", of(design, position=where)),
         stop("completionItem/resolve", None, after="textDocument/completion"),
-        stop("textDocument/signatureHelp", of(design, position=where), filled=False),
+        stop("textDocument/signatureHelp", of(design, position=at_value)),
         stop("textDocument/semanticTokens/full", of(design)),
         stop("textDocument/semanticTokens/full/delta", of(design), after="textDocument/semanticTokens/full", takes={"previousResultId": "resultId"}),
         stop("textDocument/semanticTokens/range", of(design, range=whole)),

@@ -24,7 +24,8 @@ fn words(text: &str) -> (Rect, Vec<(Rect, String)>) {
                 Some("end") => w,
                 _ => 0.0,
             };
-        // Capitals reach 0.73 of the size above the line, tails 0.24 below it.
+        // Capitals reach 0.73 of the size above the line (1,493 of 2,048 units for H), the deepest of `!` to `~` 0.24 below it (483 for
+        // `_` and `|`): the outlines of DejaVu Sans, whose widths `width` has.
         (Rect { x, y: number(&n, "y") - 0.73 * size, w, h: 0.97 * size }, said)
     });
     let all = all.collect();

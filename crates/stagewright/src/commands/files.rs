@@ -1,7 +1,7 @@
 //! Designs on disk, for the commands that read them.
 
 use std::cell::Cell;
-use std::io::Read;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Bytes of the longest file that is read as a design.
@@ -100,6 +100,52 @@ pub fn reason(error: &std::io::Error) -> String {
         std::io::ErrorKind::StorageFull => "there is no space left".into(),
         _ => error.to_string(),
     }
+}
+
+/// Puts bytes in the place of what a file holds: all of them, or nothing. What is there and is no plain file (a pipe, a device) is written
+/// to as it is.
+///
+/// # Errors
+/// A sentence with the file's name.
+pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
+    put(path, bytes).map_err(|e| format!("{} cannot be written: {}", path.display(), reason(&e)))
+}
+
+fn put(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    // It is opened first: putting another file in its place asks the folder's permission only.
+    let (target, kept) = match std::fs::OpenOptions::new().write(true).open(path) {
+        Ok(mut there) => {
+            let about = there.metadata()?;
+            if !about.is_file() {
+                return there.write_all(bytes);
+            }
+            // Through a link, what it points at is written; the link stays.
+            (path.canonicalize()?, Some(about.permissions()))
+        }
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => (path.to_path_buf(), None),
+        Err(e) => return Err(e),
+    };
+    let folder = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    if kept.is_none() {
+        use std::os::unix::fs::PermissionsExt;
+        // As any new file: for everyone whom the user's mask lets.
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let mut file = builder.tempfile_in(folder)?;
+    file.write_all(bytes)?;
+    if let Some(permissions) = &kept {
+        file.as_file().set_permissions(permissions.clone())?;
+    }
+    file.as_file().sync_all()?;
+    // A link that points at nothing is left as it is.
+    if kept.is_some() {
+        file.persist(&target)?
+    } else {
+        file.persist_noclobber(&target)?
+    };
+    Ok(())
 }
 
 /// The designs among these paths: a file as it is named, a folder with all that lies below it, in the order of their names.

@@ -1,6 +1,6 @@
 //! `format`: the canonical layout of designs, written or only shown.
 
-use std::io::{IsTerminal, Read, Write};
+use std::io::{IsTerminal, Read};
 use std::path::Path;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -38,7 +38,7 @@ pub fn run(args: &Layout) -> ExitCode {
             if args.check {
                 out.push_str(&shown(&path.to_string_lossy(), &text, &laid, paint));
             } else {
-                write(path, &laid)?;
+                files::write(path, laid.as_bytes())?;
                 let name = paint.ink(Ink::Strong, &visible(&path.to_string_lossy()));
                 out.push_str(&format!("{name}: {}\n", what_changed(&text, &edits)));
             }
@@ -109,23 +109,6 @@ fn standard_input(check: bool) -> ExitCode {
         return ExitCode::from(CLEAN);
     }
     finish(&shown("standard input", &text, &laid, Paint::stdout()), PROBLEMS)
-}
-
-/// Puts a text in the place of a file's: all of it, or nothing.
-fn write(path: &Path, text: &str) -> Result<(), String> {
-    let because = |e: std::io::Error| format!("{} cannot be written: {}", path.display(), files::reason(&e));
-    // Through a link, what it points at is written; the link stays.
-    let target = path.canonicalize().map_err(because)?;
-    // Putting another file in its place asks the folder's permission only.
-    let permissions = std::fs::OpenOptions::new().write(true).open(&target).and_then(|f| f.metadata());
-    let permissions = permissions.map_err(because)?.permissions();
-    let folder = target.parent().unwrap_or(Path::new("."));
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(because)?;
-    file.write_all(text.as_bytes()).map_err(because)?;
-    file.as_file().set_permissions(permissions).map_err(because)?;
-    file.as_file().sync_all().map_err(because)?;
-    file.persist(&target).map_err(|e| because(e.error))?;
-    Ok(())
 }
 
 /// Lines without their ends: those are told apart in words.

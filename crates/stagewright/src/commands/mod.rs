@@ -8,6 +8,7 @@ pub(crate) mod files;
 mod format;
 mod output;
 mod paint;
+mod parts;
 mod plot;
 mod read;
 mod sarif;
@@ -49,6 +50,11 @@ pub fn explain(args: &Explain) -> ExitCode {
 /// Draws curves.
 pub fn plot(args: &Plot) -> ExitCode {
     plot::run(args)
+}
+
+/// Prints the parts list.
+pub fn parts(args: &Parts) -> ExitCode {
+    parts::run(args)
 }
 
 /// Gives designs their canonical layout.
@@ -127,6 +133,30 @@ pub struct Derive {
     /// How to print it.
     #[arg(long, value_enum, default_value_t = DeriveFormat::Text)]
     pub format: DeriveFormat,
+}
+
+/// `stagewright parts`.
+#[derive(Debug, Args)]
+pub struct Parts {
+    /// The design.
+    pub file: PathBuf,
+    /// How to print it.
+    #[arg(long, value_enum, default_value_t = PartsFormat::Text)]
+    pub format: PartsFormat,
+    /// Write to this file instead; its name's end (.txt, .md, .csv) says how.
+    #[arg(short, long, value_name = "OUT")]
+    pub output: Option<PathBuf>,
+}
+
+/// How a parts list is printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PartsFormat {
+    /// Columns for a terminal.
+    Text,
+    /// A table of Markdown.
+    Markdown,
+    /// Comma-separated values (RFC 4180), a row a kind.
+    Csv,
 }
 
 /// `stagewright plot`.
@@ -215,7 +245,7 @@ pub struct Draw {
     /// The stage; without one, all of them.
     #[arg(value_name = "STAGE")]
     pub stage: Option<String>,
-    /// Where the picture goes, NAME.svg; - is standard output.
+    /// Where the picture goes, NAME.svg or NAME.png; - is standard output, as SVG.
     #[arg(short, long, value_name = "FILE", required = true)]
     pub output: PathBuf,
 }

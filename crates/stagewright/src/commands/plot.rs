@@ -9,9 +9,7 @@ use workbench::{Chosen, Refused, Workbench};
 
 use super::output::{blanks, complain, finish, visible};
 use super::{CLEAN, Characters, FAILED, Ground, PROBLEMS, PlotFormat, files};
-
-/// Pixels of a PNG for one of the sheet's.
-const FINE: f32 = 2.0;
+use crate::picture::{FINE, png};
 
 /// Runs the command.
 pub fn run(args: &super::Plot) -> ExitCode {
@@ -54,7 +52,7 @@ pub fn run(args: &super::Plot) -> ExitCode {
         PlotFormat::Png => {
             // A PNG knows no reader's setting.
             let ground = if args.ground == Ground::Reader { Ground::Light } else { args.ground };
-            match crate::picture::png(&svg(&plot, &sheet(args, ground)), FINE) {
+            match png(&svg(&plot, &sheet(args, ground)), FINE) {
                 Ok(bytes) => put(args, bytes),
                 Err(why) => failed(&format!("{why}.")),
             }
@@ -128,10 +126,10 @@ fn put(args: &super::Plot, bytes: Vec<u8>) -> ExitCode {
             Err(bytes) => raw(bytes.as_bytes()),
         };
     };
-    match write(path, &bytes) {
+    match files::write(path, &bytes) {
         Ok(()) => ExitCode::from(CLEAN),
         Err(why) => {
-            complain(&format!("{} cannot be written: {why}", path.display()));
+            complain(&why);
             ExitCode::from(FAILED)
         }
     }
@@ -146,35 +144,4 @@ fn raw(bytes: &[u8]) -> ExitCode {
         }
         _ => ExitCode::from(CLEAN),
     }
-}
-
-/// Writes a file beside its place first, and moves it there; what is no plain file (a pipe, `/dev/stdout`) is written to as it is.
-fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    let because = |e: std::io::Error| files::reason(&e);
-    match std::fs::metadata(path) {
-        Ok(about) if about.is_dir() => return Err("it is a folder".into()),
-        Ok(about) if !about.is_file() => return std::fs::write(path, bytes).map_err(because),
-        Ok(_) => {
-            // One that may not be written to is not replaced either, and keeps its permissions.
-            let permissions = std::fs::OpenOptions::new().write(true).open(path).and_then(|f| f.metadata());
-            let permissions = permissions.map_err(because)?.permissions();
-            let target = std::fs::canonicalize(path).map_err(because)?;
-            let mut file = beside(&target).map_err(because)?;
-            file.write_all(bytes).map_err(because)?;
-            file.as_file().set_permissions(permissions).map_err(because)?;
-            file.persist(&target).map_err(|e| because(e.error))?;
-        }
-        Err(_) => {
-            let mut file = std::fs::File::create_new(path).map_err(because)?;
-            if let Err(e) = file.write_all(bytes) {
-                let _ = std::fs::remove_file(path);
-                return Err(because(e));
-            }
-        }
-    }
-    Ok(())
-}
-
-fn beside(target: &Path) -> std::io::Result<tempfile::NamedTempFile> {
-    tempfile::NamedTempFile::new_in(target.parent().unwrap_or(Path::new(".")))
 }

@@ -11,6 +11,7 @@ use workbench::{Action, ActionKind, Asking, Edit, Fix, Problem, Ways};
 use super::bench::View;
 use super::diagnostics::{diagnostic, touches};
 use super::position::{Position, Span};
+use super::snippet::escaped;
 use super::work::{Context, Feature};
 
 /// The method under which code actions are asked for here: the framework's types know no snippets in edits (LSP 3.18).
@@ -51,20 +52,14 @@ pub struct Actions {
 impl Actions {
     /// A client that asks for a kind means the kinds below it too. What is about the whole file is for those who ask for it, or stand at
     /// the file's first heading.
-    fn wants(&self, kind: ActionKind, context: &Context) -> bool {
+    fn wants(&self, kind: ActionKind, at_design: bool) -> bool {
         let name = kind_of(kind);
         let below = |only: &str| name.strip_prefix(only).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'));
         if !self.only.is_empty() {
             return self.only.iter().any(|only| only.is_empty() || below(only));
         }
-        !name.starts_with("source") || (self.by_hand && at_design(context, self.span))
+        !name.starts_with("source") || (self.by_hand && at_design)
     }
-}
-
-/// Whether a selection begins at the heading of the design.
-fn at_design(context: &Context, span: Span) -> bool {
-    let line = context.text.line(context.text.line_of(context.text.range(span).start));
-    context.text.as_str()[line].trim_start_matches('\u{feff}').starts_with("design")
 }
 
 /// A code action as the protocol has it.
@@ -102,16 +97,14 @@ impl Feature for Actions {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         if !context.abilities.action_literals {
             return Some(Vec::new());
         }
         let range = context.text.range(self.span);
+        let at_design = view.at_design(&context.path, range.start);
         let mut all = Vec::new();
-        if self.wants(ActionKind::QuickFix, context) {
+        if self.wants(ActionKind::QuickFix, at_design) {
             let problems = view.reviewed(&context.path);
             for problem in problems.iter().filter(|problem| touches(&problem.range, &range)) {
                 let ways = if self.by_hand {
@@ -122,7 +115,7 @@ impl Feature for Actions {
                 all.extend(fixes(view, problem, &ways, context));
             }
         }
-        let kinds: Vec<ActionKind> = KINDS.iter().map(|(k, _)| *k).filter(|k| self.wants(*k, context)).collect();
+        let kinds: Vec<ActionKind> = KINDS.iter().map(|(k, _)| *k).filter(|k| self.wants(*k, at_design)).collect();
         let edits = !context.abilities.resolves_edits;
         let asking = Asking { kinds: &kinds, by_hand: self.by_hand, edits, budget: context.settings.budget };
         for action in view.actions(&context.path, range, &asking) {
@@ -205,17 +198,6 @@ fn workspace_edit(edits: &[Edit], placeholder: Option<&str>, context: &Context) 
         changes.insert(context.uri.to_string(), edits.into());
         json!({ "changes": changes })
     }
-}
-
-/// Text as it stands in a snippet.
-fn escaped(text: &str) -> String {
-    text.chars().fold(String::with_capacity(text.len()), |mut out, c| {
-        if matches!(c, '$' | '}' | '\\') {
-            out.push('\\');
-        }
-        out.push(c);
-        out
-    })
 }
 
 /// The request for the edits of an action that somebody takes.

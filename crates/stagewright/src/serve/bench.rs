@@ -162,6 +162,10 @@ pub trait View: Clone + Send + 'static {
     fn actions(&self, _path: &str, _range: Range<usize>, _asking: &Asking) -> Vec<Action> {
         Vec::new()
     }
+    /// Whether a place stands in the line of the heading of the design.
+    fn at_design(&self, _path: &str, _offset: usize) -> bool {
+        false
+    }
     /// One of those with its edits.
     fn action(
         &self,
@@ -308,9 +312,8 @@ impl View for workbench::Snapshot {
         if !file.is_absolute() {
             return Vec::new();
         }
-        let holds = |folder: &&PathBuf| file.starts_with(folder);
-        let folder = folders.iter().filter(holds).max_by_key(|folder| folder.components().count());
-        let root = folder.map_or_else(|| crate::includes::workspace(file), Clone::clone);
+        let folder = crate::includes::innermost(folders, file);
+        let root = folder.map_or_else(|| crate::includes::workspace(file), Path::to_path_buf);
         crate::includes::neighbours(&root, file, written)
     }
     fn tokens(&self, path: &str, range: Option<Range<usize>>) -> Vec<Token> {
@@ -321,6 +324,9 @@ impl View for workbench::Snapshot {
     }
     fn actions(&self, path: &str, range: Range<usize>, asking: &Asking) -> Vec<Action> {
         workbench::Snapshot::actions(self, path, range, asking)
+    }
+    fn at_design(&self, path: &str, offset: usize) -> bool {
+        workbench::Snapshot::at_design(self, path, offset)
     }
     fn action(
         &self,

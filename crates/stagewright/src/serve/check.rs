@@ -14,7 +14,7 @@ use super::outbox::json;
 use super::progress::Progress;
 use super::schedule::{Line, line_of};
 use super::settings::Builds;
-use super::work::{Cancel, Context, Desk, Refusal, Work};
+use super::work::{Cancel, Context, Refusal, Tell, Work};
 
 /// The method, as the scheduling table has it.
 pub const METHOD: &str = "textDocument/publishDiagnostics";
@@ -145,7 +145,7 @@ pub struct Check {
     uri: String,
     depth: Depth,
     cancel: Cancel,
-    found: Option<(Checked, Arc<dyn Desk>)>,
+    found: Option<(Checked, Arc<dyn Tell>)>,
 }
 
 impl Check {
@@ -171,15 +171,15 @@ impl<V: View> Work<V> for Check {
     fn run(&mut self, view: &V, context: &Context) {
         if self.depth == Depth::Built {
             let shown = context.abilities.progress;
-            let progress = shown.then(|| context.desk.progress("Looking over the tolerances", self.cancel.clone()));
+            let progress = shown.then(|| context.tell.progress("Looking over the tolerances", self.cancel.clone()));
             let progress = progress.unwrap_or_else(Progress::silent);
             view.build(&context.path, &mut |done, all| progress.report(done, all));
         }
-        self.found = Some((look(view, context, self.depth), context.desk.clone()));
+        self.found = Some((look(view, context, self.depth), context.tell.clone()));
     }
     fn deliver(self: Box<Self>) {
-        if let Some((found, desk)) = self.found {
-            desk.checked(found);
+        if let Some((found, tell)) = self.found {
+            tell.checked(found);
         }
     }
     fn refuse(self: Box<Self>, _: Refusal) {}

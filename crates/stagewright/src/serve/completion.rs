@@ -9,6 +9,7 @@ use workbench::{About, Completion as Item, CompletionKind as Kind, Completions, 
 
 use super::bench::{Neighbour, View};
 use super::position::Position;
+use super::snippet::snippet;
 use super::translate;
 use super::work::{Context, Feature};
 
@@ -81,9 +82,6 @@ impl Feature for Completion {
     const METHOD: &'static str = "textDocument/completion";
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let found = view.completions(&context.path, context.text.offset(self.position));
@@ -195,30 +193,6 @@ fn kind(kind: Kind) -> lsp::CompletionItemKind {
     }
 }
 
-/// Text with places to be filled in, in the protocol's way of writing them.
-fn snippet(pieces: &[Piece]) -> String {
-    let escaped = |text: &str, marks: &[char]| {
-        let mut out = String::with_capacity(text.len() + 4);
-        for c in text.chars() {
-            if marks.contains(&c) {
-                out.push('\\');
-            }
-            out.push(c);
-        }
-        out
-    };
-    let one = |piece: &Piece| match piece {
-        Piece::Text(text) => escaped(text, &['\\', '$', '}']),
-        Piece::Stop(number, text) if text.is_empty() => format!("${number}"),
-        Piece::Stop(number, text) => format!("${{{number}:{}}}", escaped(text, &['\\', '$', '}'])),
-        Piece::Choice(number, words) => {
-            let words: Vec<String> = words.iter().map(|word| escaped(word, &['\\', '$', '}', ',', '|'])).collect();
-            format!("${{{number}|{}|}}", words.join(","))
-        }
-    };
-    pieces.iter().map(one).collect()
-}
-
 /// Documentation as the client takes it.
 pub fn documentation(told: Told, markdown: bool) -> lsp::Documentation {
     let (kind, value) =
@@ -258,9 +232,6 @@ impl Feature for Explain {
     const METHOD: &'static str = "completionItem/resolve";
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let told = view.told(&context.path, &self.about)?;

@@ -56,9 +56,6 @@ impl Feature for Definition {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let found = view.definition(&context.path, context.text.offset(self.position))?;
         Some(lsp::GotoDefinitionResponse::Scalar(location(found.place, &found.name, context)?))
@@ -74,9 +71,6 @@ impl Feature for Declaration {
     const METHOD: &'static str = "textDocument/declaration";
     fn uri(&self) -> &str {
         &self.0.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         self.0.compute(view, context)
@@ -97,9 +91,6 @@ impl Feature for TypeDefinition {
     const METHOD: &'static str = "textDocument/typeDefinition";
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let found = view.type_definition(&context.path, context.text.offset(self.position))?;

@@ -1,6 +1,7 @@
 //! Places and edits in other documents than the one that was asked about: which address a file goes by, and which version an edit is for.
 
 use std::collections::HashMap;
+use std::path::Path;
 
 use tower_lsp::ls_types as lsp;
 use workbench::{Edit, Where};
@@ -18,12 +19,19 @@ pub struct Addressed {
     pub version: Option<i32>,
 }
 
-/// The address of a file by its name in the workbench; the client's own words go before others that mean the same file.
-pub fn addressed(path: &str, open: &[Opened]) -> Option<Addressed> {
-    match open.iter().find(|opened| *opened.path == *path) {
-        Some(opened) => Some(Addressed { uri: translate::uri(&opened.uri)?, version: Some(opened.version) }),
-        None => Some(Addressed { uri: lsp::Uri::from_file_path(path)?, version: None }),
+impl Addressed {
+    /// A file by its path and the open document that it is, if it is one: the client's own words go before others that mean the same file.
+    pub fn of(path: &Path, open: Option<&Opened>) -> Option<Addressed> {
+        match open {
+            Some(opened) => Some(Addressed { uri: translate::uri(&opened.uri)?, version: Some(opened.version) }),
+            None => Some(Addressed { uri: lsp::Uri::from_file_path(path)?, version: None }),
+        }
     }
+}
+
+/// The address of a file by its name in the workbench.
+pub fn addressed(path: &str, open: &[Opened]) -> Option<Addressed> {
+    Addressed::of(Path::new(path), open.iter().find(|opened| *opened.path == *path))
 }
 
 /// A place for the client.

@@ -20,9 +20,6 @@ pub struct Finding {
 impl Errand for Finding {
     type Answer = Option<lsp::WorkspaceSymbolResponse>;
     const METHOD: &'static str = "workspace/symbol";
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute(&self, around: &Around) -> Self::Answer {
         let words: Vec<String> = self
             .query

@@ -19,9 +19,6 @@ impl Feature for Folding {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let abilities = &context.abilities;
         let mut folds = view.folds(&context.path);

@@ -33,9 +33,6 @@ impl Feature for Whole {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, _: &V, context: &Context) -> Edits {
         edits(format::edits(context.text.as_str()), context)
     }
@@ -55,9 +52,6 @@ impl Feature for Lines {
     const METHOD: &'static str = "textDocument/rangeFormatting";
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, _: &V, context: &Context) -> Edits {
         edits(format::edits_within(context.text.as_str(), context.text.range(self.span)), context)
@@ -83,9 +77,6 @@ impl Feature for Typed {
     const METHOD: &'static str = "textDocument/onTypeFormatting";
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, _: &V, context: &Context) -> Edits {
         if self.typed != ENDS_A_LINE {

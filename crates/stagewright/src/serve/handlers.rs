@@ -48,7 +48,7 @@ use super::translate::{position_of, span_of};
 use super::uri::path_of;
 use super::watch::Watch;
 use super::work::{Cancel, Feature, Refusal, Reply, Request};
-use super::workspace::{Errand, Errands};
+use super::workspace::{AskedErrand, Errand};
 
 /// The handlers' own state: ways to send, nothing else.
 pub struct Handlers<V: View> {
@@ -95,7 +95,7 @@ impl<V: View> Handlers<V> {
     }
 
     async fn ask_around<E: Errand>(&self, errand: E) -> Result<E::Answer> {
-        self.answered(|reply| Event::Errand(Errands::new(errand, reply))).await
+        self.answered(|reply| Event::Errand(AskedErrand::new(errand, reply))).await
     }
 
     async fn answered<T: Send + 'static>(&self, event: impl FnOnce(Reply<T>) -> Event<V>) -> Result<T> {

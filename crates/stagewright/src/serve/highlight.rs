@@ -22,9 +22,6 @@ impl Feature for Highlight {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let all = view.highlighted(&context.path, context.text.offset(self.position));
         let one = |(bytes, drives)| lsp::DocumentHighlight {

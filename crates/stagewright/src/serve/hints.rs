@@ -4,7 +4,7 @@
 use std::time::Instant;
 
 use serde::{Deserialize, Serialize};
-use workbench::{Hint, Mark};
+use workbench::{Hint, Mark, named_parts};
 
 use super::bench::View;
 use super::outbox::json;
@@ -71,9 +71,6 @@ impl Feature for Hints {
     const METHOD: &'static str = "textDocument/inlayHint";
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Written {
         let text = &context.text;
@@ -146,38 +143,13 @@ fn shown(context: &Context, label: Label) -> Shown {
     };
     let data = Some(Data { uri: context.uri.to_string(), key });
     let tooltip = label.tooltip.filter(|_| !resolves.tooltip);
-    let parts = if resolves.places { parts(&label.label) } else { Vec::new() };
+    let parts = if resolves.places { named_parts(&label.label) } else { Vec::new() };
     let label = if parts.len() > 1 {
-        Said::Parts(parts.into_iter().map(|part| Part { value: part.into() }).collect())
+        Said::Parts(parts.into_iter().map(|(part, _)| Part { value: part.into() }).collect())
     } else {
         Said::Whole(label.label)
     };
     Shown { position, label, tooltip, padding_left: true, data }
-}
-
-/// A label cut where the designator of a part begins and ends: `7.2 Hz with `, `R3`.
-fn parts(label: &str) -> Vec<&str> {
-    let mut cuts = vec![0];
-    let word = |c: char| c.is_alphanumeric() || c == '_' || c == '.';
-    let mut at = 0;
-    while at < label.len() {
-        let rest = &label[at..];
-        let length = rest.find(|c| !word(c)).unwrap_or(rest.len());
-        if is_designator(&rest[..length]) {
-            cuts.extend([at, at + length]);
-        }
-        at += length;
-        at += label[at..].chars().next().map_or(0, char::len_utf8);
-    }
-    cuts.push(label.len());
-    cuts.windows(2).map(|ends| &label[ends[0]..ends[1]]).filter(|part| !part.is_empty()).collect()
-}
-
-/// Whether a word looks like a part's name: capitals, then a figure (`VR1`, `U1a`; `left.R3` of a copy).
-pub fn is_designator(word: &str) -> bool {
-    let name = word.rsplit('.').next().unwrap_or(word);
-    let capitals = name.bytes().take_while(u8::is_ascii_uppercase).count();
-    (1..=3).contains(&capitals) && name.as_bytes().get(capitals).is_some_and(u8::is_ascii_digit)
 }
 
 /// Where the entry's text ends in a line: in front of the comment and of the blanks before it.
@@ -193,19 +165,6 @@ fn end_of_entry(line: &str) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_label_is_cut_at_the_parts_that_it_names() {
-        for (label, cut) in [
-            ("7.2 Hz with R3", vec!["7.2 Hz with ", "R3"]),
-            ("6.0 … 34.3 dB over VR1, VR2", vec!["6.0 … 34.3 dB over ", "VR1", ", ", "VR2"]),
-            ("0.11 dB at 100 Hz, left.VR1 0 %", vec!["0.11 dB at 100 Hz, ", "left.VR1", " 0 %"]),
-            ("6.0 dB · Zin 10 MΩ", vec!["6.0 dB · Zin 10 MΩ"]),
-            ("", vec![]),
-        ] {
-            assert_eq!(parts(label), cut);
-        }
-    }
 
     #[test]
     fn an_entry_ends_before_its_comment() {

@@ -3,10 +3,11 @@
 use std::sync::Arc;
 
 use serde_json::{Value, json};
+use workbench::named_parts;
 
 use super::bench::View;
 use super::elsewhere::location;
-use super::hints::{Data, is_designator};
+use super::hints::Data;
 use super::position::{Position, Span};
 use super::work::{Context, Feature};
 
@@ -42,9 +43,6 @@ impl Feature for Resolve {
     fn uri(&self) -> &str {
         self.data.as_ref().map_or("", |data| &data.uri)
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Resolved {
         let mut hint = self.hint.clone();
         let (Some(data), Some(position)) = (&self.data, self.position()) else { return Resolved(Some(hint)) };
@@ -56,7 +54,9 @@ impl Feature for Resolve {
         }
         for part in hint["label"].as_array_mut().into_iter().flatten() {
             let name: Arc<str> = part["value"].as_str().unwrap_or_default().into();
-            let made = Some(&name).filter(|name| is_designator(name)).and_then(|name| view.made(&context.path, name));
+            let made = Some(&name)
+                .filter(|name| named_parts(name) == [(&***name, true)])
+                .and_then(|name| view.made(&context.path, name));
             if let Some(location) = made.and_then(|(place, name)| location(place, &name, context)) {
                 part["location"] = json!(location);
             }

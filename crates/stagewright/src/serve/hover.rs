@@ -23,9 +23,6 @@ impl Feature for Hover {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Option<lsp::Hover> {
         let offset = context.text.offset(self.position);
         let pictures = context.abilities.markdown && context.settings.pictures;

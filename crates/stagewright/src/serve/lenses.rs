@@ -29,9 +29,6 @@ impl Feature for Lenses {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         if !context.settings.lenses {
             return Some(Vec::new());

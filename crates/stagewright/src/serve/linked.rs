@@ -23,9 +23,6 @@ impl Feature for Linked {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let linked = view.linked(&context.path, context.text.offset(self.position))?;
         let ranges = linked.ranges.iter().map(|bytes| translate::range(context.text.span(bytes))).collect();

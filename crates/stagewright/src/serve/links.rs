@@ -21,9 +21,6 @@ impl Feature for Links {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let one = |link: workbench::editing::links::Link| {
             let (target, tooltip) = match &link.to {

@@ -62,6 +62,7 @@ pub mod schedule;
 mod selection;
 mod settings;
 mod signature;
+mod snippet;
 mod steady;
 mod survey;
 mod symbols;

@@ -20,9 +20,6 @@ pub struct Moving {
 impl Errand for Moving {
     type Answer = Option<lsp::WorkspaceEdit>;
     const METHOD: &'static str = "workspace/willRenameFiles";
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute(&self, around: &Around) -> Self::Answer {
         let path = |uri: &String| plain(Path::new(&path_of(uri)));
         let moves: Vec<(PathBuf, PathBuf)> = self.moves.iter().map(|(old, new)| (path(old), path(new))).collect();

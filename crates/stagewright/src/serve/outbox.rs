@@ -83,6 +83,11 @@ impl Outbox {
         self.notify_written(method, &json(&params));
     }
 
+    /// Tells something under a token that the client gave or was given.
+    pub fn progress(&self, token: &impl Serialize, value: impl Serialize) {
+        self.notify("$/progress", serde_json::json!({ "token": token, "value": value }));
+    }
+
     /// Queues the answer of a request, written as JSON already.
     pub fn answer_written(&self, id: &impl Serialize, result: &[u8]) {
         self.put_parts(&[br#"{"jsonrpc":"2.0","id":"#, &json(id), br#","result":"#, result, b"}"]);

@@ -27,9 +27,10 @@ use super::progress::{Place, Progress, Running, Teller};
 use super::schedule::{Lane, Overtaken};
 use super::settings::{Builds, Settings, section};
 use super::uri::path_of;
-use super::work::{Cancel, Context, Desk, Opened, Reach, Refusal, Work};
+use super::work::{Cancel, Context, Opened, Reach, Refusal, Tell, Work};
 use super::workers::{Batch, Broken, Job, Workers};
-use super::workspace::{Around, Errands, File, Workspace};
+use super::workspace::{Around, AskedErrand, File, Workspace};
+use crate::includes::innermost;
 
 /// What the owner is told.
 pub enum Event<V: View> {
@@ -72,7 +73,7 @@ pub enum Event<V: View> {
     /// The client asks something.
     Ask(Box<dyn Work<V>>),
     /// The client asks something of all designs.
-    Errand(Errands),
+    Errand(AskedErrand),
     /// A newer text overtook work on this version.
     Overtaken(Box<dyn Work<V>>, i32),
     /// A document was looked through.
@@ -111,7 +112,7 @@ struct Told<V: View> {
     teller: Teller,
 }
 
-impl<V: View> Desk for Told<V> {
+impl<V: View> Tell for Told<V> {
     fn checked(&self, found: Checked) {
         let _ = self.owner.send(Event::Checked(found));
     }
@@ -131,7 +132,7 @@ struct Owner<B: Bench, C: Client> {
     /// To itself, for what goes a way round.
     sender: Sender<Event<B::View>>,
     /// What the work tells goes through it.
-    desk: Arc<dyn Desk>,
+    tell: Arc<dyn Tell>,
     workers: Workers<B::View>,
     abilities: Arc<Abilities>,
     settings: Arc<Settings>,
@@ -178,7 +179,7 @@ pub fn start<B: Bench, C: Client>(
     let owner = Owner {
         bench,
         sender: sender.clone(),
-        desk: Arc::new(Told {
+        tell: Arc::new(Told {
             owner: sender.clone(),
             teller: Teller { outbox: outbox.clone(), running, place: client.place() },
         }),
@@ -386,8 +387,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
 
     /// The innermost folder of the client's workspace that holds a file.
     fn folder(&self, path: &str) -> Option<&Path> {
-        let holds = |folder: &&PathBuf| Path::new(path).starts_with(folder);
-        self.folders.iter().filter(holds).max_by_key(|folder| folder.components().count()).map(PathBuf::as_path)
+        innermost(&self.folders, Path::new(path))
     }
 
     fn close(&mut self, uri: &str) {
@@ -612,7 +612,7 @@ impl<B: Bench, C: Client> Owner<B, C> {
             abilities: self.abilities.clone(),
             open: self.open.clone(),
             settings: self.settings.clone(),
-            desk: self.desk.clone(),
+            tell: self.tell.clone(),
         };
         Some(Job { work, view: self.bench.view(), generation: context.generation, context })
     }

@@ -152,9 +152,6 @@ impl Feature for Page {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let Sheet { title, markdown, plain } = view.lens_page(&context.path, &self.about.clone().into())?;
         Some(Shown { uri: self.about.address(&self.uri), title, markdown, text: plain })

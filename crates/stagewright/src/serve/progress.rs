@@ -97,9 +97,7 @@ impl Teller {
             return;
         }
         self.running.begin(&token, cancel);
-        let told = |value: serde_json::Value| {
-            self.outbox.notify("$/progress", json!({ "token": token, "value": value }));
-        };
+        let told = |value: serde_json::Value| self.outbox.progress(&token, value);
         told(json!({ "kind": "begin", "title": title, "cancellable": true, "percentage": 0 }));
         loop {
             let ended = drained(steps, &mut newest);

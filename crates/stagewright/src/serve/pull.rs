@@ -53,13 +53,10 @@ impl Feature for Pull {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Report {
         let found = look(view, context, Depth::Typed);
         let answer = report(&found.list, self.previous.as_deref());
-        context.desk.pulled(&context.uri, context.version, name_of(&found.list));
+        context.tell.pulled(&context.uri, context.version, name_of(&found.list));
         answer
     }
 }

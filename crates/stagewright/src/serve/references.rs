@@ -25,9 +25,6 @@ impl Feature for References {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let all = view.occurrences(&context.path, context.text.offset(self.position));
         let wanted = all.into_iter().filter(|found| self.with_declaration || !found.makes);

@@ -44,9 +44,6 @@ impl Feature for Prepare {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         if let Some(refused) = of_the_library(context) {
             return Answer(Err(refused));
@@ -77,9 +74,6 @@ impl Feature for Rename {
     const REACH: Reach = Reach::Family;
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         if let Some(refused) = of_the_library(context) {

@@ -22,9 +22,6 @@ impl Feature for Selection {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let one = |position: &Position| {
             let offset = context.text.offset(*position);

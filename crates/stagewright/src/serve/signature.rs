@@ -79,9 +79,6 @@ impl Feature for Signature {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let shape = view.signature(&context.path, context.text.offset(self.position))?;
         if self.unasked && !shape.fresh {

@@ -4,6 +4,7 @@
 //! repository takes time and no memory; what was found is kept by what the file and its includes say. It tells how far it has come, sends
 //! each file's report at once to a client that takes partial results, and stops when the request is taken back.
 
+use std::borrow::Cow;
 use std::collections::{BTreeSet, HashMap};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -13,6 +14,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use serde_json::{Value, json};
 use tower_lsp::ls_types as lsp;
 use workbench::Workbench;
+use workbench::editing::index::contents;
 
 use super::bench::{Bench, View};
 use super::diagnostics::diagnostic;
@@ -21,6 +23,7 @@ use super::position::Text;
 use super::pull::{Report, report};
 use super::work::{Cancel, Context, Opened};
 use super::workspace::{Around, Errand, File, Files};
+use crate::includes::{innermost, resolve, workspace};
 
 /// Asks for what the folders hold.
 #[derive(Debug)]
@@ -36,9 +39,6 @@ pub struct Held {
 impl Errand for Designs {
     type Answer = Held;
     const METHOD: &'static str = "workspace/diagnostic";
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute(&self, around: &Around) -> Held {
         Held { files: around.files.clone(), open: around.open.clone(), context: Context::closed(&around.abilities) }
     }
@@ -69,6 +69,7 @@ impl Survey {
     /// The reports of all files; none of them if they have been sent in parts.
     pub fn run(self, held: &Held, cancel: &Cancel) -> Value {
         let open: BTreeSet<&Path> = held.open.iter().map(|(opened, _)| Path::new(&*opened.path)).collect();
+        let texts = Texts::of(held);
         let closed: Vec<&Arc<File>> = held.files.by_path.values().filter(|file| !open.contains(&*file.path)).collect();
         self.tell(
             json!({ "kind": "begin", "title": "Looking through the designs", "cancellable": true, "percentage": 0 }),
@@ -86,7 +87,7 @@ impl Survey {
                 self.tell(json!({ "kind": "report", "message": message, "percentage": percent }));
             }
             let Some(uri) = lsp::Uri::from_file_path(&file.path) else { continue };
-            if let Some(list) = self.list(file, held, cancel) {
+            if let Some(list) = self.list(file, held, &texts, cancel) {
                 self.report(uri.as_str(), &list, &mut items);
             }
         }
@@ -104,7 +105,7 @@ impl Survey {
 
     fn tell(&self, value: Value) {
         if let Some(token) = &self.progress {
-            self.outbox.notify("$/progress", json!({ "token": token, "value": value }));
+            self.outbox.progress(token, value);
         }
     }
 
@@ -113,16 +114,14 @@ impl Survey {
         item["uri"] = json!(uri);
         item["version"] = Value::Null;
         match &self.partial {
-            Some(token) => {
-                self.outbox.notify("$/progress", json!({ "token": token, "value": { "items": [item] } }));
-            }
+            Some(token) => self.outbox.progress(token, json!({ "items": [item] })),
             None => items.push(item),
         }
     }
 
     /// What there is to say about a file, as JSON; nothing if it was taken back or broke off.
-    fn list(&self, file: &Arc<File>, held: &Held, cancel: &Cancel) -> Option<Arc<[u8]>> {
-        let says = says(file, held);
+    fn list(&self, file: &Arc<File>, held: &Held, texts: &Texts, cancel: &Cancel) -> Option<Arc<[u8]>> {
+        let says = texts.says(file);
         let kept = || self.surveyed.0.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((_, list)) = kept().get(&file.path).filter(|(said, _)| *said == says) {
             return Some(list.clone());
@@ -142,27 +141,45 @@ impl Survey {
     }
 }
 
-/// What a file and all that it includes say, in one number.
-fn says(file: &File, held: &Held) -> u64 {
-    let open: HashMap<&Path, &Text> = held.open.iter().map(|(opened, text)| (Path::new(&*opened.path), text)).collect();
-    let real: HashMap<&Path, &Arc<File>> = held.files.by_path.values().map(|f| (&*f.real, f)).collect();
-    let mut hasher = DefaultHasher::new();
-    let mut seen = BTreeSet::new();
-    file.text.hash(&mut hasher);
-    let mut waiting: Vec<&Path> = file.includes.iter().map(|(_, target)| &**target).collect();
-    while let Some(target) = waiting.pop() {
-        if !seen.insert(target) {
-            continue;
-        }
-        target.hash(&mut hasher);
-        let file = real.get(target);
-        match open.get(target) {
-            Some(text) => text.as_str().hash(&mut hasher),
-            None => file.map(|file| &file.text).hash(&mut hasher),
-        }
-        waiting.extend(file.iter().flat_map(|file| file.includes.iter().map(|(_, target)| &**target)));
+/// All texts by their true paths, each with the files that it includes. What is open goes before the disk.
+struct Texts<'a>(HashMap<&'a Path, (&'a str, Vec<Cow<'a, Path>>)>);
+
+impl<'a> Texts<'a> {
+    fn of(held: &'a Held) -> Self {
+        let on_disk = held.files.by_path.values().map(|file| (&*file.real, (&*file.text, included(file).collect())));
+        let folders = &held.context.abilities.folders;
+        let open = held.open.iter().map(|(opened, text)| {
+            let path = Path::new(&*opened.path);
+            let root = innermost(folders, path).map_or_else(|| workspace(path), Path::to_path_buf);
+            let named = contents(text.as_str()).includes;
+            let there = named.iter().filter_map(|(_, written)| resolve(&root, path, written).ok().map(Cow::Owned));
+            (path, (text.as_str(), there.collect()))
+        });
+        Self(on_disk.chain(open).collect())
     }
-    hasher.finish()
+
+    /// What a file and all that it includes say, in one number.
+    fn says(&self, file: &File) -> u64 {
+        let mut hasher = DefaultHasher::new();
+        let mut seen = BTreeSet::new();
+        file.text.hash(&mut hasher);
+        let mut waiting: Vec<Cow<Path>> = included(file).collect();
+        while let Some(target) = waiting.pop() {
+            if seen.contains(&target) {
+                continue;
+            }
+            target.hash(&mut hasher);
+            let known = self.0.get(&*target);
+            known.map(|(text, _)| text).hash(&mut hasher);
+            waiting.extend(known.iter().flat_map(|(_, includes)| includes.iter().cloned()));
+            seen.insert(target);
+        }
+        hasher.finish()
+    }
+}
+
+fn included(file: &File) -> impl Iterator<Item = Cow<'_, Path>> {
+    file.includes.iter().map(|(_, target)| Cow::Borrowed(&**target))
 }
 
 fn looked_through(file: &File, held: &Held, cancel: &Cancel) -> Vec<u8> {
@@ -172,10 +189,9 @@ fn looked_through(file: &File, held: &Held, cancel: &Cancel) -> Vec<u8> {
         Bench::set_text(&mut bench, &opened.path, text.as_str().to_string());
     }
     Bench::set_text(&mut bench, &path, file.text.to_string());
-    let folders = held.context.abilities.folders.iter().filter(|folder| file.path.starts_with(folder));
-    let folder = folders.max_by_key(|folder| folder.components().count());
+    let folder = innermost(&held.context.abilities.folders, &file.path);
     let shown = |path: &str| held.open.iter().any(|(opened, _)| *opened.path == *path);
-    Bench::include(&mut bench, &path, folder.map(PathBuf::as_path), &shown);
+    Bench::include(&mut bench, &path, folder, &shown);
     let view = Bench::view(&bench);
     cancel.arm(Some(View::stop(&view)));
     let text = Text::new(file.text.clone(), held.context.text.encoding());

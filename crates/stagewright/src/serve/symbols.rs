@@ -20,9 +20,6 @@ impl Feature for Symbols {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let symbols = view.symbols(&context.path);
         Some(if context.abilities.nested_symbols {

@@ -142,9 +142,6 @@ impl Feature for Whole {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let sent = Sent::new(encode(&view.tokens(&context.path, None), &context.text));
         let whole = sent.whole();
@@ -167,9 +164,6 @@ impl Feature for Part {
     const METHOD: &'static str = "textDocument/semanticTokens/range";
     fn uri(&self) -> &str {
         &self.uri
-    }
-    fn describe(&self) -> String {
-        format!("{self:?}")
     }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let tokens = view.tokens(&context.path, Some(context.text.range(self.span)));

@@ -24,9 +24,6 @@ impl Feature for Delta {
     fn uri(&self) -> &str {
         &self.uri
     }
-    fn describe(&self) -> String {
-        format!("{self:?}")
-    }
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer {
         let sent = Sent::new(encode(&view.tokens(&context.path, None), &context.text));
         let mut last = context.coloured.lock().ok()?;

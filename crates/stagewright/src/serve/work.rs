@@ -1,6 +1,7 @@
 //! A piece of work on a view of the texts, and the reply that somebody waits for.
 
 use std::collections::HashMap;
+use std::fmt::Debug;
 use std::ops::Range;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
@@ -105,7 +106,7 @@ impl Cancel {
 }
 
 /// What work may tell while it is being done, and behind it.
-pub trait Desk: Send + Sync {
+pub trait Tell: Send + Sync {
     /// A document was looked through.
     fn checked(&self, found: Checked);
     /// The client has been given the list of that name of a version.
@@ -117,7 +118,7 @@ pub trait Desk: Send + Sync {
 /// Nobody is told anything.
 struct Nobody;
 
-impl Desk for Nobody {
+impl Tell for Nobody {
     fn checked(&self, _: Checked) {}
     fn pulled(&self, _: &str, _: i32, _: String) {}
     fn progress(&self, _: &str, _: Cancel) -> Progress {
@@ -157,7 +158,7 @@ pub struct Context {
     /// What it wishes.
     pub settings: Arc<Settings>,
     /// Who is told what.
-    pub desk: Arc<dyn Desk>,
+    pub tell: Arc<dyn Tell>,
     /// All documents that are open.
     pub open: Arc<[Opened]>,
 }
@@ -200,7 +201,7 @@ impl Context {
             lenses: Arc::default(),
             abilities: abilities.clone(),
             settings: Arc::default(),
-            desk: Arc::new(Nobody),
+            tell: Arc::new(Nobody),
             open: Arc::new([]),
         }
     }
@@ -212,7 +213,7 @@ impl Context {
 }
 
 /// What a client may ask of a document. One file a feature.
-pub trait Feature: Send + 'static {
+pub trait Feature: Debug + Send + 'static {
     /// The answer; its default is that of a document that is not open.
     type Answer: Default + Send + 'static;
     /// The method's name in the protocol, which stands in the scheduling table.
@@ -222,7 +223,9 @@ pub trait Feature: Send + 'static {
     /// The document.
     fn uri(&self) -> &str;
     /// The parameters, for the log.
-    fn describe(&self) -> String;
+    fn describe(&self) -> String {
+        format!("{self:?}")
+    }
     /// Computes the answer. May unwind when a newer text overtakes the view.
     fn compute<V: View>(&self, view: &V, context: &Context) -> Self::Answer;
 }

@@ -11,6 +11,7 @@
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::fmt::Debug;
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
@@ -19,14 +20,12 @@ use std::thread;
 use std::time::{Duration, Instant, SystemTime};
 
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, unbounded};
-use tower_lsp::ls_types as lsp;
 use workbench::editing::index::{Contents, contents};
 
 use super::abilities::Abilities;
 use super::elsewhere::Addressed;
 use super::position::Text;
 use super::schedule::ERRANDS;
-use super::translate;
 use super::work::{Opened, Refusal, Reply};
 use crate::commands::files;
 use crate::includes;
@@ -116,10 +115,7 @@ pub struct Known<'a> {
 impl Known<'_> {
     /// The document, as a client is told of it.
     pub fn addressed(&self) -> Option<Addressed> {
-        match self.open {
-            Some(opened) => Some(Addressed { uri: translate::uri(&opened.uri)?, version: Some(opened.version) }),
-            None => Some(Addressed { uri: lsp::Uri::from_file_path(self.path)?, version: None }),
-        }
+        Addressed::of(self.path, self.open)
     }
 }
 
@@ -145,25 +141,27 @@ impl Around {
 }
 
 /// What a client may ask of all designs at once. One file a feature.
-pub trait Errand: Send + 'static {
+pub trait Errand: Debug + Send + 'static {
     /// The answer.
     type Answer: Send + 'static;
     /// The method's name in the protocol, which stands in the scheduling table.
     const METHOD: &'static str;
     /// The parameters, for the log.
-    fn describe(&self) -> String;
+    fn describe(&self) -> String {
+        format!("{self:?}")
+    }
     /// Computes the answer.
     fn compute(&self, around: &Around) -> Self::Answer;
 }
 
 /// An errand with its reply, whatever its answer is.
-pub struct Errands {
+pub struct AskedErrand {
     run: Box<dyn FnOnce(&Around) + Send>,
     what: String,
     budget: u64,
 }
 
-impl Errands {
+impl AskedErrand {
     /// An errand to be put to the owner of the state.
     pub fn new<E: Errand>(errand: E, reply: Reply<E::Answer>) -> Self {
         let what = errand.describe();
@@ -184,7 +182,7 @@ enum Order {
     Changed,
     /// Somebody is about to ask. Where nobody tells of changes on disk, it is to be looked at first if that was longer ago than this.
     Look(Option<Duration>),
-    Errand(Box<dyn FnOnce(Arc<Files>) -> Around + Send>, Errands),
+    Errand(Box<dyn FnOnce(Arc<Files>) -> Around + Send>, AskedErrand),
     Then(Box<dyn FnOnce() + Send>),
 }
 
@@ -231,7 +229,7 @@ impl Workspace {
     pub fn run(
         &mut self,
         at_most: Option<Duration>,
-        errand: Errands,
+        errand: AskedErrand,
         around: impl FnOnce(Arc<Files>) -> Around + Send + 'static,
     ) {
         if !self.folders.is_empty() {

@@ -1,6 +1,8 @@
 //! What is said about a design, in a few words.
 #![allow(dead_code)]
 
+use std::collections::BTreeMap;
+
 use workbench::{Answer, Reading, Workbench};
 
 /// The hints, one a line.
@@ -15,6 +17,23 @@ pub fn hints(text: &str) -> String {
 pub fn bench(text: &str) -> Workbench {
     let mut bench = Workbench::new();
     bench.set_text("a", text.into());
+    bench
+}
+
+/// Files in a workbench: each with its name and text; `include` headings find one another by these names.
+pub fn shelf<S: AsRef<str>>(files: &[(S, S)]) -> Workbench {
+    let mut bench = Workbench::new();
+    for (path, text) in files {
+        bench.set_text(path.as_ref(), text.as_ref().to_string());
+    }
+    for (path, _) in files {
+        let named = bench.included(path.as_ref()).into_iter().map(|written| {
+            let there = files.iter().any(|(path, _)| path.as_ref() == written);
+            (written.clone(), if there { Ok(written) } else { Err("is not there".into()) })
+        });
+        let named: BTreeMap<_, _> = named.collect();
+        bench.set_included(path.as_ref(), named);
+    }
     bench
 }
 

@@ -21,6 +21,8 @@ mod turn;
 
 use std::ops::Range;
 
+use notation::tree::BlockKind;
+
 pub(crate) use laid::{applied, laid};
 pub(crate) use place::{Place, elements, want_of};
 pub(crate) use turn::reversed;
@@ -190,6 +192,15 @@ impl Snapshot {
         let Some(document) = self.document(path) else { return Vec::new() };
         let place = Place::new(self, document, range);
         offers(&place, asking).iter().filter_map(|offer| offer.action(&place, asking.edits)).collect()
+    }
+
+    /// Whether a place stands in the line of the heading of the design.
+    pub fn at_design(&self, path: &str, at: usize) -> bool {
+        let Some(document) = self.document(path) else { return false };
+        let place = Place::new(self, document, at..at);
+        let line = place.text.bytes().take(at).filter(|b| *b == b'\n').count();
+        let mut designs = place.layout.blocks.iter().filter(|block| block.kind == Some(BlockKind::Design));
+        designs.any(|block| block.heading.as_ref().is_some_and(|heading| heading.line as usize == line))
     }
 
     /// One of the actions at a range with its edits, by its kind and title; `None` if it is not offered there.

@@ -98,15 +98,15 @@ impl<'t> Cursor<'t> {
                 after.push(tok);
             }
         }
-        // `ch2.` is the beginning of a copy's name.
-        if let [.., copy, dot] = &before[..]
+        // `ch2.` is the beginning of a copy's name, `3.` that of a figure.
+        if let [.., own, dot] = &before[..]
             && word.is_empty()
             && dot.text == "."
             && dot.range.end == at
-            && copy.kind == TokenKind::Name
-            && copy.range.end == dot.range.start
+            && matches!(own.kind, TokenKind::Name | TokenKind::Figure)
+            && own.range.end == dot.range.start
         {
-            word = copy.range.start..at;
+            word = own.range.start..at;
             before.truncate(before.len() - 2);
         }
         let first = before.first().map_or(if word.is_empty() { at } else { word.start }, |t| t.range.start);

@@ -33,6 +33,10 @@ pub(crate) fn of_part(scene: &Scene, out: &mut Basket, class: &str) {
     let whole = quantity::read(typed, None, want).ok().map(|(q, _)| q.value).filter(|x| *x > 0.0);
     let mut put = |rank: u32, value: f64| {
         let Some(label) = written(value, unit, lettered) else { return };
+        // `33` does not go on from `3.`.
+        if typed.ends_with('.') && !label.starts_with(typed) {
+            return;
+        }
         let off = whole.filter(|typed| (typed / value - 1.0).abs() > 1e-9).map(|typed| deviation(value / typed));
         let detail = match off {
             Some(off) if value / whole.unwrap_or(value) < 3.0 && whole.unwrap_or(value) / value < 3.0 => {
