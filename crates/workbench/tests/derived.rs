@@ -165,7 +165,7 @@ fn a_balance_of_values_is_told() {
                 V(out) = −(R2/R1)·V(p) + (1 + R2/R1)·V(n)
               So, each input by itself and the others at 0, added up:
                 V(out) = −(R2/R1)·V(p) + (1 + R2/R1)·(R4/(R3 + R4))·V(q)
-              With these values the two are equal and opposite:
+              With R1·R4 = R2·R3, as here, the two are equal and opposite:
                 V(out) = (R2/R1)·(V(q) − V(p))
 
             In numbers
@@ -174,11 +174,12 @@ fn a_balance_of_values_is_told() {
 
             Conditions
               U1a's loop gain is large and its feedback negative: only then are its inputs at one voltage.
+              R1·R4 = R2·R3: what V(out) is of V(q) − V(p), and the formula of that, hold only so.
 
             As a formula
                 gain p -> out = -R2 / R1
                 gain q -> out = (1 + R2 / R1)*(R4 / (R3 + R4))
-                gain p - q -> out = -R2 / R1
+                gain p - q -> out = -R2 / R1    # with R1·R4 = R2·R3
         "#]],
     );
 }
@@ -468,7 +469,7 @@ fn a_form_for_equal_parts_names_all_that_must_be_equal() {
         ),
         "{told}"
     );
-    assert!(told.contains("gain a - b -> out = -(R2 / R1)    # with R1·R4 = R2·R3"), "{told}");
+    assert!(told.contains("gain a - b -> out = -R2 / R1    # with R1·R4 = R2·R3"), "{told}");
     let bridged = "stage amp: a, b -> out\n  a -- R1 10k -- x\n  x -- R2 47k || C1 1n -- out\n  b -- R3 10k -- y\n  y -- R4 47k || C2 1n -- gnd\n  U1a ideal: + y, - x, out out\n";
     let told = derived(bridged, "amp");
     assert!(told.contains("the two are equal and opposite:") && told.contains("hold only so."), "{told}");

@@ -92,7 +92,9 @@ pub fn lines(
     for stand in stands(circuit, switches, &parts) {
         let scope = Standing { circuit, positions: &stand.positions };
         let figures = |what: Expr, e: &Expr, symbolic: Option<Expr>, result: String| {
-            let put_in = (!e.parts().is_empty()).then(|| (e.clone(), values(e, &scope)));
+            // Of one part alone the value is the result.
+            let alone = matches!(derivation::expr::unsigned(e.clone()).1, Expr::Part(_));
+            let put_in = (!alone && !e.parts().is_empty()).then(|| (e.clone(), values(e, &scope)));
             Line::Figures(Figures { at: stand.name.clone(), what, symbols: symbolic, put_in, result })
         };
         if !response.reactive {
