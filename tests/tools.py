@@ -97,6 +97,22 @@ def packages() -> Path:
 
 
 @cache
+def katex() -> Path:
+    """The folder with the typesetter of tests/tex/package.json."""
+    ours = ROOT / "tests" / "tex"
+    home = TOOLS / "katex"
+    lock = ours / "package-lock.json"
+    if not _stamped(home, lock):
+        shutil.rmtree(home, ignore_errors=True)
+        home.mkdir(parents=True)
+        for name in ("package.json", "package-lock.json"):
+            shutil.copy(ours / name, home)
+        npm("ci", cwd=home)
+        _stamp(home, lock)
+    return home
+
+
+@cache
 def client_library() -> Path:
     """The folder with the packages of the VS Code extension, among them the client library that VS Code uses."""
     folder = ROOT / "editors" / "vscode"

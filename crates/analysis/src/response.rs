@@ -288,7 +288,7 @@ impl<'a> Response<'a> {
     }
 
     /// What a plan asks for at each frequency: V(B)/V(A), or a voltage over a current.
-    pub(crate) fn along(&self, plan: &Plan, values: &Values, hertz: &[f64]) -> Vec<Result<Complex64, String>> {
+    pub fn along(&self, plan: &Plan, values: &Values, hertz: &[f64]) -> Vec<Result<Complex64, String>> {
         match plan {
             Plan::Impedance(Impedance::Way { current, .. }) => self.impedances(values, hertz, current),
             _ => self.gains(values, hertz),

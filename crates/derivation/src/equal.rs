@@ -13,6 +13,8 @@ use crate::system::Symbols;
 pub struct Equal {
     /// Values that are equal, a row each: `R1`, `R2`.
     pub equal: Vec<Vec<Expr>>,
+    /// Whether the two are opposite by these alone.
+    pub balanced: bool,
     /// The ratio in the first of each row.
     pub expr: Expr,
 }
@@ -25,16 +27,20 @@ type Monomial = BTreeMap<usize, u32>;
 /// A polynomial in which symbols may stand several times.
 type Terms = BTreeMap<Monomial, i128>;
 
-/// The ratio in as few values as there are; `None` where it has no shorter form by that.
-pub fn equal(ratio: &Ratio, symbols: &Symbols, value: &dyn Fn(&str) -> Option<f64>) -> Option<Equal> {
-    let all: Vec<usize> = (0..64).filter(|b| ratio.symbols() >> b & 1 == 1).collect();
+/// The first of two ratios that are opposite, in as few values as there are; with the values that must be equal for that, and for the two to
+/// be opposite. `None` where it has no shorter form by that.
+pub fn equal(ratio: &Ratio, other: &Ratio, symbols: &Symbols, value: &dyn Fn(&str) -> Option<f64>) -> Option<Equal> {
+    let both = ratio.symbols() | other.symbols();
+    let all: Vec<usize> = (0..64).filter(|b| both >> b & 1 == 1).collect();
     if all.iter().any(|b| symbols.lump(*b).is_none_or(|l| l.kind != Kind::R)) {
         return None;
     }
     let size = |b: usize| symbols.lump(b)?.value.value(&value, Default::default()).map(|z| z.re);
     let number = |b: usize| symbols.lump(b).and_then(|l| l.value.parts().first().map(|p| (p.len(), p.to_string())));
+    let own = |b: usize| ratio.symbols() >> b & 1 == 1;
     let mut sorted = all.clone();
-    sorted.sort_by_key(|b| number(*b));
+    // What does not stand in the ratio itself stands for nothing in it.
+    sorted.sort_by_key(|b| (!own(*b), number(*b)));
     // Each stands for those that are equal to it and come behind it.
     let mut rows: Vec<Vec<usize>> = Vec::new();
     for b in sorted {
@@ -45,19 +51,22 @@ pub fn equal(ratio: &Ratio, symbols: &Symbols, value: &dyn Fn(&str) -> Option<f6
             None => rows.push(vec![b]),
         }
     }
+    let apart = sum(ratio, other, symbols)?;
+    let balanced = |rows: &[Vec<usize>]| collapsed(&apart, rows).is_some_and(|t| t.is_empty());
+    let alone = balanced(&rows);
+    // What the balance would ask for and does not is no condition; where equal values do not make the balance, none of them is for its sake.
+    for b in all.into_iter().filter(|b| !own(*b)) {
+        let mut without = rows.clone();
+        without.iter_mut().for_each(|row| row.retain(|o| *o != b));
+        without.retain(|row| !row.is_empty());
+        if !alone || balanced(&without) {
+            rows = without;
+        }
+    }
     if rows.iter().all(|row| row.len() < 2) {
         return None;
     }
-    let first = |b: usize| rows.iter().find(|row| row.contains(&b)).map_or(b, |row| row[0]);
-    let terms = |poly: &Poly| -> Option<Terms> {
-        let mut found = Terms::new();
-        for (set, factor) in &poly.0 {
-            let mut monomial = Monomial::new();
-            (0..64).filter(|b| set >> b & 1 == 1).for_each(|b| *monomial.entry(first(b)).or_insert(0) += 1);
-            put(&mut found, monomial, i128::from(*factor))?;
-        }
-        Some(found)
-    };
+    let terms = |poly: &Poly| collapsed(&widened(poly), &rows);
     let mut above = Terms::from([(Monomial::new(), i128::from(ratio.number))]);
     for factor in &ratio.above {
         above = times(&above, &terms(factor)?)?;
@@ -74,10 +83,110 @@ pub fn equal(ratio: &Ratio, symbols: &Symbols, value: &dyn Fn(&str) -> Option<f6
         }
     }
     let rows_told = || {
-        let told = |row: &Vec<usize>| row.iter().map(|b| symbols.lump(*b).map(|l| l.value.clone())).collect();
-        rows.iter().filter(|row| row.len() > 1).map(told).collect::<Option<Vec<Vec<Expr>>>>()
+        let told = |row: &Vec<usize>| {
+            let mut row = row.clone();
+            row.sort_by_key(|b| number(*b));
+            row.iter().map(|b| symbols.lump(*b).map(|l| l.value.clone())).collect()
+        };
+        let mut all = rows.iter().filter(|row| row.len() > 1).map(told).collect::<Option<Vec<Vec<Expr>>>>()?;
+        all.sort_by_key(|row| row[0].parts().first().map(|p| (p.len(), p.to_string())));
+        Some(all)
     };
-    Some(Equal { equal: rows_told()?, expr: written(above, divisor, below, symbols)? })
+    Some(Equal { equal: rows_told()?, balanced: alone, expr: written(above, divisor, below, symbols)? })
+}
+
+/// What must be equal for two ratios to be opposite, as products: `R1·R4 = R2·R3`, a pair for each power of s; nothing where they are so
+/// whatever the values are. `None` where that is told by longer sums.
+pub fn balance(ratio: &Ratio, other: &Ratio, symbols: &Symbols) -> Option<Vec<Vec<Expr>>> {
+    let apart = sum(ratio, other, symbols)?;
+    let reactive = symbols.reactive();
+    let mut by_order: BTreeMap<u32, Terms> = BTreeMap::new();
+    for (monomial, factor) in &apart {
+        let order = monomial.iter().filter(|(b, _)| reactive >> **b & 1 == 1).map(|(_, n)| n).sum();
+        put(by_order.entry(order).or_default(), monomial.clone(), *factor)?;
+    }
+    let mut found: Vec<Vec<Expr>> = Vec::new();
+    for terms in by_order.into_values() {
+        let [(a, p), (b, q)]: [(&Monomial, &i128); 2] = terms.iter().collect::<Vec<_>>().try_into().ok()?;
+        if *p + *q != 0 {
+            return None;
+        }
+        let common: Monomial = a.iter().filter_map(|(k, n)| Some((*k, (*n).min(*b.get(k)?)))).collect();
+        let side = |m: &Monomial| -> Option<Expr> {
+            let left = over(m, &common)?;
+            let each = left.iter().map(|(k, n)| Some(symbols.lump(*k)?.value.clone().power(*n)));
+            let mut each = each.collect::<Option<Vec<Expr>>>()?;
+            each.sort_by_key(|e| e.parts().first().map(|p| (p.len(), p.to_string())));
+            Some(Expr::product(each))
+        };
+        let mut sides = vec![side(a)?, side(b)?];
+        sides.sort_by_key(|e| e.parts().first().map(|p| (p.len(), p.to_string())));
+        if !found.contains(&sides) {
+            found.push(sides);
+        }
+    }
+    Some(found)
+}
+
+/// What stands above the line of the sum of two ratios, without what all of it has.
+fn sum(a: &Ratio, b: &Ratio, symbols: &Symbols) -> Option<Terms> {
+    let all = (a.symbols() | b.symbols()) & symbols.mixed();
+    if all != 0 {
+        return None;
+    }
+    let whole = |number: i64, list: &[Poly]| {
+        let one = Terms::from([(Monomial::new(), i128::from(number))]);
+        list.iter().try_fold(one, |all, poly| times(&all, &widened(poly)))
+    };
+    let (mut left, mut right) = (Vec::new(), b.below.clone());
+    for factor in &a.below {
+        // What both have below stands below the sum once.
+        match right.iter().position(|f| f == factor) {
+            Some(i) => drop(right.remove(i)),
+            None => left.push(factor.clone()),
+        }
+    }
+    let first = whole(a.number.checked_mul(b.divisor)?, &[&a.above[..], &right].concat())?;
+    let mut found = whole(b.number.checked_mul(a.divisor)?, &[&b.above[..], &left].concat())?;
+    for (monomial, factor) in first {
+        put(&mut found, monomial, factor)?;
+    }
+    // Nor do factors that it shares with what stands below have a say in whether it is 0.
+    for factor in left.iter().chain(&b.below) {
+        if let Some(shorter) = (!found.is_empty()).then(|| divided(&found, &widened(factor))).flatten() {
+            found = shorter;
+        }
+    }
+    let shared = found.values().fold(0i128, |a, b| {
+        let (mut a, mut b) = (a.abs(), b.abs());
+        while b != 0 {
+            (a, b) = (b, a % b);
+        }
+        a
+    });
+    found.values_mut().for_each(|f| *f /= shared.max(1));
+    Some(found)
+}
+
+/// A polynomial whose symbols may come to stand several times.
+fn widened(poly: &Poly) -> Terms {
+    let each = poly.0.iter().map(|(set, factor)| {
+        let monomial = (0..64).filter(|b| set >> b & 1 == 1).map(|b| (b, 1)).collect();
+        (monomial, i128::from(*factor))
+    });
+    each.collect()
+}
+
+/// With the first of each row in the others' place.
+fn collapsed(terms: &Terms, rows: &[Vec<usize>]) -> Option<Terms> {
+    let first = |b: usize| rows.iter().find(|row| row.contains(&b)).map_or(b, |row| row[0]);
+    let mut found = Terms::new();
+    for (own, factor) in terms {
+        let mut monomial = Monomial::new();
+        own.iter().for_each(|(b, n)| *monomial.entry(first(*b)).or_insert(0) += n);
+        put(&mut found, monomial, *factor)?;
+    }
+    Some(found)
 }
 
 fn put(terms: &mut Terms, monomial: Monomial, factor: i128) -> Option<()> {

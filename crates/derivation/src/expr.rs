@@ -11,6 +11,8 @@ pub enum Expr {
     Part(String),
     /// The voltage of a node.
     Voltage(String),
+    /// The current that a source drives into a node.
+    Current(String),
     /// Another symbol of the working: `f0`, `Q`.
     Symbol(&'static str),
     /// The complex frequency.
@@ -96,7 +98,7 @@ impl Expr {
         Some(match self {
             Expr::Integer(n) => Complex64::new(*n as f64, 0.0),
             Expr::Part(name) => Complex64::new(part(name)?, 0.0),
-            Expr::Voltage(_) => return None,
+            Expr::Voltage(_) | Expr::Current(_) => return None,
             Expr::Symbol("π") => Complex64::new(std::f64::consts::PI, 0.0),
             Expr::Symbol(_) => return None,
             Expr::S => s,

@@ -44,9 +44,13 @@ impl Sentence {
     }
 }
 
-/// A node's voltage; the reference's is 0.
+/// A node's voltage; the reference's is 0. Of an input that is a current, the current.
 pub fn voltage(network: &Network, node: usize) -> Expr {
-    if node == 0 { Expr::Integer(0) } else { Expr::Voltage(network.nodes[node].clone()) }
+    match node {
+        0 => Expr::Integer(0),
+        _ if network.current(node).is_some() => Expr::Current(network.nodes[node].clone()),
+        _ => Expr::Voltage(network.nodes[node].clone()),
+    }
 }
 
 struct Seen<'a> {
@@ -141,8 +145,13 @@ fn amplifier(seen: &Seen, amp: &Amplifier) -> Sentence {
             [] => "an amplifier whose input is a current",
             _ => "an inverting summing amplifier",
         };
-        let s = list(start(called), &from_nodes);
-        let joint = if from_nodes.is_empty() { "" } else { " to its − input, " };
+        let mut s = list(start(called), &from_nodes);
+        let currents = seen.network.currents.iter().filter(|c| c[1] == amp.minus);
+        for (k, [input, _]) in currents.enumerate() {
+            let joint = if k > 0 || !from_nodes.is_empty() { " and " } else { "" };
+            s = s.say(joint).voltage(seen.network, *input);
+        }
+        let joint = if s.0.len() == 1 { "" } else { " to its − input, " };
         let s = s.say(joint).name(&back.what).say(" from its output back to there");
         // What lies from the virtual earth to gnd has no say in the name.
         let s = to_ground.iter().fold(s, |s, (b, _)| s.say(", ").name(&b.what).say(" from there to gnd"));

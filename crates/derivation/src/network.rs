@@ -37,6 +37,8 @@ pub struct Network {
     pub amplifiers: Vec<Amplifier>,
     /// Nodes that are driven by ideal sources.
     pub inputs: Vec<usize>,
+    /// Of the inputs those that are currents: each, which stands among the nodes for the current alone, with the node that it flows into.
+    pub currents: Vec<[usize; 2]>,
     /// Nodes that are read.
     pub outputs: Vec<usize>,
 }
@@ -67,6 +69,11 @@ impl Network {
     /// Whether a node's voltage is held by a source or is the reference.
     pub fn given(&self, node: usize) -> bool {
         node == 0 || self.inputs.contains(&node)
+    }
+
+    /// The node that an input's current flows into; `None` for an input that is a voltage.
+    pub fn current(&self, input: usize) -> Option<usize> {
+        self.currents.iter().find(|c| c[0] == input).map(|c| c[1])
     }
 
     /// Whether a node's voltage is given or made by an amplifier.
@@ -124,6 +131,7 @@ impl Network {
         let free = |n: &usize| {
             !self.held(*n)
                 && !self.outputs.contains(n)
+                && self.currents.iter().all(|[input, into]| input != n && into != n)
                 && !self.amplifiers.iter().any(|a| a.plus == *n || a.minus == *n)
         };
         (1..self.nodes.len()).filter(free).find_map(|n| {

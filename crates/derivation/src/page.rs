@@ -69,7 +69,7 @@ pub fn markdown(page: &Page) -> String {
 pub fn tex(page: &Page) -> String {
     let mut out = format!("\\section*{{{}}}\n", escaped(&page.title));
     for section in &page.sections {
-        out.push_str(&format!("\n\\subsection*{{{}}}\n", section.head));
+        out.push_str(&format!("\n\\subsection*{{{}}}\n", escaped(&section.head)));
         for one in &section.lines {
             match one {
                 Line::Prose(pieces) => out.push_str(&format!("\n{}\n", sentence(pieces, Manner::Tex))),

@@ -53,6 +53,8 @@ impl Writer<'_> {
             },
             Expr::Voltage(node) if tex => (format!("V_{{\\mathrm{{{}}}}}", escaped(node)), Hold::Atom),
             Expr::Voltage(node) => (format!("V({node})"), Hold::Atom),
+            Expr::Current(node) if tex => (format!("I_{{\\mathrm{{{}}}}}", escaped(node)), Hold::Atom),
+            Expr::Current(node) => (format!("I({node})"), Hold::Atom),
             Expr::Symbol("π") => (
                 if tex {
                     "\\pi"
@@ -101,7 +103,11 @@ impl Writer<'_> {
                 let hold = if loose(last, &all[last]) { Hold::Quotient } else { Hold::Product };
                 let least = |k: usize, f: &Expr| if loose(k, f) { Hold::Quotient } else { Hold::Atom };
                 let factors: Vec<String> = all.iter().enumerate().map(|(k, f)| self.held(f, least(k, f))).collect();
-                (factors.join(joint), hold)
+                // Side by side symbols are a product; a figure behind anything, or anything with a unit in front, is not.
+                let figures = self.manner == Manner::Tex
+                    && (all.iter().any(|f| self.has_value(f))
+                        || factors[1..].iter().any(|f| f.starts_with(|c: char| c.is_ascii_digit())));
+                (factors.join(if figures { " \\cdot " } else { joint }), hold)
             }
             Expr::Quotient(a, b) if tex => (format!("\\frac{{{}}}{{{}}}", self.expr(a).0, self.expr(b).0), Hold::Atom),
             Expr::Quotient(a, b) => {
@@ -134,6 +140,13 @@ impl Writer<'_> {
                 (each.join(if tex { " \\parallel " } else { " || " }), Hold::Parallel)
             }
         }
+    }
+
+    /// Whether a value stands in it for a part.
+    fn has_value(&self, e: &Expr) -> bool {
+        let mut found = false;
+        e.walk(&mut |e| found |= matches!(e, Expr::Part(part) if (self.name)(part).is_some()));
+        found
     }
 
     /// With brackets, where it holds together less than that.
@@ -169,8 +182,14 @@ fn tex_name(part: &str) -> String {
 /// A text in TeX.
 pub fn escaped(text: &str) -> String {
     let mut out = String::new();
+    let mut quoted = false;
     for c in text.chars() {
         match c {
+            // What stands between backticks is text of a file.
+            '`' => {
+                quoted = !quoted;
+                out.push_str(if quoted { "\\texttt{" } else { "}" });
+            }
             '_' | '%' | '#' | '&' | '$' | '{' | '}' => out.extend(['\\', c]),
             '\\' => out.push_str("\\textbackslash{}"),
             '~' => out.push_str("\\textasciitilde{}"),
@@ -193,6 +212,9 @@ pub fn escaped(text: &str) -> String {
             '…' => out.push_str("\\dots{}"),
             c => out.push(c),
         }
+    }
+    if quoted {
+        out.push('}');
     }
     out
 }

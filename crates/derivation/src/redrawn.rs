@@ -58,7 +58,8 @@ pub(crate) fn feedback(network: &Network) -> Vec<Line> {
 /// By node: over how many branches and amplifiers a signal comes there from the inputs.
 pub(crate) fn distances(network: &Network, drawn: &Drawn) -> Vec<usize> {
     let mut steps = vec![usize::MAX; network.nodes.len()];
-    let mut next: Vec<usize> = network.inputs.clone();
+    // A current is felt at the node that it flows into.
+    let mut next: Vec<usize> = network.inputs.iter().map(|i| network.current(*i).unwrap_or(*i)).collect();
     let mut count = 0;
     while !next.is_empty() {
         next.retain(|n| *n != 0 && steps[*n] == usize::MAX);

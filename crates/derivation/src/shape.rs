@@ -111,6 +111,10 @@ impl Standard {
                 response
             } else if response == Expr::ONE {
                 plain
+            } else if let (Expr::Part(_), Expr::Quotient(one, below)) = (&plain, &response)
+                && **one == Expr::ONE
+            {
+                Expr::over(plain, (**below).clone())
             } else {
                 Expr::product(vec![plain, response])
             };

@@ -15,8 +15,9 @@ use crate::written::with_s;
 
 /// Of more parts than this nobody begins.
 const PARTS: usize = 60;
-/// So many voltages that hang on each other are the most that a person would untangle.
-const TANGLED: usize = 4;
+/// So many voltages that hang on each other are the most that a person would untangle. What they come to has its own bound: one after the
+/// other they are told by few others, or by more terms than anybody would write.
+const TANGLED: usize = 8;
 
 /// Works a network out.
 ///
@@ -155,7 +156,8 @@ impl Writer<'_> {
         let draws = self.network.amplifiers.iter().find_map(|a| {
             (a.plus == law.node).then_some((a, "+")).or_else(|| (a.minus == law.node).then_some((a, "−")))
         });
-        if let [(bit, other)] = all[..] {
+        if let ([(bit, other)], []) = (&all[..], &law.currents[..]) {
+            let (bit, other) = (*bit, *other);
             // The only branch: nothing can flow in it.
             let what = &self.system.symbols.0[bit as usize].what;
             let nothing = match draws {
@@ -174,10 +176,10 @@ impl Writer<'_> {
         let is_target = |n: usize| self.system.same[n] == target && self.system.same[law.node] != target;
         let (mut come, mut go): (Vec<_>, Vec<_>) =
             all.iter().copied().partition(|(_, n)| !is_foot(*n) && !is_target(*n));
-        if come.is_empty() {
+        if come.is_empty() && law.currents.is_empty() {
             (come, go) = go.into_iter().partition(|(_, n)| !is_foot(*n));
         }
-        if go.is_empty() && come.len() > 1 {
+        if go.is_empty() && come.len() + law.currents.len() > 1 {
             go.extend(come.pop());
         }
         let sum = |list: &[(u32, usize)], coming: bool| -> Expr {
@@ -196,7 +198,15 @@ impl Writer<'_> {
             }
             None => format!("At {name}, what flows in flows on:"),
         };
-        let sides = vec![sum(&come, true), sum(&go, false)];
+        let mut driven: Vec<(bool, Expr)> = law.currents.iter().map(|i| (false, voltage(self.network, *i))).collect();
+        let comes = match driven.is_empty() {
+            true => sum(&come, true),
+            false => {
+                driven.extend((!come.is_empty()).then(|| (false, sum(&come, true))));
+                Expr::sum(driven)
+            }
+        };
+        let sides = vec![comes, sum(&go, false)];
         self.lines.push(said(prose));
         self.lines.push(Line::Equation(sides));
     }
@@ -259,6 +269,9 @@ impl Writer<'_> {
     /// The difference of two outputs, where it follows the difference of two inputs alone.
     fn differential(&mut self, outcomes: &[Outcome], symbols: &mut Symbols) -> Result<Option<Differential>, Refusal> {
         let [p, q] = self.network.outputs[..] else { return Ok(None) };
+        if !self.network.currents.is_empty() {
+            return Ok(None);
+        }
         // Two outputs that have nothing to do with each other's inputs have no difference to speak of.
         if outcomes.iter().any(|o| o.responses.len() != 2) {
             return Ok(None);

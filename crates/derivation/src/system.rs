@@ -86,7 +86,7 @@ impl From<Past> for Refusal {
     }
 }
 
-/// The current law at one node: `Σ row·V = 0`, the rows linear in admittances.
+/// The current law at one node: `Σ row·V = 0`, the rows linear in admittances; a current that flows in stands among the voltages, with −1.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Law {
     /// Where.
@@ -95,6 +95,8 @@ pub struct Law {
     pub row: BTreeMap<usize, Poly>,
     /// The branches that end there: symbol, and the node at the other end.
     pub branches: Vec<(u32, usize)>,
+    /// The inputs that are currents into it.
+    pub currents: Vec<usize>,
 }
 
 /// The equations of a network.
@@ -139,7 +141,7 @@ impl System {
             branches.push((symbols.of(&branch.what)?, branch.ends));
         }
         for node in (1..network.nodes.len()).filter(|n| !network.held(*n)) {
-            let mut law = Law { node, row: BTreeMap::new(), branches: Vec::new() };
+            let mut law = Law { node, row: BTreeMap::new(), branches: Vec::new(), currents: Vec::new() };
             for (bit, ends) in &branches {
                 let other = match ends {
                     [a, b] if *a == node => *b,
@@ -152,6 +154,10 @@ impl System {
                         law.row.entry(at).or_default().add(&Poly::symbol(*bit), sign)?;
                     }
                 }
+            }
+            for [input, _] in network.currents.iter().filter(|c| c[1] == node) {
+                law.currents.push(*input);
+                law.row.entry(*input).or_default().add(&Poly::number(1), -1)?;
             }
             law.row.retain(|_, y| !y.is_nothing());
             if !law.row.is_empty() {

@@ -533,3 +533,74 @@ fn a_circle_of_two_amplifiers() {
     assert!(!told.contains("−(−") && told.contains("V(b) = (1 − s·R3·R4·C1/R5)·V(out)"), "{told}");
     assert!(told.ends_with("V(out)/V(in) = 1/(1 + s·R1·R3·R4·C1/(R2·R5))"), "{told}");
 }
+
+/// What a photodiode gives flows on through the feedback, and what lies beside the diode has no say: the virtual earth keeps its voltage at 0.
+#[test]
+fn a_current_into_a_virtual_earth() {
+    check(
+        "I(pd) -> out; C9 pd gnd; U1a gnd pd out; R1 pd out; C1 pd out",
+        expect![[r#"
+        U1a is an amplifier whose input is a current: I(pd) to its − input, R1 beside C1 from its output back to there, C9 from there to gnd, its + input at gnd.
+        U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(pd) = 0, a virtual earth.
+        At pd, where U1a's − input draws nothing, what flows in flows on:
+          I(pd) = −V(out)/(R1 || 1/(s·C1))
+          V(out)/I(pd) = −(R1 || 1/(s·C1)) = −R1/(1 + s·R1·C1)"#]],
+    );
+}
+
+/// A current into a resistance is a voltage, which another amplifier takes up; a second input adds to it.
+#[test]
+fn a_current_beside_a_voltage() {
+    check(
+        "I(pd) in -> out; U1a gnd m out; R1 pd gnd; R2 pd m; R3 m out; R4 in m",
+        expect![[r#"
+        U1a is an inverting summing amplifier: R2 from pd and R4 from in to its − input, R3 from its output back to there, its + input at gnd.
+        U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(m) = 0, a virtual earth.
+        At pd, what flows in flows on:
+          I(pd) = V(pd)/R1 + V(pd)/R2
+          V(pd) = (R1 || R2)·I(pd)
+        At m, where U1a's − input draws nothing, what flows in flows on:
+          V(pd)/R2 + V(in)/R4 = −V(out)/R3
+          V(out) = −(R3/R2)·V(pd) − (R3/R4)·V(in)
+        So, each input by itself and the others at 0, added up:
+          V(out) = −(R1·R3/(R1 + R2))·I(pd) − (R3/R4)·V(in)"#]],
+    );
+}
+
+/// A filter of two integrators, each behind a divider.
+#[test]
+fn a_filter_tuned_by_dividers() {
+    check(
+        "in -> lp; R1 in a; R2 lp a; R3 a hp; U1a p a hp; R7 bp p; R8 p gnd; cw(VR1a) hp h1; ccw(VR1a) h1 gnd; R5 h1 m1; C1 m1 bp; U1b gnd m1 bp; cw(VR1b) bp h2; ccw(VR1b) h2 gnd; R6 h2 m2; C2 m2 lp; U2a gnd m2 lp",
+        expect![[r#"
+            U1a is an amplifier with a signal at either input: R1 from in and R2 from lp to its − input, R3 from its output back to there.
+            U1b is an inverting integrator: R5 from h1 to its − input, C1 from its output back to there, its + input at gnd.
+            U2a is an inverting integrator: R6 from h2 to its − input, C2 from its output back to there, its + input at gnd.
+            U1a's output moves until what comes back through its feedback leaves no voltage between its inputs, and no current flows into them: V(a) = V(p).
+            U1b likewise: V(m1) = 0, a virtual earth.
+            U2a likewise: V(m2) = 0, a virtual earth.
+            At m2, where U2a's − input draws nothing, what flows in flows on:
+              s·C2·V(lp) = −V(h2)/R6
+              V(h2) = −s·R6·C2·V(lp)
+            At h2, what flows in flows on:
+              (V(bp) − V(h2))/cw(VR1b) = V(h2)/ccw(VR1b) + V(h2)/R6
+            With V(h2) put in:
+              V(bp) = −s·C2·(cw(VR1b) + R6 + cw(VR1b)·R6/ccw(VR1b))·V(lp)
+            At m1, where U1b's − input draws nothing, what flows in flows on:
+              s·C1·V(bp) = −V(h1)/R5
+            With V(bp) put in:
+              V(h1) = s²·R5·C1·C2·(cw(VR1b) + R6 + cw(VR1b)·R6/ccw(VR1b))·V(lp)
+            At h1, what flows in flows on:
+              (V(hp) − V(h1))/cw(VR1a) = V(h1)/ccw(VR1a) + V(h1)/R5
+            With V(h1) put in:
+              V(hp) = s²·C1·C2·(cw(VR1a) + R5 + cw(VR1a)·R5/ccw(VR1a))·(cw(VR1b) + R6 + cw(VR1b)·R6/ccw(VR1b))·V(lp)
+            At p, where U1a's + input draws nothing, what flows in flows on:
+              (V(bp) − V(p))/R7 = V(p)/R8
+            With V(bp) put in:
+              V(p) = −(cw(VR1b) + R6 + cw(VR1b)·R6/ccw(VR1b))·(s·R8·C2/(R7 + R8))·V(lp)
+            At a, where U1a's − input draws nothing, what flows in flows on:
+              (V(in) − V(p))/R1 + (V(hp) − V(p))/R3 = (V(p) − V(lp))/R2
+            With V(hp) and V(p) put in:
+              V(lp)/V(in) = −(R2/R1)·1/(1 + s·(1 + R2/R3 + R2/R1)·(cw(VR1b) + R6 + cw(VR1b)·R6/ccw(VR1b))·(R8·C2/(R7 + R8)) + s²·(cw(VR1a) + R5 + cw(VR1a)·R5/ccw(VR1a))·(cw(VR1b) + R6 + cw(VR1b)·R6/ccw(VR1b))·(R2·C1·C2/R3))"#]],
+    );
+}

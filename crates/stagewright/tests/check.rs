@@ -121,3 +121,71 @@ fn requirements_whose_ways_out_were_not_looked_for_say_so() {
     assert_eq!(unlooked.len(), 2, "{text}");
     assert!(errors[..40].iter().all(|l| !l.contains("looked for")), "{text}");
 }
+
+/// What an assumption costs, whether it holds or not, with the limit, the frequency and the position; of several neglects each.
+#[test]
+fn an_assumption_has_its_costs_in_json() {
+    let design =
+        DESIGN.replace("  C1 short above 20 Hz\n", "  C1 short above 20 Hz\n  U1a ideal below 1 kHz within 3 dB\n");
+    let [text, json, _] = said(&design);
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let all: Vec<&Value> = json["statements"].as_array().unwrap().iter().filter(|s| s["kind"] == "assume").collect();
+    assert_eq!(all.len(), 2, "{json}");
+    for (s, limit) in all.iter().zip([0.1, 3.0]) {
+        let number = |key: &str| s[key].as_f64().unwrap_or_else(|| panic!("{key} of {s}"));
+        assert!((number("limit") - limit).abs() < 1e-12 && s["unit"] == "dB", "{s}");
+        assert!((number("margin") - (limit - number("value"))).abs() < 1e-9, "{s}");
+        assert_eq!(s["verdict"] == "holds", number("margin") >= 0.0, "{s}");
+        assert_eq!(s["costs"].as_array().unwrap().len(), 1, "{s}");
+        assert!(s.as_object().unwrap().contains_key("position"), "{s}");
+    }
+    // 1 kΩ with 1 µF turns at 159 Hz, and at 20 Hz nearly all of the gain is gone.
+    assert!((all[0]["frequency"].as_f64().unwrap() - 20.0).abs() < 1e-6, "{}", all[0]);
+    assert!(all[0]["verdict"] == "fails" && text.contains("C1 is not a short at 20 Hz"), "{text}");
+    assert!(all[1]["frequency"].as_f64().unwrap() <= 1000.0, "{}", all[1]);
+}
+
+/// What the standard asks of a fix (sections 3.55 to 3.57 of SARIF 2.1.0, from memory): a fix changes at least one file, a change names the
+/// file and has at least one replacement, and a replacement has the region that it takes out.
+#[test]
+fn a_fix_in_the_log_mends_the_file() {
+    let design = DESIGN.replace("  noise of horn", "  niose of horn");
+    let [_, json, sarif] = said(&design);
+    let (json, sarif): (Value, Value) = (serde_json::from_str(&json).unwrap(), serde_json::from_str(&sarif).unwrap());
+    let lines: Vec<&str> = design.split_inclusive('\n').collect();
+    // By line and column from 1, a column a character, to the byte.
+    let offset = |line: &Value, column: &Value| {
+        let (line, column) = (line.as_u64().unwrap() as usize, column.as_u64().unwrap() as usize);
+        let before: usize = lines[..line - 1].iter().map(|l| l.len()).sum();
+        let row = lines.get(line - 1).copied().unwrap_or_default();
+        before + row.char_indices().nth(column - 1).map_or(row.len(), |c| c.0)
+    };
+    let results = sarif["runs"][0]["results"].as_array().unwrap().iter().filter(|r| r["level"] != "none");
+    let mut seen = 0;
+    for (result, problem) in results.zip(json["problems"].as_array().unwrap()) {
+        let offered =
+            problem["fixes"].as_array().unwrap().iter().filter(|f| !f["edits"].as_array().unwrap().is_empty());
+        let fixes = result["fixes"].as_array().cloned().unwrap_or_default();
+        assert_eq!(fixes.len(), offered.count(), "{result}");
+        for fix in &fixes {
+            assert!(fix["description"]["text"].as_str().is_some_and(|t| !t.is_empty()), "{fix}");
+            let changes = fix["artifactChanges"].as_array().unwrap();
+            assert!(!changes.is_empty());
+            for change in changes {
+                assert_eq!(change["artifactLocation"]["uri"], "fog.stage");
+                let all = change["replacements"].as_array().unwrap();
+                assert!(!all.is_empty());
+                let mut mended = design.clone();
+                for one in all.iter().rev() {
+                    let region = &one["deletedRegion"];
+                    let from = offset(&region["startLine"], &region["startColumn"]);
+                    let to = offset(&region["endLine"], &region["endColumn"]);
+                    mended.replace_range(from..to, one["insertedContent"]["text"].as_str().unwrap());
+                }
+                assert_ne!(mended, design);
+                seen += usize::from(mended.contains("  noise of horn"));
+            }
+        }
+    }
+    assert!(seen > 0, "{sarif}");
+}

@@ -65,7 +65,7 @@ pub use over::Tolerance;
 pub use plain::*;
 pub use plot;
 pub use plots::{Chosen, Refused};
-pub use statement::{Statement, Verdict};
+pub use statement::{NeglectCost, Statement, Verdict};
 pub use tokens::{Token, TokenKind};
 
 pub use analysis::meter;

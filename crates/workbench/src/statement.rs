@@ -21,6 +21,36 @@ pub struct Statement {
     /// What a requirement comes to over tolerance, or a clause that says why it is not decided; `None` where nothing is decided
     /// nominally either.
     pub tolerance: Option<Result<argument::Over, String>>,
+    /// What the neglects of an assumption cost, each by its name, as far as that is known; empty for other statements.
+    pub costs: Vec<NeglectCost>,
+}
+
+/// What one neglect costs where it costs most.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NeglectCost {
+    /// What is neglected: `C3`, `stage recorder`.
+    pub name: String,
+    /// The quantity in which it costs most, as a phrase.
+    pub on: String,
+    /// In decibels, without its sign; infinite where all of it is gone.
+    pub decibels: f64,
+    /// What is allowed, in decibels.
+    pub limit: f64,
+    /// Where, in hertz.
+    pub hertz: f64,
+    /// At which position; empty where none matters.
+    pub position: String,
+}
+
+/// The costs of an assumption's neglects.
+fn costs(found: &argument::assume::Costs) -> Vec<NeglectCost> {
+    let limit = found.limit();
+    let each = found.all.iter().filter_map(|c| {
+        let d = c.found.as_ref().ok()?;
+        let (decibels, position) = (d.decibels.abs(), d.position.to_string());
+        Some(NeglectCost { name: c.name.clone(), on: c.on.clone(), decibels, limit, hertz: d.hertz, position })
+    });
+    each.collect()
 }
 
 /// What was decided.
@@ -85,15 +115,19 @@ impl Snapshot {
                 };
                 let first = text[lines.range.clone()].lines().next().unwrap_or_default();
                 let said = crate::line::said(first);
+                let mut cost = Vec::new();
                 let verdict = match kind {
                     "assume" => match &*crate::assumed::of(db, document, b, e) {
-                        Ok(costs) => match costs.verdict() {
-                            argument::Verdict::Holds => Verdict::Holds,
-                            argument::Verdict::Fails => {
-                                Verdict::Fails(costs.all.iter().find_map(|c| costs.failure(c)).unwrap_or_default())
+                        Ok(found) => {
+                            cost = costs(found);
+                            match found.verdict() {
+                                argument::Verdict::Holds => Verdict::Holds,
+                                argument::Verdict::Fails => {
+                                    Verdict::Fails(found.all.iter().find_map(|c| found.failure(c)).unwrap_or_default())
+                                }
+                                argument::Verdict::Unknown(why) => Verdict::Unknown(why),
                             }
-                            argument::Verdict::Unknown(why) => Verdict::Unknown(why),
-                        },
+                        }
                         Err(why) => Verdict::Unknown(why.clone()),
                     },
                     "formula" => {
@@ -128,13 +162,23 @@ impl Snapshot {
                             let phrase = d.reading.as_ref().map_or(said.clone(), |r| r.phrase.to_string());
                             let decided = Some((decision, unit));
                             let tolerance = held.clone();
-                            found.push(Statement { line: lines.line, kind, text: phrase, verdict, decided, tolerance });
+                            let line = lines.line;
+                            found.push(Statement {
+                                line,
+                                kind,
+                                text: phrase,
+                                verdict,
+                                decided,
+                                tolerance,
+                                costs: Vec::new(),
+                            });
                         }
                         continue;
                     }
                     _ => trim(db, document, b, e),
                 };
-                found.push(Statement { line: lines.line, kind, text: said, verdict, decided: None, tolerance: None });
+                let line = lines.line;
+                found.push(Statement { line, kind, text: said, verdict, decided: None, tolerance: None, costs: cost });
             }
         }
         found

@@ -297,6 +297,8 @@ fn one_value_is_made_of_two_parts() {
     // A capacitor's values add up where they stand in parallel.
     let all = titles(&with("  fb  -- C3 ¦170n -- gnd"), ActionKind::Rewrite);
     assert!(all.iter().any(|t| t == "make C3 of 150n and 22n in parallel: 1.2 % more"), "{all:?}");
+    // Between two in series a node would have no path at rest.
+    assert!(!all.iter().any(|t| t.contains("in series")), "{all:?}");
 }
 
 #[test]

@@ -165,7 +165,7 @@ fn a_balance_of_values_is_told() {
                 V(out) = −(R2/R1)·V(p) + (1 + R2/R1)·V(n)
               So, each input by itself and the others at 0, added up:
                 V(out) = −(R2/R1)·V(p) + (1 + R2/R1)·(R4/(R3 + R4))·V(q)
-              With these values the two are equal and opposite:
+              With R1·R4 = R2·R3, as here, the two are equal and opposite:
                 V(out) = (R2/R1)·(V(q) − V(p))
 
             In numbers
@@ -174,11 +174,12 @@ fn a_balance_of_values_is_told() {
 
             Conditions
               U1a's loop gain is large and its feedback negative: only then are its inputs at one voltage.
+              R1·R4 = R2·R3: what V(out) is of V(q) − V(p), and the formula of that, hold only so.
 
             As a formula
                 gain p -> out = -R2 / R1
                 gain q -> out = (1 + R2 / R1)*(R4 / (R3 + R4))
-                gain p - q -> out = -R2 / R1
+                gain p - q -> out = -R2 / R1    # with R1·R4 = R2·R3
         "#]],
     );
 }
@@ -433,4 +434,131 @@ fn what_other_stages_do_at_a_stage_s_nodes_is_taken_in_or_told() {
     let servo = "design\n  supply vpos +12 V, vneg -12 V\n  source in 0.3 V\nstage amp: in -> x\n  in -- R3 10k -- a\n  U1a ideal: + gnd, - a, out x\n  x -- R4 47k -- a\n  ser -- R5 1M -- a\nstage servo: x -> ser\n  x -- R6 1M -- sn\n  sn -- C1 1u -- ser\n  U1b ideal: + gnd, - sn, out ser\n";
     let driven = derived(servo, "amp");
     assert!(driven.contains("V(x) = −(R4/R3)·V(in) − (R4/R5)·V(ser)"), "{driven}");
+}
+
+/// Each equality that a simplified form needs is named, where it stands, in the conditions and beside the formula: with any part moved that is
+/// named the form is gone, and with any other moved it stays.
+#[test]
+fn a_form_for_equal_parts_names_all_that_must_be_equal() {
+    let two = "stage amp: a, b -> out\n  gnd -- R1 10k -- x\n  x -- R2 1k -- o1\n  o1 -- R3 1k -- y\n  y -- R4 10k -- out\n  x -- R5 2k -- y\n  U1a ideal: + a, - x, out o1\n  U1b ideal: + b, - y, out out\n";
+    let told = derived(two, "amp");
+    assert!(told.contains("With R1·R3 = R2·R4, as here, the two are equal and opposite:"), "{told}");
+    let rows = "R1 = R4 and R2 = R3";
+    assert!(
+        told.contains(&format!("With {rows}, as here:\n    V(out) = (1 + 2·R4/R5 + R4/R2)·(V(b) − V(a))")),
+        "{told}"
+    );
+    assert!(
+        told.contains(&format!("{rows}: what V(out) is of V(b) − V(a), and the formula of that, hold only so.")),
+        "{told}"
+    );
+    assert!(told.contains(&format!("gain b - a -> out = 1 + 2*R4 / R5 + R4 / R2    # with {rows}")), "{told}");
+    for (part, value) in [("R1", "10k"), ("R2", "1k"), ("R3", "1k"), ("R4", "10k")] {
+        let other = derived(&two.replace(&format!("{part} {value} "), &format!("{part} 3k3 ")), "amp");
+        assert!(!other.contains("gain b - a") && !other.contains("as here"), "{part}: {other}");
+    }
+    let other = derived(&two.replace("R5 2k", "R5 3k3"), "amp");
+    assert!(other.contains(&format!("With {rows}, as here:")), "{other}");
+
+    // Of a difference amplifier only the ratios count.
+    let one = "stage amp: a, b -> out\n  a -- R1 10k -- x\n  x -- R2 47k -- out\n  b -- R3 20k -- y\n  y -- R4 94k -- gnd\n  U1a ideal: + y, - x, out out\n";
+    let told = derived(one, "amp");
+    assert!(
+        told.contains(
+            "With R1·R4 = R2·R3, as here, the two are equal and opposite:\n    V(out) = (R2/R1)·(V(b) − V(a))"
+        ),
+        "{told}"
+    );
+    assert!(told.contains("gain a - b -> out = -R2 / R1    # with R1·R4 = R2·R3"), "{told}");
+    let bridged = "stage amp: a, b -> out\n  a -- R1 10k -- x\n  x -- R2 47k || C1 1n -- out\n  b -- R3 10k -- y\n  y -- R4 47k || C2 1n -- gnd\n  U1a ideal: + y, - x, out out\n";
+    let told = derived(bridged, "amp");
+    assert!(told.contains("the two are equal and opposite:") && told.contains("hold only so."), "{told}");
+}
+
+/// What a formula is written with says as much behind it.
+#[test]
+fn a_written_formula_says_which_parts_must_be_equal() {
+    let text = "stage amp: a, b -> out\n  a -- R1 10k -- x\n  x -- R2 47k -- out\n  b -- R3 10k -- y\n  y -- R4 47k -- gnd\n  U1a ideal: + y, - x, out out\n";
+    let told = derived(text, "amp");
+    let formulas = told.split("As a formula").nth(1).expect("formulas");
+    let entry = formulas.lines().find(|l| l.contains("a - b")).expect("of the difference");
+    assert!(entry.ends_with("# with R1·R4 = R2·R3") || entry.ends_with("# with R1 = R3 and R2 = R4"), "{entry}");
+}
+
+/// A filter tuned by two dividers has its working; a tone control with both bands is past one, and has its poles and zeros.
+#[test]
+fn dividers_on_the_way_are_worked_out_and_too_long_a_form_is_past_a_hand() {
+    let filter = "stage svf: in -> hp, bp, lp\n  in -- R1 10k -- a\n  lp -- R2 10k -- a\n  hp -- R3 10k -- a\n  U1a ideal: + p, - a, out hp\n  bp -- R7 10k -- p\n  p -- R8 10k -- gnd\n  VR1a 10k lin: cw hp, wiper h1, ccw gnd\n  h1 -- R5 10k -- m1\n  m1 -- C1 10n -- bp\n  U1b ideal: + gnd, - m1, out bp\n  VR1b 10k lin: cw bp, wiper h2, ccw gnd\n  h2 -- R6 10k -- m2\n  m2 -- C2 10n -- lp\n  U2a ideal: + gnd, - m2, out lp\n";
+    let told = derived(filter, "svf");
+    assert!(told.contains("V(lp)/V(in) = −(R2/R1)·1/(1 + s·"), "{told}");
+    // At its lower end a divider passes nothing on, and the form divides by it.
+    assert!(told.contains("At VR1 0 % it divides by 0, and this form of it has no value."), "{told}");
+    assert!(!told.contains("VR1 0 %: G"), "{told}");
+
+    let tone = "stage tone: in -> out\n  in -- R1 10k -- b1\n  VR1 100k lin: cw b1, wiper bw, ccw b2\n  b2 -- R2 10k -- out\n  bw -- R3 10k -- x\n  b1 -- C1 47n -- bw\n  bw -- C2 47n -- b2\n  in -- R4 4k7 -- t1\n  VR2 100k lin: cw t1, wiper tw, ccw t2\n  t2 -- R5 4k7 -- out\n  tw -- C3 2n2 -- x\n  U1a ideal: + gnd, - x, out out\n";
+    let told = derived(tone, "tone");
+    assert!(told.contains("This is past a hand derivation. From the solver, with the controls at rest:"), "{told}");
+    assert!(told.contains("V(out)/V(in) at VR2 0 %: poles"), "{told}");
+}
+
+/// A divider in front of another stage's virtual earth feels that stage's input resistor.
+#[test]
+fn what_ends_at_a_virtual_earth_loads_the_stage_in_front() {
+    let text = "stage div: in -> eq\n  in -- R1 10k || C1 10n -- eq\n  eq -- R2 2k2 -- gnd\nstage mix: eq -> out\n  eq -- R4 10k -- m\n  m -- R5 100k -- out\n  U1a ideal: + gnd, - m, out out\n";
+    let told = derived(text, "div");
+    assert!(told.contains("with R4 of mix on eq, which ends at U1a's virtual earth m."), "{told}");
+    // 2.2 kΩ beside 10 kΩ is 1.803 kΩ: 1.803/11.803 is −16.3 dB.
+    assert!(told.contains("×0.153 (−16.3 dB), far below all corners"), "{told}");
+    assert!(told.contains("As a formula\n    gain in -> eq = "), "{told}");
+    // A feedback of several parts leads back as well; without one there is no virtual earth.
+    let several = text.replace("m -- R5 100k -- out", "m -- R5 100k -- n -- R6 10k -- out");
+    assert!(derived(&several, "div").contains("virtual earth m"), "{}", derived(&several, "div"));
+    let none = text.replace("m -- R5 100k -- out", "m -- R5 100k -- gnd");
+    assert!(!derived(&none, "div").contains("virtual earth"), "{}", derived(&none, "div"));
+    // A + input that a signal moves keeps no earth.
+    let moved = text.replace("+ gnd, - m", "+ in, - m");
+    assert!(!derived(&moved, "div").contains("virtual earth"), "{}", derived(&moved, "div"));
+}
+
+/// Into a virtual earth a source drives a current: what the stage makes of it is told per ampere.
+#[test]
+fn a_photodiode_s_stage_is_worked_out_per_ampere() {
+    let text = "design\n  band 1 Hz .. 20 kHz\n  supply vpos +5 V, vneg -5 V\n  source pd 10 nA\nstage diode: pd\n  pd -- C9 70p external -- gnd\nstage tia: pd -> out\n  pd -- R1 1M || C1 10p -- out\n  U1a ideal: + gnd, - pd, out out\n";
+    let told = derived(text, "tia");
+    assert!(
+        told.contains("U1a is an amplifier whose input is a current: I(pd) to its − input, R1 beside C1"),
+        "{told}"
+    );
+    assert!(
+        told.contains("I(pd) = −V(out)/(R1 || 1/(s·C1))\n    V(out)/I(pd) = −(R1 || 1/(s·C1)) = −R1/(1 + s·R1·C1)"),
+        "{told}"
+    );
+    assert!(told.contains("G0 = −R1 = −1 MΩ"), "{told}");
+    assert!(told.contains("f0 = 1/(2·π·R1·C1) = 1/(2·π·1 MΩ·10 pF) = 15.9 kHz, a pole"), "{told}");
+    assert!(told.contains("As a formula\n    transimpedance pd -> out = -R1 / (1 + s*R1*C1)\n"), "{told}");
+    let tee = derived(
+        &text.replace("pd -- R1 1M || C1 10p -- out", "pd -- R1 1M -- t\n  t -- R2 1k -- gnd\n  t -- R3 10k -- out"),
+        "tia",
+    );
+    assert!(tee.contains("transimpedance pd -> out = -"), "{tee}");
+}
+
+/// A half-rail that is a port and that another stage's follower holds is gnd for a signal, and the formula that is right with that follower
+/// ideal is offered.
+#[test]
+fn a_half_rail_at_a_port_is_still() {
+    let text = "design\n  band 20 Hz .. 20 kHz\n  supply vcc +9 V\n  source in 0.1 V\nstage bias: vcc -> half\n  vcc -- R1 100k -- b\n  b -- R2 100k -- gnd\n  U1b tl072: + b, - half, out half\nstage amp: in, half -> out\n  in -- C2 1u -- p\n  p -- R3 100k -- half\n  U1a tl072: + p, - m, out out\n  out -- R4 10k -- m\n  m -- R5 1k -- half\n";
+    let told = derived(text, "amp");
+    assert!(told.contains("U1b of bias holds half, and no signal moves it: for a signal it lies at gnd."), "{told}");
+    assert!(told.contains("Right with U1b and U1a ideal, which no assumption says yet:"), "{told}");
+    assert!(!told.contains("gain half"), "{told}");
+    let at = text.find("stage amp").expect("the heading is there");
+    let fix = opened(text).proposals("a.stage", at..at, None).pop().expect("there is a fix");
+    assert!(fix.title.starts_with("write amp's formula, and assume U1b, U1a ideal"), "{}", fix.title);
+    let mut written = text.to_string();
+    for edit in fix.edits.iter().rev() {
+        written.replace_range(edit.range.clone(), &edit.text);
+    }
+    let statements = opened(&written).statements("a.stage");
+    assert!(statements.iter().all(|s| s.verdict == workbench::Verdict::Holds), "{statements:?}\n{written}");
 }

@@ -14,8 +14,18 @@ pub fn network(text: &str) -> Network {
     for entry in text.split(';').map(str::trim).filter(|e| !e.is_empty()) {
         if let Some((from, to)) = entry.split_once("->") {
             for name in from.split_whitespace() {
-                let n = node(&mut network, name);
-                network.inputs.push(n);
+                match name.strip_prefix("I(").and_then(|n| n.strip_suffix(')')) {
+                    Some(name) => {
+                        let n = node(&mut network, name);
+                        network.nodes.push(name.into());
+                        network.inputs.push(network.nodes.len() - 1);
+                        network.currents.push([network.nodes.len() - 1, n]);
+                    }
+                    None => {
+                        let n = node(&mut network, name);
+                        network.inputs.push(n);
+                    }
+                }
             }
             for name in to.split_whitespace() {
                 let n = node(&mut network, name);

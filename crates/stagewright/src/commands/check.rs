@@ -261,10 +261,36 @@ fn statement(file: &str, s: &Statement) -> Value {
         Verdict::Fails(how) => ("fails", Some(how).filter(|h| !h.is_empty())),
         Verdict::Unknown(why) => ("unknown", Some(why)),
     };
+    if !s.costs.is_empty() {
+        return costly(file, s, verdict, reason.map(String::as_str));
+    }
     json!({
         "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": verdict,
         "value": decided.and_then(|d| finite(d.0.value)), "unit": decided.map(|d| d.1),
         "limit": decided.and_then(|d| finite(d.0.limit)), "margin": decided.and_then(|d| finite(d.0.margin)),
         "position": decided.map(|d| &*d.0.position).filter(|p| !p.is_empty()), "tolerance": s.tolerance.as_ref().map(over), "reason": reason,
     })
+}
+
+/// An assumption: what its costliest neglect costs, against what is allowed, and each of them.
+fn costly(file: &str, s: &Statement, verdict: &str, reason: Option<&str>) -> Value {
+    let finite = |x: f64| Some(x).filter(|x| x.is_finite());
+    let position = |p: &str| Some(p.to_string()).filter(|p| !p.is_empty());
+    let one = |c: &workbench::NeglectCost| {
+        json!({
+            "name": c.name, "on": Some(&c.on).filter(|on| !on.is_empty()), "value": finite(c.decibels), "unit": "dB", "limit": c.limit,
+            "margin": finite(c.limit - c.decibels), "frequency": c.hertz, "position": position(&c.position),
+        })
+    };
+    let worst = s.costs.iter().reduce(|a, b| if b.decibels > a.decibels { b } else { a });
+    let mut whole = json!({
+        "file": file, "line": s.line + 1, "kind": s.kind, "phrase": s.text, "verdict": verdict, "tolerance": null, "reason": reason,
+        "costs": s.costs.iter().map(one).collect::<Vec<_>>(),
+    });
+    if let Some(Value::Object(worst)) = worst.map(one) {
+        for (key, value) in worst.into_iter().filter(|(key, _)| key != "name" && key != "on") {
+            whole[key] = value;
+        }
+    }
+    whole
 }

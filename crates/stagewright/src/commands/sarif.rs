@@ -40,10 +40,16 @@ fn results(c: &Checked) -> Vec<Value> {
             Severity::Note => "note",
         };
         let region = json!({ "startLine": line, "startColumn": column, "endLine": end_line, "endColumn": end_column });
-        json!({
+        let mut one = json!({
             "ruleId": p.id, "level": level, "message": { "text": p.message },
             "locations": [{ "physicalLocation": { "artifactLocation": { "uri": c.file.replace('\\', "/") }, "region": region } }],
-        })
+        });
+        // A fix changes at least one thing in at least one file, or is none.
+        let fixes: Vec<Value> = p.fixes.iter().filter(|f| !f.edits.is_empty()).map(|f| fix(c, &lines, f)).collect();
+        if !fixes.is_empty() {
+            one["fixes"] = json!(fixes);
+        }
+        one
     };
     // What the file concedes is a result all the same, with the reason why it is none to act on.
     let suppressed = |a: &workbench::Conceded| {
@@ -67,4 +73,18 @@ fn results(c: &Checked) -> Vec<Value> {
         })
     };
     c.problems.iter().map(one).chain(c.accepted.iter().map(suppressed)).chain(undecided(c).map(open)).collect()
+}
+
+/// A fix: what is taken out of the file, and what is put there. Where nothing is taken out the region is empty.
+fn fix(c: &Checked, lines: &Lines, fix: &workbench::Fix) -> Value {
+    let one = |e: &workbench::Edit| {
+        let ((line, column), (end_line, end_column)) = (lines.place(e.range.start), lines.place(e.range.end));
+        json!({
+            "deletedRegion": { "startLine": line, "startColumn": column, "endLine": end_line, "endColumn": end_column },
+            "insertedContent": { "text": e.text },
+        })
+    };
+    let all: Vec<Value> = fix.edits.iter().map(one).collect();
+    let file = json!({ "uri": c.file.replace('\\', "/") });
+    json!({ "description": { "text": fix.title }, "artifactChanges": [{ "artifactLocation": file, "replacements": all }] })
 }

@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
-use analysis::plan::Gain;
+use analysis::plan::{Gain, Impedance};
 use analysis::positions::Stand;
 use analysis::response::Response;
 use analysis::{Factored, Inputs, Network, Plan, Sound};
 use circuit::expr::evaluate;
-use circuit::{Circuit, GROUND, Name, NodeId, Point, Position, Quantity, Source, SourceKind, Standing};
+use circuit::{Circuit, GROUND, Name, NodeId, Point, Position, Source, SourceKind, Standing};
 use notation::tree::Expr;
 use num_complex::Complex64;
 
@@ -27,15 +27,15 @@ const RIGHT: f64 = 1e-9;
 const DRAWS: u32 = 3;
 
 impl Alone {
-    /// Of a circuit in which the neglects are made. `None` where it has no unique answer.
-    pub fn of(bent: &Circuit, stage: circuit::StageId, inputs: &[NodeId]) -> Option<Alone> {
+    /// Of a circuit in which the neglects are made, driven at its inputs, at some of them by currents. `None` where it has no unique answer.
+    pub fn of(bent: &Circuit, stage: circuit::StageId, inputs: &[NodeId], currents: &[NodeId]) -> Option<Alone> {
         let mut circuit = bent.clone();
         circuit.parts.iter_mut().filter(|p| p.stage != stage).for_each(|p| p.unfitted = true);
         let source = |node: &NodeId| Source {
             name: Name::from(bent.node_name(*node)),
             plus: *node,
             minus: GROUND,
-            kind: SourceKind::Voltage,
+            kind: if currents.contains(node) { SourceKind::Current } else { SourceKind::Voltage },
             level: None,
             implied: true,
             two: false,
@@ -50,11 +50,13 @@ impl Alone {
     }
 
     fn planned(&self, from: NodeId, to: NodeId) -> Plan {
-        let quantity = Quantity::Gain(Point::node(&self.circuit, from), Point::node(&self.circuit, to));
+        let (a, b) = (Point::node(&self.circuit, from), Point::node(&self.circuit, to));
+        // Per volt, or per ampere where a current drives.
+        let quantity = self.network.response(&a, &b);
         analysis::plan(&self.network, &self.sound, &query(quantity, None, None))
     }
 
-    /// The gain of an input to an output with a circuit's values and positions at each frequency.
+    /// The gain, or transimpedance, of an input to an output with a circuit's values and positions at each frequency.
     fn gains(
         &self,
         plan: &Plan,
@@ -65,7 +67,8 @@ impl Alone {
         let local = match plan {
             Plan::Gain(Gain::One) => return Ok(vec![Complex64::new(1.0, 0.0); hertz.len()]),
             Plan::Gain(Gain::Way { local, .. }) => local,
-            Plan::Gain(Gain::Unknown(why)) => return Err(why.clone()),
+            Plan::Impedance(Impedance::Way { local, .. }) => local,
+            Plan::Gain(Gain::Unknown(why)) | Plan::Impedance(Impedance::Unknown(why)) => return Err(why.clone()),
             _ => return Err("it is no gain".into()),
         };
         // Algebra is right or wrong whether or not the values that it is tried with would latch.
@@ -75,7 +78,7 @@ impl Alone {
         }
         let stand = Stand { name: "".into(), positions: positions.to_vec(), unknown: None };
         let response = Response::new(local, &inputs);
-        response.gains(&response.values(&stand), hertz).into_iter().collect()
+        response.along(plan, &response.values(&stand), hertz).into_iter().collect()
     }
 
     /// Whether an expression is the gain from each of some inputs (with a sign) to a sum of outputs (each with a sign): with the circuit's

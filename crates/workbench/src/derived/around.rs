@@ -10,6 +10,8 @@ pub struct Around {
     /// Parts of other stages that load a node of the stage which nothing holds, where they are all that hangs there and lead to `gnd` or a
     /// rail; each with the node.
     pub loads: Vec<(NodeId, PartId)>,
+    /// Nodes of other stages at which such parts end and which an amplifier there holds at `gnd`, each with the amplifier.
+    pub earths: Vec<(NodeId, PartId)>,
     /// Stages whose loads of an output are more than that.
     pub left: Vec<StageId>,
     /// A node inside the stage at which another stage's part does more than load it: the stage's part, the node, the other part.
@@ -17,19 +19,23 @@ pub struct Around {
 }
 
 /// A circuit in which the nodes at which a stage's parts end, and which an amplifier of another stage holds where no signal moves it (a
-/// half-rail, a bias), are rails; and those nodes with their amplifiers.
+/// half-rail, a bias, be it a port or not), are rails; and those nodes with their amplifiers.
 pub fn steadied(circuit: &Circuit, stage: StageId) -> (Circuit, Vec<(NodeId, PartId)>) {
     let moved = moved(circuit, stage);
     let foreign = |n: NodeId| holder(circuit, n).filter(|id| circuit.parts[id.at()].stage != stage).map(|id| (n, id));
     let still = |n: &NodeId| !moved[n.at()] && !still(circuit, *n);
     let held: Vec<(NodeId, PartId)> = ends(circuit, stage).into_iter().filter(still).filter_map(foreign).collect();
     let mut steady = circuit.clone();
-    // What it is held at makes no difference to a signal.
-    let rails = held.iter().map(|(node, _)| (*node, Given::Number(0.0))).collect::<Vec<_>>();
-    if !rails.is_empty() {
-        steady.supplies.push(Supply { rails, slack: Vec::new() });
-    }
+    lay(&mut steady, held.iter().map(|(node, _)| *node));
     (steady, held)
+}
+
+/// Makes rails of nodes. What a node is held at makes no difference to a signal.
+pub fn lay(circuit: &mut Circuit, nodes: impl Iterator<Item = NodeId>) {
+    let rails: Vec<(NodeId, Given)> = nodes.map(|node| (node, Given::Number(0.0))).collect();
+    if !rails.is_empty() {
+        circuit.supplies.push(Supply { rails, slack: Vec::new() });
+    }
 }
 
 /// The nodes at which a stage's parts end, each once.
@@ -44,7 +50,10 @@ pub fn ends(circuit: &Circuit, stage: StageId) -> Vec<NodeId> {
 pub fn around(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> Around {
     let (own_inputs, outputs) = (inputs(circuit, stage), &circuit.stages[stage.at()].outputs);
     let mut found = Around::default();
-    let inside = ends(circuit, stage).into_iter().filter(|n| !outputs.contains(n));
+    let own_ends = ends(circuit, stage);
+    let moved = moved(circuit, stage);
+    let earth = |n: NodeId| virtual_earth(circuit, n, &moved);
+    let inside = own_ends.iter().copied().filter(|n| !outputs.contains(n));
     for node in outputs.iter().copied().chain(inside) {
         // What an amplifier holds nothing loads.
         if still(circuit, node) || own_inputs.contains(&node) || holder(circuit, node).is_some() {
@@ -61,10 +70,16 @@ pub fn around(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> Around {
             let part = &circuit.parts[id.at()];
             let two =
                 matches!(part.kind, PartKind::Resistor { .. } | PartKind::Capacitor { .. } | PartKind::Inductor { .. });
-            two && part.ends().iter().all(|n| *n == node || still(circuit, *n))
+            let foot = |n: NodeId| n == node || still(circuit, n) || (!own_ends.contains(&n) && earth(n).is_some());
+            two && part.ends().iter().all(|n| foot(*n))
         };
         match all.iter().find(|id| !shunt(id)) {
-            None => found.loads.extend(all.iter().map(|id| (node, *id))),
+            None => {
+                found.loads.extend(all.iter().map(|id| (node, *id)));
+                let ends = all.iter().flat_map(|id| circuit.parts[id.at()].ends());
+                let feet = ends.filter(|n| *n != node && !still(circuit, *n));
+                found.earths.extend(feet.filter_map(|n| Some((n, earth(n)?))));
+            }
             Some(_) if outputs.contains(&node) => {
                 found.left.extend(all.iter().map(|id| circuit.parts[id.at()].stage));
             }
@@ -76,6 +91,8 @@ pub fn around(circuit: &Circuit, stage: StageId, open: &[Neglect]) -> Around {
     }
     found.left.sort_unstable();
     found.left.dedup();
+    found.earths.sort_unstable();
+    found.earths.dedup();
     found
 }
 
@@ -85,15 +102,57 @@ pub fn holder(circuit: &Circuit, node: NodeId) -> Option<PartId> {
     circuit.parts.iter().position(holds).map(|i| PartId(i as u32))
 }
 
-/// By nodes: whether a signal may move it. It spreads from the sources and from the stage's inputs through parts, and by an amplifier from
+/// The amplifier whose − input a node is, its + input held still and its feedback leading there through parts: for a signal the node lies at
+/// `gnd`, and what ends there leads to `gnd`.
+fn virtual_earth(circuit: &Circuit, node: NodeId, moved: &[bool]) -> Option<PartId> {
+    let at = circuit.parts.iter().position(|p| {
+        let PartKind::Amplifier { plus, minus, out, .. } = p.kind else { return false };
+        !p.unfitted
+            && minus == node
+            && holder(circuit, node).is_none()
+            && (still(circuit, plus) || !moved[plus.at()])
+            && led_back(circuit, out, node)
+    })?;
+    Some(PartId(at as u32))
+}
+
+/// Whether parts lead from an amplifier's output to a node, by way of nodes that nothing holds.
+fn led_back(circuit: &Circuit, out: NodeId, to: NodeId) -> bool {
+    let mut reached = vec![out];
+    let mut next = vec![out];
+    while let Some(at) = next.pop() {
+        for part in circuit.parts.iter().filter(|p| !p.unfitted) {
+            let ends = part.ends();
+            if matches!(part.kind, PartKind::Amplifier { .. } | PartKind::Switch { .. }) || !ends.contains(&at) {
+                continue;
+            }
+            if ends.contains(&to) {
+                return true;
+            }
+            for end in ends {
+                if !reached.contains(&end) && !still(circuit, end) && holder(circuit, end).is_none() {
+                    reached.push(end);
+                    next.push(end);
+                }
+            }
+        }
+    }
+    false
+}
+
+/// By nodes: whether a signal may move it. It spreads from the sources and from the inputs of stages through parts, and by an amplifier from
 /// its inputs to its output; what an amplifier or a supply holds is moved by no part that ends there.
 fn moved(circuit: &Circuit, stage: StageId) -> Vec<bool> {
     let mut moved = vec![false; circuit.nodes.len()];
-    let ports = circuit.stages[stage.at()].inputs.iter().copied();
+    let held: Vec<bool> = (0..circuit.nodes.len()).map(|n| holder(circuit, NodeId(n as u32)).is_some()).collect();
+    // What an amplifier holds moves as that does, a port too; but the stage's own amplifier may stand behind it.
+    let own = |n: NodeId| holder(circuit, n).is_some_and(|id| circuit.parts[id.at()].stage == stage);
+    let port = |s: StageId, n: NodeId| !held[n.at()] || (s == stage && own(n));
+    let stages = (0..circuit.stages.len()).map(|i| StageId(i as u32));
+    let ports = stages.flat_map(|s| circuit.stages[s.at()].inputs.iter().copied().filter(move |n| port(s, *n)));
     for node in circuit.sources.iter().flat_map(|s| [s.plus, s.minus]).chain(ports).filter(|n| !still(circuit, *n)) {
         moved[node.at()] = true;
     }
-    let held: Vec<bool> = (0..circuit.nodes.len()).map(|n| holder(circuit, NodeId(n as u32)).is_some()).collect();
     loop {
         let before = moved.iter().filter(|m| **m).count();
         for part in circuit.parts.iter().filter(|p| !p.unfitted) {

@@ -34,6 +34,8 @@ pub struct Derivation {
     pub formulas: Vec<String>,
     /// Amplifiers that they take as ideal, where the file does not say as much.
     pub ideal: Vec<PartId>,
+    /// Of formulas that hold only while values are alike: with which.
+    notes: Vec<(String, String)>,
     /// Whether a working was found.
     pub found: bool,
 }
@@ -63,6 +65,8 @@ struct Deriver<'a> {
     /// With what other stages' amplifiers hold still as rails.
     circuit: &'a Circuit,
     held: &'a [(NodeId, PartId)],
+    /// Those and the virtual earths of other stages at which what loads this one ends: the amplifiers on which the working leans.
+    leant: Vec<(NodeId, PartId)>,
     id: StageId,
     neglects: Vec<Neglect>,
     /// With what takes its time: costs and roots.
@@ -96,9 +100,10 @@ impl<'a> Deriver<'a> {
             short: Vec::new(),
             formulas: Vec::new(),
             ideal: Vec::new(),
+            notes: Vec::new(),
             found: false,
         };
-        Deriver { db, document, written, circuit, held, id, neglects: Vec::new(), whole, done }
+        Deriver { db, document, written, circuit, held, leant: Vec::new(), id, neglects: Vec::new(), whole, done }
     }
 
     fn put(&mut self, head: &str, lines: Vec<Line>) {
@@ -175,8 +180,10 @@ impl<'a> Deriver<'a> {
     fn derive(&mut self) {
         let around = around::around(self.circuit, self.id, &self.neglects);
         let loads: Vec<PartId> = around.loads.iter().map(|(_, id)| *id).collect();
-        let bent = self.bent(&loads);
-        let mut start = words::neglected(self.db, self.document, self.circuit, self.id, self.held, self.whole);
+        self.leant = self.held.iter().chain(&around.earths).copied().collect();
+        let mut bent = self.bent(&loads);
+        around::lay(&mut bent, around.earths.iter().map(|(node, _)| *node));
+        let mut start = words::neglected(self.db, self.document, self.circuit, self.id, &self.leant, self.whole);
         start.push(words::around(self.circuit, self.id, &around));
         start.extend(self.held.iter().map(|(node, id)| words::held(self.circuit, *node, *id)));
         self.put("Assumed", start);
@@ -184,7 +191,8 @@ impl<'a> Deriver<'a> {
             self.put("Working", vec![words::entangled(self.circuit, self.id, part, *node, *other)]);
             return;
         }
-        let Some(alone) = Alone::of(&bent, self.id, &taken::inputs(self.circuit, self.id)) else {
+        let inputs = taken::inputs(self.circuit, self.id);
+        let Some(alone) = Alone::of(&bent, self.id, &inputs, &[]) else {
             self.put("Working", vec![said("Unknown: the stage by itself has no unique answer.")]);
             return;
         };
@@ -192,7 +200,7 @@ impl<'a> Deriver<'a> {
         for case in self.cases(&bent) {
             let head =
                 |what: &str| if case.name.is_empty() { what.to_string() } else { format!("{what}, {}", case.name) };
-            let taken = match taken::taken(&bent, self.id, &case.positions) {
+            let taken = match taken::taken(&bent, self.id, &case.positions, &[]) {
                 Ok(taken) => taken,
                 Err(why) => {
                     self.put(&head("Working"), vec![said(format!("Unknown: {why}."))]);
@@ -210,6 +218,23 @@ impl<'a> Deriver<'a> {
             }
             match derivation::working(&taken.network) {
                 Ok(working) => self.shown(&bent, &alone, &taken, &case, &working, &head, &mut written),
+                Err(Refusal::NoAnswer) => {
+                    // What a current source drives into a virtual earth has no voltage to begin with.
+                    let currents = taken::currents(self.circuit, self.id);
+                    let by_current = (!currents.is_empty())
+                        .then(|| {
+                            let taken = taken::taken(&bent, self.id, &case.positions, &currents).ok()?;
+                            let working = derivation::working(&taken.network).ok()?;
+                            Some((Alone::of(&bent, self.id, &inputs, &currents)?, taken, working))
+                        })
+                        .flatten();
+                    match by_current {
+                        Some((alone, taken, working)) => {
+                            self.shown(&bent, &alone, &taken, &case, &working, &head, &mut written);
+                        }
+                        None => self.refused(&alone, &taken, &case, Refusal::NoAnswer, &head),
+                    }
+                }
                 Err(refusal) => self.refused(&alone, &taken, &case, refusal, &head),
             }
         }

@@ -6,7 +6,7 @@ use circuit::{Circuit, ControlKind, Position, Standing};
 use derivation::shape::Lag;
 use derivation::system::Symbols;
 use derivation::written::quotient;
-use derivation::{Expr, Figures, Line, Response, listed, said};
+use derivation::{Expr, Figures, Line, Piece, Response, listed, said};
 use num_complex::Complex64;
 use quantity::{Style, Unit};
 
@@ -81,17 +81,20 @@ fn values(e: &Expr, scope: &Standing) -> Vec<(String, String)> {
 pub fn lines(
     circuit: &Circuit,
     what: &Expr,
-    response: &Response,
-    symbols: &Symbols,
+    (response, symbols): (&Response, &Symbols),
     switches: &[Position],
+    unit: Unit,
 ) -> Vec<Line> {
+    let ratio = |x: f64| size_of(x, unit);
     let mut found = Vec::new();
     let parts = response.expr.parts();
     let omega = Complex64::new(0.0, std::f64::consts::TAU * circuit.reference);
     for stand in stands(circuit, switches, &parts) {
         let scope = Standing { circuit, positions: &stand.positions };
         let figures = |what: Expr, e: &Expr, symbolic: Option<Expr>, result: String| {
-            let put_in = (!e.parts().is_empty()).then(|| (e.clone(), values(e, &scope)));
+            // Of one part alone the value is the result.
+            let alone = matches!(derivation::expr::unsigned(e.clone()).1, Expr::Part(_));
+            let put_in = (!alone && !e.parts().is_empty()).then(|| (e.clone(), values(e, &scope)));
             Line::Figures(Figures { at: stand.name.clone(), what, symbols: symbolic, put_in, result })
         };
         if !response.reactive {
@@ -101,6 +104,11 @@ pub fn lines(
             continue;
         }
         let standard = &response.standard;
+        if worked(&response.expr, &scope, omega).is_none() {
+            let at = if stand.name.is_empty() { "With these values".into() } else { format!("At {}", stand.name) };
+            found.push(said(format!("{at} it divides by 0, and this form of it has no value.")));
+            continue;
+        }
         let size = |e: &derivation::ratio::Ratio, name: &'static str, place: &str| {
             let e = quotient(e, symbols);
             let z = worked(&e, &scope, omega)?;
@@ -116,7 +124,7 @@ pub fn lines(
             standard.far_above().filter(|g| lags && (standard.order != 0 || (!g.is_number(1) && !g.is_number(-1))));
         found.extend(above.and_then(|g| size(&g, "G∞", "far above all corners")));
         // Of an integrator or a differentiator: where its size is 1.
-        if !lags && standard.order.abs() == 1 {
+        if !lags && standard.order.abs() == 1 && unit == Unit::One {
             let time = quotient(
                 &derivation::ratio::Ratio { number: standard.constant.number.abs(), ..standard.constant.clone() },
                 symbols,
@@ -146,7 +154,7 @@ pub fn lines(
             }
         }
         if let Some(z) = worked(&response.expr, &scope, omega) {
-            let size = quantity::ratio_with_decibels(z.norm(), Style::default()).unwrap_or_else(|| "nothing".into());
+            let size = ratio(z.norm());
             let angle = quantity::degrees(z.arg().to_degrees(), Style::default()).unwrap_or_default();
             let at = if stand.name.is_empty() { String::new() } else { format!(", {}", stand.name) };
             found.push(said(format!("At {}{at} that is {size} at {angle}.", hertz(circuit.reference))));
@@ -164,8 +172,7 @@ pub fn special(
     positions: &[Position],
 ) -> Vec<Line> {
     let scope = Standing { circuit, positions };
-    // A control's resistance is what it is at one position only.
-    if response.expr.parts().iter().any(|part| part.contains("VR")) {
+    if moved(&[response]) {
         return Vec::new();
     }
     let value = |name: &str| value_of(&scope, name).map(|v| v.0);
@@ -178,33 +185,82 @@ pub fn special(
     if !same || found.equal.is_empty() {
         return Vec::new();
     }
-    let rows: Vec<String> =
-        found.equal.iter().map(|row| derivation::print::equation(row, derivation::print::Manner::Text)).collect();
-    vec![said(format!("With {}, as here:", listed(&rows))), Line::Equation(vec![what, found.expr])]
+    vec![with(&found.equal, ", as here:"), Line::Equation(vec![what, found.expr])]
 }
 
-/// A ratio of resistances in as few values as there are, where that is shorter, with what is equal in words.
+/// The first of two opposite responses in as few values as there are, where that is shorter, with all that must be equal for it and for the
+/// balance of the two.
 pub fn equal(
     circuit: &Circuit,
-    response: &Response,
+    [response, other]: [&Response; 2],
     symbols: &Symbols,
     positions: &[Position],
-) -> Option<(String, Expr)> {
+) -> Option<(Vec<Vec<Expr>>, Expr)> {
     let scope = Standing { circuit, positions };
-    if response.expr.parts().iter().any(|part| part.contains("VR")) {
+    if moved(&[response, other]) {
         return None;
     }
     let value = |name: &str| value_of(&scope, name).map(|v| v.0);
-    let found = derivation::equal::equal(&response.ratio, symbols, &value)?;
+    let found = derivation::equal::equal(&response.ratio, &other.ratio, symbols, &value)?;
     let length = |e: &Expr| derivation::print::plain(e, derivation::print::Manner::Text).chars().count();
     let (a, b) =
         (worked(&found.expr, &scope, Complex64::default())?, worked(&response.expr, &scope, Complex64::default())?);
     if (a - b).norm() > 1e-9 * b.norm() || length(&found.expr) >= length(&response.expr) {
         return None;
     }
-    let rows: Vec<String> =
-        found.equal.iter().map(|row| derivation::print::equation(row, derivation::print::Manner::Text)).collect();
-    Some((listed(&rows), found.expr))
+    let mut rows = found.equal;
+    if !found.balanced {
+        rows.extend(balance(circuit, [response, other], symbols, positions)?);
+    }
+    Some((rows, found.expr))
+}
+
+/// What must be equal for two responses to be opposite: `R1·R4 = R2·R3`, and nothing where they are so whatever the values are. `None`
+/// where that is not told in products.
+pub fn balance(
+    circuit: &Circuit,
+    [first, second]: [&Response; 2],
+    symbols: &Symbols,
+    positions: &[Position],
+) -> Option<Vec<Vec<Expr>>> {
+    let scope = Standing { circuit, positions };
+    let found = derivation::equal::balance(&first.ratio, &second.ratio, symbols)?;
+    // It must be so here.
+    let holds = |sides: &Vec<Expr>| {
+        let each: Option<Vec<Complex64>> = sides.iter().map(|e| worked(e, &scope, Complex64::default())).collect();
+        each.is_some_and(|all| all.iter().all(|z| (z - all[0]).norm() <= 1e-9 * all[0].norm()))
+    };
+    found.iter().all(holds).then_some(found)
+}
+
+/// Whether a control stands in responses: its resistance is what it is at one position only.
+fn moved(all: &[&Response]) -> bool {
+    all.iter().any(|r| r.expr.parts().iter().any(|part| part.contains("VR")))
+}
+
+/// `With R1 = R2 and R3 = R4` and what follows.
+pub fn with(rows: &[Vec<Expr>], behind: &str) -> Line {
+    let mut pieces = Vec::new();
+    for (k, row) in rows.iter().enumerate() {
+        let joint = match k {
+            0 => "With ",
+            _ if k + 1 == rows.len() => " and ",
+            _ => ", ",
+        };
+        pieces.push(Piece::Text(joint.into()));
+        for (j, side) in row.iter().enumerate() {
+            pieces.extend((j > 0).then(|| Piece::Text(" = ".into())));
+            pieces.push(Piece::Math(side.clone()));
+        }
+    }
+    pieces.push(Piece::Text(behind.into()));
+    Line::Prose(pieces)
+}
+
+/// `R1 = R2 and R3 = R4`
+pub fn in_words(rows: &[Vec<Expr>]) -> String {
+    let each = rows.iter().map(|row| derivation::print::equation(row, derivation::print::Manner::Text));
+    listed(&each.collect::<Vec<_>>())
 }
 
 /// The greatest size of a response in which nothing hangs on the frequency.
@@ -217,9 +273,13 @@ pub fn most(circuit: &Circuit, response: &Response, switches: &[Position]) -> f6
     sizes.fold(0.0, f64::max)
 }
 
-/// A signed ratio with its decibels.
-pub fn ratio(x: f64) -> String {
-    quantity::ratio_with_decibels(x, Style::default()).unwrap_or_else(|| "nothing".into())
+/// A signed ratio with its decibels, or a transimpedance.
+fn size_of(x: f64, unit: Unit) -> String {
+    let told = match unit {
+        Unit::One => quantity::ratio_with_decibels(x, Style::default()),
+        unit => quantity::computed(x, unit, Style::default()),
+    };
+    told.unwrap_or_else(|| "nothing".into())
 }
 
 type Make<'a> = dyn Fn(Expr, &Expr, Option<Expr>, String) -> Line + 'a;

@@ -6,6 +6,7 @@ use circuit::{Circuit, Neglect, NodeId, PartId, Position};
 use derivation::print::{Manner, plain};
 use derivation::{Expr, Line, Working, said};
 use notation::tree::{BlockKind, EntryTree, FormulaEntry};
+use quantity::Unit;
 
 use crate::derived::alone::Alone;
 use crate::derived::numeric::numeric;
@@ -61,25 +62,40 @@ impl Deriver<'_> {
         let working = balanced.as_ref().unwrap_or(working);
         let mut steps = working.steps.clone();
         let mut right = true;
+        // What simpler forms of these values hold with.
+        let mut only: Vec<Line> = Vec::new();
+        let current = |n: usize| taken.network.current(n).is_some();
+        let over = |output: usize, input: usize| {
+            let given = if current(input) { Expr::Current(name(input)) } else { voltage(&name(input)) };
+            Expr::over(voltage(&name(output)), given)
+        };
         for outcome in &working.outcomes {
             for response in &outcome.responses {
                 let text = plain(&response.expr, Manner::Notation);
-                let entry = format!("gain {} -> {}{when} = {text}", name(response.input), name(outcome.output));
+                let word = if current(response.input) { "transimpedance" } else { "gain" };
+                let entry = format!("{word} {} -> {}{when} = {text}", name(response.input), name(outcome.output));
+                if value(&entry).is_none() {
+                    // Longer than the notation reads: nobody would write it.
+                    self.refused(alone, taken, case, derivation::Refusal::Past, head);
+                    return;
+                }
                 let to = [(node(outcome.output), 1.0)];
                 right &= confirmed_by(alone, &entry, (node(response.input), 1.0), &to, &case.positions);
                 if working.differential.is_none() {
-                    let what = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
-                    if balanced.is_some() {
+                    let what = over(outcome.output, response.input);
+                    if balanced.is_some() && !current(response.input) {
                         // Its standard form divides by what is 0 here: the solver tells its poles.
                         let (from, to) = (node(response.input), node(outcome.output));
                         let text = plain(&what, Manner::Text);
                         figures.extend(numeric(alone, &text, from, to, &case.positions, self.circuit.reference));
                     } else {
-                        figures.extend(numbers::lines(bent, &what, response, &working.symbols, &case.positions));
+                        let unit = if current(response.input) { Unit::Ohm } else { Unit::One };
+                        let shown = (response, &working.symbols);
+                        figures.extend(numbers::lines(bent, &what, shown, &case.positions, unit));
                     }
                     // Factors of third order have no corner that a hand would name.
                     let lags = response.standard.above.iter().chain(&response.standard.below);
-                    if self.whole && lags.into_iter().any(|l| l.shares.len() > 2) {
+                    if self.whole && !current(response.input) && lags.into_iter().any(|l| l.shares.len() > 2) {
                         let (from, to) = (node(response.input), node(outcome.output));
                         let what = plain(&what, Manner::Text);
                         figures.extend(numeric(alone, &what, from, to, &case.positions, self.circuit.reference));
@@ -100,19 +116,22 @@ impl Deriver<'_> {
             right &= confirmed_by(alone, &entry, (node(a), 1.0), &to, &case.positions)
                 && confirmed_by(alone, &entry, (node(b), -1.0), &to, &case.positions);
             let what = Expr::over(apart(p, q), apart(a, b));
-            figures.extend(numbers::lines(bent, &what, &both.response, &working.symbols, &case.positions));
+            let shown = (&both.response, &working.symbols);
+            figures.extend(numbers::lines(bent, &what, shown, &case.positions, Unit::One));
             entries.push(entry);
         }
         for outcome in &working.outcomes {
             for response in &outcome.responses {
-                let over = Expr::over(voltage(&name(outcome.output)), voltage(&name(response.input)));
-                steps.extend(numbers::special(bent, over, response, &working.symbols, &case.positions));
+                let what = over(outcome.output, response.input);
+                steps.extend(numbers::special(bent, what, response, &working.symbols, &case.positions));
             }
         }
         // A difference stage whose ratios are equal.
         for outcome in &working.outcomes {
             let [first, second] = &outcome.responses[..] else { continue };
             if working.differential.is_some()
+                || current(first.input)
+                || current(second.input)
                 || !alone.opposite([first, second].map(|r| node(r.input)), node(outcome.output), &case.positions)
             {
                 continue;
@@ -121,27 +140,46 @@ impl Deriver<'_> {
             let (short, other) = if text(second).len() < text(first).len() { (second, first) } else { (first, second) };
             let (minus, size) = derivation::expr::unsigned(short.expr.clone());
             let (plus, less) = if minus { (other.input, short.input) } else { (short.input, other.input) };
-            steps.push(said("With these values the two are equal and opposite:"));
+            let balance = numbers::balance(bent, [first, second], &working.symbols, &case.positions);
+            let (start, mut note) = match &balance {
+                Some(rows) if rows.is_empty() => (said("The two are equal and opposite:"), None),
+                Some(rows) => {
+                    let start = numbers::with(rows, ", as here, the two are equal and opposite:");
+                    (start, Some(numbers::in_words(rows)))
+                }
+                None => {
+                    let just = "exactly these values";
+                    (said(format!("With {just} the two are equal and opposite:")), Some(just.to_string()))
+                }
+            };
+            steps.push(start);
             steps.push(Line::Equation(vec![
                 voltage(&name(outcome.output)),
                 Expr::product(vec![size, apart(plus, less)]),
             ]));
             let mut formula = text(short);
-            if let Some((rows, ratio)) = numbers::equal(bent, short, &working.symbols, &case.positions) {
+            if let Some((rows, ratio)) = numbers::equal(bent, [short, other], &working.symbols, &case.positions) {
                 // A bare number would not follow the parts.
                 let told = plain(&ratio, Manner::Notation);
                 if told.contains(char::is_alphabetic) {
                     formula = told;
+                    note = Some(numbers::in_words(&rows));
                 }
                 let (_, size) = derivation::expr::unsigned(ratio);
-                steps.push(said(format!("With {rows}, as here:")));
+                steps.push(numbers::with(&rows, ", as here:"));
                 steps.push(Line::Equation(vec![
                     voltage(&name(outcome.output)),
                     Expr::product(vec![size, apart(plus, less)]),
                 ]));
             }
             let (a, b) = (name(short.input), name(other.input));
-            entries.push(format!("gain {a} - {b} -> {}{when} = {formula}", name(outcome.output)));
+            let entry = format!("gain {a} - {b} -> {}{when} = {formula}", name(outcome.output));
+            if let Some(note) = note {
+                let (out, at) = (name(outcome.output), plain(&apart(plus, less), Manner::Text));
+                only.push(said(format!("{note}: what V({out}) is of {at}, and the formula of that, hold only so.")));
+                self.done.notes.push((entry.clone(), format!("with {note}")));
+            }
+            entries.push(entry);
         }
         if !right {
             // It must not come to this; where it does, a wrong line is worse than none.
@@ -170,8 +208,11 @@ impl Deriver<'_> {
             self.done.short.extend(results.into_iter().rev().take(last).collect::<Vec<_>>().into_iter().rev());
         }
         if written.is_empty() {
-            let conditions = self.conditions(bent, taken, working, case);
+            let mut conditions = self.conditions(bent, taken, working, case);
+            conditions.extend(only);
             self.put("Conditions", conditions);
+        } else {
+            self.put(&head("Conditions"), only);
         }
         written.extend(entries);
     }
@@ -190,7 +231,8 @@ impl Deriver<'_> {
                 let from = (taken.nodes[response.input], 1.0);
                 let name = |n: NodeId| self.circuit.node_name(n);
                 let confirms = |e: &Expr| {
-                    let entry = format!("gain {} -> {} = {}", name(from.0), name(out), plain(e, Manner::Notation));
+                    let word = if taken.network.current(response.input).is_some() { "transimpedance" } else { "gain" };
+                    let entry = format!("{word} {} -> {} = {}", name(from.0), name(out), plain(e, Manner::Notation));
                     confirmed_by(alone, &entry, from, &[(out, 1.0)], &case.positions)
                 };
                 let flat = derivation::written::with_s(&response.ratio, &working.symbols);
@@ -220,7 +262,8 @@ impl Deriver<'_> {
             }
             let most = numbers::most(bent, one, &case.positions);
             let input = self.circuit.node_name(taken.nodes[one.input]);
-            if let Some(text) = quantity::computed(peak / most, quantity::Unit::Volt, quantity::Style::default()) {
+            let unit = if taken.network.current(one.input).is_some() { Unit::Ampere } else { Unit::Volt };
+            if let Some(text) = quantity::computed(peak / most, unit, quantity::Style::default()) {
                 lines.push(said(format!(
                     "At its greatest gain that is up to {text} peak at {input}, where nothing but the swing counts."
                 )));
@@ -234,7 +277,7 @@ impl Deriver<'_> {
     pub(super) fn finish(&mut self, written: Vec<String>) {
         let assumed = |n: &Neglect| if let Neglect::Ideal(id) = *n { Some(id) } else { None };
         let assumed: Vec<PartId> = self.neglects.iter().filter_map(assumed).collect();
-        let unsaid = words::unsaid(self.circuit, self.id, self.held, &assumed);
+        let unsaid = words::unsaid(self.circuit, self.id, &self.leant, &assumed);
         let more: Vec<Neglect> = unsaid.iter().copied().map(Neglect::Ideal).collect();
         let (formulas, others): (Vec<String>, Vec<String>) =
             written.into_iter().partition(|entry| value(entry).is_some_and(|formula| self.confirmed(&formula, &more)));
@@ -244,6 +287,13 @@ impl Deriver<'_> {
             lines.push(said(format!("Right with {} ideal, which no assumption says yet:", derivation::listed(&names))));
             self.done.ideal = unsaid;
         }
+        let notes = std::mem::take(&mut self.done.notes);
+        let noted = |entry: String| match notes.iter().find(|n| n.0 == entry) {
+            Some((_, note)) => format!("{entry}    # {note}"),
+            None => entry,
+        };
+        let formulas: Vec<String> = formulas.into_iter().map(noted).collect();
+        let others: Vec<String> = others.into_iter().map(noted).collect();
         lines.extend(formulas.iter().cloned().map(Line::Notation));
         self.done.formulas = formulas;
         if !others.is_empty() {

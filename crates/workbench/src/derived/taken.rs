@@ -1,6 +1,6 @@
 //! A stage as a network to work out by hand: neglects made, switches standing somewhere, what 0 Ω joins one node.
 
-use circuit::{Circuit, GROUND, Given, NodeId, Part, PartKind, Position, StageId};
+use circuit::{Circuit, GROUND, Given, NodeId, Part, PartKind, Position, SourceKind, StageId};
 use derivation::{Amplifier, Kind, Network};
 
 use super::around::{ends, holder};
@@ -45,11 +45,21 @@ pub fn inputs(circuit: &Circuit, stage: StageId) -> Vec<NodeId> {
     found
 }
 
-/// Takes a stage out of a circuit in which the neglects are made.
+/// The nodes among a stage's inputs into which a current source of the file drives, from `gnd`.
+pub fn currents(circuit: &Circuit, stage: StageId) -> Vec<NodeId> {
+    let own = |n: NodeId| {
+        let mut at = circuit.sources.iter().filter(|s| s.plus == n || s.minus == n);
+        let only = at.next().filter(|_| at.next().is_none());
+        only.is_some_and(|s| s.kind == SourceKind::Current && s.plus == n && s.minus == GROUND)
+    };
+    inputs(circuit, stage).into_iter().filter(|n| own(*n)).collect()
+}
+
+/// Takes a stage out of a circuit in which the neglects are made; at some of its inputs a current drives, at the others a voltage.
 ///
 /// # Errors
 /// A clause: what keeps it from being worked out.
-pub fn taken(circuit: &Circuit, stage: StageId, positions: &[Position]) -> Result<Taken, String> {
+pub fn taken(circuit: &Circuit, stage: StageId, positions: &[Position], currents: &[NodeId]) -> Result<Taken, String> {
     let mut same: Vec<usize> = (0..circuit.nodes.len()).collect();
     let mut join = |a: NodeId, b: NodeId| {
         let (a, b) = (same[a.at()], same[b.at()]);
@@ -113,7 +123,11 @@ pub fn taken(circuit: &Circuit, stage: StageId, positions: &[Position]) -> Resul
     }
     for node in &inputs {
         let at = made.node(*node);
-        if at != 0 && !network.inputs.contains(&at) {
+        if at != 0 && currents.contains(node) {
+            let input = made.current(*node);
+            network.inputs.push(input);
+            network.currents.push([input, at]);
+        } else if at != 0 && !network.inputs.contains(&at) {
             network.inputs.push(at);
         }
     }
@@ -142,6 +156,13 @@ struct Making<'a> {
 }
 
 impl Making<'_> {
+    /// A node of the network for the current into a node.
+    fn current(&mut self, node: NodeId) -> usize {
+        self.nodes.push(node);
+        self.names.push(self.circuit.node_name(node).to_string());
+        self.nodes.len() - 1
+    }
+
     /// The network's node of a node. Several that are joined are called after a port, else after the first that has a name.
     fn node(&mut self, node: NodeId) -> usize {
         let group = self.same[node.at()];

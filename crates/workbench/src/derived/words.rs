@@ -108,13 +108,27 @@ pub fn around(circuit: &Circuit, stage: StageId, around: &Around) -> Line {
     for (node, loads) in told {
         let parts: Vec<String> = loads.iter().map(|(_, id)| circuit.parts[id.at()].name.to_string()).collect();
         let mut stages: Vec<String> = Vec::new();
-        for (_, id) in loads {
+        for (_, id) in &loads {
             let name = circuit.stages[circuit.parts[id.at()].stage.at()].name.to_string();
             if !stages.contains(&name) {
                 stages.push(name);
             }
         }
-        text += &format!(", with {} of {} on {node}", listed(&parts), listed(&stages));
+        let earths: Vec<(String, String)> = around
+            .earths
+            .iter()
+            .filter(|(n, _)| loads.iter().any(|(_, id)| circuit.parts[id.at()].ends().contains(n)))
+            .map(|(n, id)| (name(*n), circuit.parts[id.at()].name.to_string()))
+            .collect();
+        let earth = match &earths[..] {
+            [] => String::new(),
+            [(node, amplifier)] => format!(", which ends at {amplifier}'s virtual earth {node}"),
+            several => {
+                let each: Vec<String> = several.iter().map(|(n, amplifier)| format!("{amplifier}'s {n}")).collect();
+                format!(", which end at virtual earths, {}", listed(&each))
+            }
+        };
+        text += &format!(", with {} of {} on {node}{earth}", listed(&parts), listed(&stages));
     }
     text += ".";
     if !around.left.is_empty() {

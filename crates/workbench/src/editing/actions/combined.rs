@@ -1,4 +1,4 @@
-//! One value made of two parts that can be bought, in series or in parallel.
+//! One value made of two parts that can be bought: resistors in series or in parallel, capacitors in parallel.
 
 use notation::tree::{Attribute, Element, EntryTree, Step};
 use quantity::Series;
@@ -25,11 +25,11 @@ pub(super) fn offers<'a>(place: &'a Place<'a>) -> Vec<Offer<'a>> {
     }
     let alone =
         path.steps.iter().any(|s| matches!(s, Step::Parts(p) if p.len() == 1 && p[0].as_ref() == Some(element)));
-    let polar = has_word(element, "polar");
     let mut found = Vec::new();
     for parallel in [false, true] {
-        // Parts in series end a group of parts in parallel; polar ones share their voltage as their leakage has it.
-        if !parallel && (!alone || polar) {
+        // Parts in series end a group of parts in parallel. Between two capacitors in series a node has no path at rest, and they share a
+        // direct voltage as their leakage has it.
+        if !parallel && (!alone || class == "C") {
             continue;
         }
         let Some((a, b)) = best(all[0], valued.value, parallel == (class == "C")) else { continue };
