@@ -110,7 +110,8 @@ fn a_family_has_its_names_its_marks_and_its_limits() {
 /// A sheet for which the figures at both edges are too wide is wider than was asked for.
 #[test]
 fn figures_at_both_edges_have_their_room() {
-    let axis = |unit, scale, least| Axis { unit, scale, ends: Ends::Round { depth: None, least }, ..Axis::decibels("") };
+    let axis =
+        |unit, scale, least| Axis { unit, scale, ends: Ends::Round { depth: None, least }, ..Axis::decibels("") };
     let left = axis(quantity::Unit::Decibel, Scale::Logarithmic, 10.0);
     let mut plot = Plot::new(Axis::frequency().from_to(1e-3, 1.5e-3), left);
     plot.right = Some(axis(quantity::Unit::VoltPerRootHertz, Scale::Linear, 0.0));
