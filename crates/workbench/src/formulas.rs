@@ -447,7 +447,8 @@ impl<'a> Hand<'a> {
                     }
                 }
             }
-            crate::slips::change(value, &parts, &spots, look.pulse)
+            // Where values are alike much comes out right: then only parts that changed places or sides are believed.
+            crate::slips::change(value, &parts, &spots, look.pulse).filter(|c| !equal || c.is_exchange())
         })
     }
 

@@ -374,3 +374,17 @@ fn a_difference_of_inputs_has_one_gain_or_none() {
     let hints = said::hints(&format!("{}formula\n  gain b - a -> out = R2/R1\n", stage("22k")));
     assert!(hints.contains("right while R1 = R3 and R2 = R4"), "{hints}");
 }
+
+/// What would come out right only because values are alike is not offered.
+#[test]
+fn no_slip_is_named_that_only_equal_values_make_one() {
+    let text = "stage ladder: in -> out\n  in -- R1 10k -- a\n  a -- R2 10k -- gnd\n  a -- R3 10k -- out\n  out -- R4 10k -- gnd\nstage sum: p, q, r -> so\n  p -- R11 10k -- m\n  q -- R12 10k -- m\n  r -- R13 10k -- m\n  m -- R14 10k -- so\n  U1a ideal: + gnd, - m, out so\n";
+    for formula in [
+        "gain in -> out = R2/(R1+R2) * R4/(R3+R4)",
+        "gain p -> so = -R14/(R11+R12+R13)",
+        "gain p -> so = -R14/(R11||R12||R13)",
+    ] {
+        let wrong = only(text, formula);
+        assert!(wrong.fixes.is_empty() && !wrong.message.contains(" Hz: "), "{}", wrong.message);
+    }
+}
