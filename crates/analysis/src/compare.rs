@@ -9,7 +9,7 @@ use crate::landmarks::{Landmarks, landmarks};
 use crate::plan::{Gain, Impedance, Local, Plan};
 use crate::positions::{Look, Stand};
 use crate::reading::Kind;
-use crate::response::{Inputs, Response, Values};
+use crate::response::{Inputs, NOTHING_ARRIVES, Response, Values};
 
 /// A question's plan with its numbers.
 #[derive(Clone, Copy)]
@@ -150,6 +150,13 @@ fn heard(exact: Side, other: Side, stands: Vec<Stand>, band: Band, look: &Look) 
         let sides = [0, 1].map(|k| response(pair.sides[k], pair.values[k].as_ref(), &few));
         let [a, b] = sides.map(|s| s.into_iter().collect::<Result<Vec<Complex64>, String>>());
         let at = |why: String| if stand.name.is_empty() { why } else { format!("at {}: {why}", stand.name) };
+        // A control in front that is turned down leaves nothing to compare with, which is silence too.
+        if let (Err(why), _) | (_, Err(why)) = (&a, &b)
+            && why == NOTHING_ARRIVES
+        {
+            sizes.push(vec![0.0; few.len()]);
+            continue;
+        }
         let both = a.map_err(at)?.into_iter().zip(b.map_err(at)?);
         sizes.push(both.map(|(a, b)| a.norm().max(b.norm())).collect());
     }
@@ -339,7 +346,13 @@ pub fn sampled(sides: &[Side], query: &Query, (low, high): (f64, f64), look: &Lo
         let rows = rows.collect::<Result<Vec<Vec<Complex64>>, String>>()?;
         Ok(Sampled { stand, hertz, rows })
     };
-    positions(sides, query, look)?.into_iter().map(one).collect()
+    let stands = positions(sides, query, look)?;
+    let many = stands.len() > 1;
+    let all: Vec<Result<Sampled, String>> = stands.into_iter().map(one).collect();
+    // Where a control in front is turned down nothing is there to be compared, and the other positions are.
+    let silent = |found: &Result<Sampled, String>| found.as_ref().is_err_and(|why| why == NOTHING_ARRIVES);
+    let some = many && !all.iter().all(silent);
+    all.into_iter().filter(|found| !(some && silent(found))).collect()
 }
 
 /// What two responses differ by at one of the positions at which a question is examined, along a band: frequency in hertz, and the second's

@@ -448,9 +448,12 @@ pub(crate) fn over(
     Ok(row[0] / total)
 }
 
+/// Why a gain is not known from where nothing arrives: a clause.
+pub(crate) const NOTHING_ARRIVES: &str = "no voltage arrives there to compare with";
+
 pub(crate) fn ratio(b: Complex64, a: Complex64) -> Result<Complex64, String> {
     if a == Complex64::new(0.0, 0.0) {
-        return Err("no voltage arrives there to compare with".into());
+        return Err(NOTHING_ARRIVES.into());
     }
     // Both may be small far out of band; their exponents cancel before they multiply.
     let scale = a.re.abs().max(a.im.abs());

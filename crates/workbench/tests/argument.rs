@@ -355,3 +355,11 @@ fn an_impedance_with_a_negative_part_is_as_large_as_it_is() {
         bench.snapshot().statements("b").iter().map(|s| s.verdict == workbench::Verdict::Holds).collect();
     assert_eq!(verdicts, [true, false]);
 }
+
+/// A volume control in front that is turned down leaves nothing to compare with, and the other positions decide.
+#[test]
+fn a_control_in_front_that_is_turned_down_leaves_the_other_positions() {
+    let text = "design\n  band 20 Hz .. 20 kHz\nstage vol: in -> w\n  VR1 10k log: cw in, wiper w, ccw gnd\nstage amp: w -> out\n  w -- C1 10u -- p\n  p -- R1 100k -- gnd\n  U1a ideal: + p, - out, out out\nassume within 0.1 dB\n  C1 short above 100 Hz\nformula\n  gain w -> out = 1\n";
+    let statements = bench(text).snapshot().statements("a");
+    assert!(statements.iter().all(|s| s.verdict == workbench::Verdict::Holds), "{statements:?}");
+}

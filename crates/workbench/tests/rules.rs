@@ -775,3 +775,10 @@ fn a_reversed_capacitor_that_bears_too_much_hears_both() {
     ids.sort_unstable();
     assert_eq!(ids, ["capacitor-reversed", "over-voltage"]);
 }
+
+/// The reservoir of half a rail keeps its node still for a gain leg that returns to it, too.
+#[test]
+fn a_half_rails_reservoir_is_no_filter_of_what_returns_to_it() {
+    let text = "design\n  band 20 Hz .. 20 kHz\n  supply vcc +12 V\nstage ref: vcc -> vb\n  vcc -- R1 10k -- vb\n  vb -- R2 10k || C1 47u 16V polar -- gnd\nstage od: in, vb -> out\n  in -- C2 1u film -- p\n  vb -- R4 100k -- p\n  U1a tl072: + p, - fb, out o, supply vcc gnd\n  o -- R5 100k -- fb\n  fb -- R6 10k -- vb\n  o -- C5 1u film -- out\n  out -- R7 100k -- gnd\n";
+    assert_eq!(said_by("electrolytic-in-filter", text), Vec::<String>::new());
+}

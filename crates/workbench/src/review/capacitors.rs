@@ -155,7 +155,7 @@ fn holds_still(scene: &Scene, branch: &Branch, farads: f64, view: &View) -> bool
     let Some(then) = looked.ok().and_then(|mut all| all.pop()) else { return false };
     let each = view.sources.iter().zip(&then.sources).flat_map(|(a, b)| a.iter().zip(b));
     let mut pairs = each.flat_map(|(a, b)| outputs.iter().map(|n| (a.nodes[n.at()], b.nodes[n.at()])));
-    pairs.all(|(a, b)| (a - b).norm() <= UNCHANGED * a.norm().max(SILENCE))
+    pairs.all(|(a, b)| (a.norm() - b.norm()).abs() <= UNCHANGED * a.norm().max(SILENCE))
 }
 
 fn feedback(scene: &Scene, branch: &Branch, farads: f64, corners: &[f64], found: &mut Vec<Noted>) {
