@@ -24,10 +24,16 @@ pub(crate) fn problems(
         named.extend(clash.parts.iter().copied());
         let part = &circuit.parts[first.at()].name;
         let there = if clash.zero.is_empty() { "" } else { " there" };
-        let message = format!(
-            "{}. What hangs on it is unknown{there}; a resistor in series with {part} would keep the two apart.",
-            clash.clause
-        );
+        let message = match clash.soft {
+            false => format!(
+                "{}. What hangs on it is unknown{there}; a resistor in series with {part} would keep the two apart.",
+                clash.clause
+            ),
+            true => format!(
+                "{}: an output works against it{there} with all the current that it can give. A resistor in series with {part} would keep the two apart.",
+                clash.clause
+            ),
+        };
         found.extend(place(first.at()).map(|range| Problem {
             range,
             severity: Severity::Warning,

@@ -59,14 +59,20 @@ fn positions_in_which_it_is_open_stay() {
     assert!(said::hints(&open).contains("0.0 dB inverted at rest"), "{}", said::hints(&open));
 }
 
-/// What a gain-bandwidth and an output resistance make of it is exact: V(y) = 0, all of the voltage falls on the resistance.
+/// What a gain-bandwidth and an output resistance make of it is exact: V(y) = 0, all of the voltage falls on the resistance. It is told all the
+/// same: nobody shorts an output on purpose.
 #[test]
 fn an_output_resistance_keeps_the_two_apart() {
     let sheet =
         "\ndatasheet soft: opamp\n  open loop gain 100 dB\n  gain bandwidth 3 MHz\n  output resistance 100 ohm\n";
     let text = muted("closed").replace("U1b ideal", "U1b soft") + sheet;
     assert_eq!(line(&text, "gain in -> y when SW1 closed"), "gain in -> y when SW1 closed = ×0 (typ.: soft)");
-    assert_eq!(said::rules(&text), [""; 0]);
+    assert_eq!(said::rules(&text), ["two-voltages"]);
+    let mut bench = Workbench::new();
+    bench.set_text("a", text);
+    let message = &bench.snapshot().problems("a")[0].message;
+    assert!(message.contains("SW1 closed ties U1b's output y to gnd"), "{message}");
+    assert!(message.contains("an output works against it there with all the current that it can give"), "{message}");
 }
 
 #[test]
@@ -268,4 +274,23 @@ proptest! {
             }
         }
     }
+}
+
+/// Outputs that have a resistance of their own fight through a contact like those that have none.
+#[test]
+fn real_outputs_on_one_contact_are_told() {
+    for kind in ["ideal", "ne5532"] {
+        let text = format!(
+            "design\n  supply vp +15 V, vm -15 V\nstage y: a -> o, o2\n  U1a {kind}: + a, - o, out o\n  U1b {kind}: + a, - f, out o2\n  o2 -- R1 1k -- f -- R2 1k -- gnd\n  o2 -- SW1 closed -- o\n"
+        );
+        let mut bench = Workbench::new();
+        bench.set_text("a", text);
+        let ids: Vec<&str> = bench.snapshot().problems("a").iter().map(|p| p.id).collect();
+        assert_eq!(ids, ["two-voltages"], "{kind}");
+        // Behind a resistor they share it.
+    }
+    let apart = "design\n  supply vp +15 V, vm -15 V\nstage y: a -> o, o2\n  U1a ne5532: + a, - o, out o\n  U1b ne5532: + a, - o2, out o2\n  o2 -- R1 100 -- x\n  o -- R2 100 -- x\n  x -- SW1 closed -- gnd\n";
+    let mut bench = Workbench::new();
+    bench.set_text("a", apart.into());
+    assert_eq!(*bench.snapshot().problems("a"), []);
 }

@@ -31,6 +31,8 @@ pub(super) struct Edge {
     /// The equation of the branch.
     pub law: u32,
     pub kind: Kind,
+    /// It gives way: an output with a resistance of its own and a gain that ends.
+    pub soft: bool,
 }
 
 impl Edge {
@@ -78,28 +80,27 @@ pub(super) fn joints(network: &Network) -> Vec<Edge> {
         for (k, (ends, stop)) in branches.into_iter().enumerate() {
             let zero = || Some(*zeros.get(&id)?.get(k)?);
             let moved = stop.filter(|_| !piece.short).and_then(|stop| Some((zero()?, piece.control?, stop)));
-            all.push(Edge { ends, law: branch + k as u32, kind: Kind::Joint(id, moved) });
+            all.push(Edge { ends, law: branch + k as u32, kind: Kind::Joint(id, moved), soft: false });
         }
     }
     all.retain(|e| e.ends[0] != e.ends[1]);
     all
 }
 
-/// What holds nodes without a resistance of its own, but for lifted branches.
+/// What holds nodes, but for lifted branches: sources, rails, and the outputs of amplifiers.
 pub(super) fn holders(network: &Network, lifted: &[u32]) -> Vec<Edge> {
     let mut all = Vec::new();
     for (i, f) in network.feeds.iter().enumerate() {
-        all.extend(f.branch.map(|law| Edge { ends: [f.plus, f.minus], law, kind: Kind::Source(i) }));
+        all.extend(f.branch.map(|law| Edge { ends: [f.plus, f.minus], law, kind: Kind::Source(i), soft: false }));
     }
     for (i, r) in network.rails.iter().enumerate() {
-        all.extend(r.branch.map(|law| Edge { ends: [r.plus, r.minus], law, kind: Kind::Rail(i) }));
+        all.extend(r.branch.map(|law| Edge { ends: [r.plus, r.minus], law, kind: Kind::Rail(i), soft: false }));
     }
     for (i, p) in network.pieces.iter().enumerate() {
-        // With an unbounded gain the feedback makes up for an output resistance too.
-        if let (Shape::Amplifier { out, known, .. }, Some(law)) = (&p.shape, p.branch)
-            && !(known.resistance && (known.gain || known.bandwidth))
-        {
-            all.push(Edge { ends: [*out, GROUND], law, kind: Kind::Output(i) });
+        if let (Shape::Amplifier { out, known, .. }, Some(law)) = (&p.shape, p.branch) {
+            // With an unbounded gain the feedback makes up for an output resistance too.
+            let soft = known.resistance && (known.gain || known.bandwidth);
+            all.push(Edge { ends: [*out, GROUND], law, kind: Kind::Output(i), soft });
         }
     }
     all.retain(|e| e.ends[0] != e.ends[1] && !lifted.contains(&e.law));

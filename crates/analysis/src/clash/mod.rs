@@ -1,7 +1,7 @@
 //! Branches of exactly 0 Ω that tie what is held already: two voltages on one node.
 //!
-//! A contact is closed, a wiper stands at its end, a link is fitted: where such branches close a loop with drivers that have no
-//! resistance of their own (sources, rails, outputs of amplifiers), nothing tells which of the voltages holds. A question's own
+//! A contact is closed, a wiper stands at its end, a link is fitted: where such branches close a loop with drivers
+//! (sources, rails, outputs of amplifiers), nothing tells which of the voltages holds. A question's own
 //! equations need not say so, since an ideal source does not feel what shorts it. So the loops are found in the topology, once
 //! and for all positions that the controls can take together; at a position a reading asks only whether the branches of a loop are
 //! 0 Ω there.
@@ -31,12 +31,14 @@ pub struct Clash {
     pub clause: Name,
     /// All names in it.
     pub names: Vec<String>,
+    /// An output in it gives way, with all the current that it can: there is an answer, and hardly one that was meant.
+    pub soft: bool,
 }
 
 impl Clash {
     /// Whether it has a say in any of these unknowns: one flag an unknown, with all that acts on the ones that are asked for.
     pub fn felt(&self, structure: &Structure, needed: &[bool]) -> bool {
-        self.laws.iter().any(|law| needed[structure.unknown_of(*law) as usize])
+        !self.soft && self.laws.iter().any(|law| needed[structure.unknown_of(*law) as usize])
     }
 
     /// Whether a hand can bring it about, or what is set once does: a preset is no control.

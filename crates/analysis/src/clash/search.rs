@@ -198,6 +198,6 @@ impl Search<'_> {
         };
         let laws = self.edges.iter().filter(near).map(|e| e.law).collect();
         let clause = "more ways lead through contacts here than are looked through for two voltages on one node";
-        self.found.push(Clash { zero: vec![], laws, parts: vec![], clause: clause.into(), names: vec![] });
+        self.found.push(Clash { zero: vec![], laws, parts: vec![], clause: clause.into(), names: vec![], soft: false });
     }
 }

@@ -135,7 +135,8 @@ impl Search<'_> {
             format!("{said} {} {a} to {b}: two voltages on one node", if many { "tie" } else { "ties" })
         };
         let laws = round.iter().map(|s| self.edges[s.edge].law).collect();
-        self.found.push(Clash { zero, laws, parts, clause: clause.into(), names });
+        let soft = round.iter().any(|s| self.edges[s.edge].soft);
+        self.found.push(Clash { zero, laws, parts, clause: clause.into(), names, soft });
     }
 
     /// A part that joins, with where its control stands then.
