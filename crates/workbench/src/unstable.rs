@@ -110,7 +110,7 @@ fn message(g: &Growth, names: &[String], slow: bool, starved: Option<&str>) -> S
     let time = quantity::computed(1.0 / g.rate, Unit::Second, Style::default()).unwrap_or_else(|| "no time".into());
     if g.frequency == 0.0 && names.len() > 1 {
         return format!(
-            "{loop_of} runs away{at}: at rest what goes round it comes back with its own sign and more than it was, and any voltage grows e-fold in {time} until it stands at a rail. Readings go on as if it stayed at rest; one inversion more or less in the loop, or less gain in the part of it that feeds itself, is the way out."
+            "{loop_of} runs away{at}: what goes round it comes back with its own sign and more than it was, and any voltage grows e-fold in {time} until it stands at a rail. Readings go on as if it stayed at rest; one inversion more or less in the loop, or less gain in the part of it that feeds itself, is the way out."
         );
     }
     if g.frequency == 0.0 {

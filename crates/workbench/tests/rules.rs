@@ -782,3 +782,21 @@ fn a_half_rails_reservoir_is_no_filter_of_what_returns_to_it() {
     let text = "design\n  band 20 Hz .. 20 kHz\n  supply vcc +12 V\nstage ref: vcc -> vb\n  vcc -- R1 10k -- vb\n  vb -- R2 10k || C1 47u 16V polar -- gnd\nstage od: in, vb -> out\n  in -- C2 1u film -- p\n  vb -- R4 100k -- p\n  U1a tl072: + p, - fb, out o, supply vcc gnd\n  o -- R5 100k -- fb\n  fb -- R6 10k -- vb\n  o -- C5 1u film -- out\n  out -- R7 100k -- gnd\n";
     assert_eq!(said_by("electrolytic-in-filter", text), Vec::<String>::new());
 }
+
+/// Between the inputs of a bare follower a resistor works against nothing: its feedback wants one, too.
+#[test]
+fn a_bare_follower_of_a_type_for_gains_is_told_what_it_lacks() {
+    let text = |feedback: &str| {
+        format!(
+            "design\n  supply vp +15 V, vm -15 V\nstage f: in -> out\n  in -- R1 1k -- p\n  U1a ne5534: + p, - {feedback}\n"
+        )
+    };
+    let said = said_by("below-minimum-gain", &text("out, out out"));
+    let unstable = said_by("unstable", &text("out, out out"));
+    let all = [said, unstable].concat();
+    assert!(all.len() == 1 && all[0].contains("a resistor in its feedback and another between its inputs"), "{all:?}");
+    // The way out is one.
+    let mended = text("f, out out\n  out -- R2 1k -- f\n  p -- R3 330 -- f");
+    assert_eq!(said_by("below-minimum-gain", &mended), Vec::<String>::new());
+    assert_eq!(said_by("unstable", &mended), Vec::<String>::new());
+}

@@ -28,6 +28,8 @@ pub struct Figures<'a> {
     pub capacitor: Option<&'a str>,
     /// The node of the − input, where that of the + input stands still: what stands from there to gnd leaves the gain alone.
     pub summing: Option<&'a str>,
+    /// The output is the − input: nothing is there against which a resistor between the inputs could work.
+    pub follower: bool,
 }
 
 impl Figures<'_> {
@@ -41,6 +43,10 @@ impl Figures<'_> {
         let ways = match (self.capacitor, self.summing) {
             (Some(c), _) => {
                 format!("{c} takes it down at high frequencies: without it, or with a resistor in series, it would stay up")
+            }
+            (None, _) if self.follower => {
+                "A follower's noise gain is 1: with a resistor in its feedback and another between its inputs, or a resistor and a capacitor in series there, it would be more"
+                    .to_string()
             }
             (None, Some(node)) => format!(
                 "More noise gain is the way out: a resistor from {node} to gnd, or a resistor and a capacitor in series, raises it and leaves the gain alone"
@@ -65,7 +71,7 @@ pub fn judge(f: &Figures) -> Option<Finding> {
     }
     let names: Vec<&str> = std::iter::once(f.amplifier).chain(f.capacitor).collect();
     let message = format!(
-        "{} ({}) is made for noise gains from {} on, and its loop crosses 1 at {}{} with a noise gain of {}: it rings or oscillates. {}.",
+        "{} ({}) is made for noise gains from {} on, and its loop crosses 1 at {}{} with a noise gain of {}: by its sheet it may ring or oscillate. {}.",
         f.amplifier,
         f.kind,
         times(f.minimum),

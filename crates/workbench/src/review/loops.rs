@@ -107,5 +107,6 @@ pub(crate) fn starved<'a>(
         minimum,
         capacitor: capacitor.map(|p| &*p.name),
         summing,
+        follower: minus == out,
     })
 }
