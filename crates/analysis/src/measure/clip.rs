@@ -146,6 +146,7 @@ impl Limits {
             values: bench.values(stand)?,
         };
         let few = amplifiers.len() <= super::dc::CHAIN;
+        let mut drawn = BTreeSet::new();
         for (id, [plus, minus, out], branch) in amplifiers {
             let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
             if sheet.ideal {
@@ -167,7 +168,9 @@ impl Limits {
             let [one, other] = bench.rails_of(id)?;
             let mut needed: Vec<u32> = [one, other, plus, minus, out].into_iter().filter_map(Network::row).collect();
             needed.push(branch);
-            let at_rest = bench.still(stand, &needed)?.solve(&[
+            let still = bench.still(stand, &needed)?;
+            drawn.extend(still.drawn.typical.iter().cloned());
+            let at_rest = still.solve(&[
                 bench.node(one),
                 bench.node(other),
                 bench.node(out),
@@ -255,6 +258,7 @@ impl Limits {
                 Err(why) => all.unseen.push(format!("{name}'s input range ({why})")),
             }
         }
+        all.typical.extend(drawn);
         Ok(all)
     }
 

@@ -37,7 +37,7 @@ impl Bench<'_> {
 
     /// Why an amplifier's output is at rest where no linear equation puts it: a clause. The least offset drives one without feedback
     /// as far as it can go.
-    fn at_a_rail(&self, amplifier: PartId) -> Option<String> {
+    pub(super) fn at_a_rail(&self, amplifier: PartId) -> Option<String> {
         let open = |f: &&crate::soundness::Flaw| f.id == "no-feedback" && f.part == Some(amplifier);
         let flaw = self.whole.sound.flaws.iter().find(open)?;
         Some(format!("{}, so its output rests at a rail", flaw.clause))
@@ -94,6 +94,7 @@ impl Bench<'_> {
             // Where it has rails, it stays between them.
             if self.feeding(id).is_ok() {
                 self.rails_of(id)?;
+                self.fed(stand, id)?;
             }
             let name = &self.circuit.parts[id.at()].name;
             if let Some([v, high, low]) = self.stance(stand, id, out) {
@@ -118,6 +119,20 @@ impl Bench<'_> {
             }
         }
         Ok(count)
+    }
+
+    /// Whether what is drawn from rails that no supply holds leaves an amplifier something to stand on; where it is not known what that is,
+    /// nothing is said here.
+    ///
+    /// # Errors
+    /// Says that it does not: a clause.
+    fn fed(&self, stand: &Stand, amplifier: PartId) -> Result<(), String> {
+        let Some(behind) = self.behind().into_iter().find(|b| b.id == amplifier) else { return Ok(()) };
+        if super::supply::quiescent(self, amplifier).is_err() {
+            return Ok(());
+        }
+        let rails: Vec<u32> = behind.rails.iter().filter_map(|n| Network::row(*n)).collect();
+        self.still(stand, &rails).map(|_| ())
     }
 
     /// Whether an amplifier's output stays between its rails with the offsets and bias currents that may come to it: beyond every rail there is no
@@ -166,6 +181,8 @@ pub(super) fn dc(bench: &Bench, stand: &Stand, point: &Point) -> Result<Found, S
         let volts = still.solve(&[bench.node(rail.plus)])?[0];
         found.working.push(format!("{} = {}", rail.name, say(volts, Unit::Volt)));
     }
+    found.typical.extend(still.drawn.typical.iter().cloned());
+    found.working.extend(still.drawn.told.iter().cloned());
     let amplifiers = bench.stands(stand, &still, &unknowns)?;
     if amplifiers > 0 {
         found.working.push("amplifiers without offset and bias current: those are `offset`".into());

@@ -6,6 +6,7 @@
 mod clip;
 mod curves;
 mod dc;
+mod drawn;
 mod ideal;
 mod integrate;
 mod loops;
@@ -475,7 +476,7 @@ impl Bench<'_> {
             Measure::Voltage(p) => stress::voltage(self, stand, *p),
             Measure::Current(p) => stress::current(self, stand, *p),
             Measure::SupplyCurrent(rail) => supply::current(self, stand, *rail),
-            Measure::Dissipation(_, parts) => supply::dissipation(self, stand, parts),
+            Measure::Dissipation(name, parts) => supply::dissipation(self, stand, name, parts),
             Measure::Noise(p) | Measure::NoiseDensity(p) => noise::noise(self, stand, p),
             Measure::InputNoise(a, b) | Measure::InputNoiseDensity(a, b) => noise::input_noise(self, stand, a, b),
             Measure::PhaseMargin(p) => margin::margin(self, stand, *p, margin::Which::Phase),
@@ -538,6 +539,10 @@ impl Bench<'_> {
             Measure::PhaseMargin(_) | Measure::GainMargin(_) => return vec![true; self.whole.sound.structure.size()],
             Measure::NaturalFrequency(s) | Measure::Q(s) => return poles::stage_unknowns(self.whole, *s),
             _ => {}
+        }
+        // At rest it counts as well what amplifiers draw by way of parts.
+        if at_rest(measure) {
+            return self.drawing(&self.whole.sound.structure, &self.unknowns(measure)).0;
         }
         self.whole.sound.structure.influencing(&self.unknowns(measure))
     }

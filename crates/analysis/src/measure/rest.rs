@@ -13,6 +13,7 @@ use pencil::{
     Structure, Value, generic_rank,
 };
 
+use super::drawn::Drawn;
 use super::{Bench, Whole};
 use crate::network::{Network, Quality, Shape};
 use crate::positions::{Hands, SOUGHT, Stand};
@@ -171,6 +172,8 @@ pub(super) struct Still {
     values: Vec<f64>,
     rails: Excitation,
     needed: Vec<bool>,
+    /// What amplifiers draw from nodes that no supply holds.
+    pub drawn: Drawn,
 }
 
 impl Bench<'_> {
@@ -180,7 +183,7 @@ impl Bench<'_> {
     /// Names what nothing determines, a part whose value is missing, or a rail whose voltage is.
     pub(super) fn still(&self, stand: &Stand, unknowns: &[u32]) -> Result<Still, String> {
         let rest = self.rest(stand)?;
-        let needed = rest.structure.influencing(unknowns);
+        let (needed, drawing) = self.drawing(&rest.structure, unknowns);
         if let Some((_, why)) = rest.mended.iter().find(|m| needed[m.0 as usize]) {
             return Err(why.clone());
         }
@@ -207,7 +210,12 @@ impl Bench<'_> {
             }
         }
         let solver = Solver::new(&rest.order);
-        Ok(Still { rest, solver, values, rails: self.excitation(&rails), needed })
+        let rails = self.excitation(&rails);
+        let mut still = Still { rest, solver, values, rails, needed, drawn: Drawn::default() };
+        if !drawing.is_empty() {
+            self.draw(&mut still, drawing)?;
+        }
+        Ok(still)
     }
 
     /// The equations at rest with the contacts as they stand.
@@ -277,11 +285,31 @@ impl Still {
         all.into_iter().map(|x| x.map(|z| z.re).map_err(|why| format!("at rest: {why}"))).collect()
     }
 
-    /// What a source of 1 in each injection does to a sum of unknowns at rest.
+    /// What a source of 1 in each injection does to a sum of unknowns at rest, by way of what amplifiers draw as well.
     pub fn adjoint(&self, wanted: &Functional, injections: &[Injection]) -> Result<Vec<f64>, String> {
         let lane = Lane { s: Complex64::new(0.0, 0.0), values: &self.values };
-        let all = self.solver.adjoint(&[lane], wanted, injections);
-        all.into_iter().map(|x| x.map(|z| z.re).map_err(|why| format!("at rest: {why}"))).collect()
+        let by_itself = |law: Option<u32>, injections: &[Injection]| -> Result<Vec<f64>, String> {
+            let own = law.map(|law| Functional { terms: vec![(Column::Unknown(law), 1.0)] });
+            let all = self.solver.adjoint(&[lane.clone()], own.as_ref().unwrap_or(wanted), injections);
+            all.into_iter().map(|x| x.map(|z| z.re).map_err(|why| format!("at rest: {why}"))).collect()
+        };
+        let mut all = by_itself(None, injections)?;
+        if !self.drawn.is_empty() {
+            let more = self.drawn.by_way(by_itself, injections)?;
+            all.iter_mut().zip(more).for_each(|(x, y)| *x += y);
+        }
+        Ok(all)
+    }
+
+    /// Lets currents flow into nodes, each by its equation.
+    pub fn push(&mut self, currents: impl Iterator<Item = (u32, f64)>) {
+        for (row, x) in currents {
+            let all = &mut self.rails.equations;
+            match all.iter_mut().find(|e| e.0 == row) {
+                Some(entry) => entry.1 += x,
+                None => all.push((row, Complex64::new(x, 0.0))),
+            }
+        }
     }
 
     /// Whether an equation has a say in what is asked.

@@ -1,6 +1,8 @@
 //! What a part has to bear: its power, the voltage across it and the current through it.
 
-use circuit::{NodeId, PartId, PartKind, SourceId};
+use std::collections::BTreeSet;
+
+use circuit::{Name, NodeId, PartId, PartKind, SourceId};
 use num_complex::Complex64;
 use pencil::{Column, Excited, Functional};
 use quantity::{Unit, peak_of_rms};
@@ -108,6 +110,8 @@ struct Case<'a> {
     values: Vec<f64>,
     /// Each with its level.
     sources: Vec<(usize, f64)>,
+    /// What amplifiers draw by way of it at rest, line by line, and the types on whose typical figures that rests.
+    drawn: (Vec<String>, BTreeSet<Name>),
 }
 
 impl<'a> Case<'a> {
@@ -121,11 +125,13 @@ impl<'a> Case<'a> {
                 bench.shorted(id)?;
             }
         }
+        let mut drawn = Default::default();
         // What cannot be solved at rest is told where it is asked for.
         if let Ok(still) = bench.still(stand, &unknowns) {
             bench.stands(stand, &still, &unknowns)?;
+            drawn = (still.drawn.told.clone(), still.drawn.typical.clone());
         }
-        Ok(Case { bench, stand, unknowns, values, sources })
+        Ok(Case { bench, stand, unknowns, values, sources, drawn })
     }
 
     fn wanted(&self, way: &Way, kind: Kind) -> Option<(Functional, f64, bool)> {
@@ -177,6 +183,15 @@ impl<'a> Case<'a> {
                 extreme::least(low, high, &self.bench.sharp(self.stand, None)?, &mut below).map(|(x, f)| (-x, f))
             }
             Place::At(f) | Place::Against(f) => Ok((curve(&[f])?[0], f)),
+        }
+    }
+
+    /// Tells what amplifiers draw by way of the part.
+    fn tell_drawn(&self, found: &mut Found) {
+        found.working.extend(self.drawn.0.iter().cloned());
+        found.typical.extend(self.drawn.1.iter().cloned());
+        if !self.drawn.0.is_empty() && !self.sources.is_empty() {
+            found.working.push("what they draw for a signal is not in the circuit".into());
         }
     }
 
@@ -247,6 +262,7 @@ pub(super) fn power(bench: &Bench, stand: &Stand, id: PartId) -> Result<Found, S
     })?;
     let mut found = Found::of(still + sine);
     found.working.push(format!("at rest {}", say(still, Unit::Watt)));
+    case.tell_drawn(&mut found);
     if !case.sources.is_empty() {
         found.working.push(format!("with {}: {} more, at {}", case.drive(), say(sine, Unit::Watt), hertz(f)));
     }
@@ -303,6 +319,7 @@ fn bear(bench: &Bench, stand: &Stand, id: PartId, kind: Kind) -> Result<(Found, 
             found.working.push(format!("the most is between {a} and {b}"));
         }
         found.working.push(format!("at rest {}", say(rest, unit)));
+        case.tell_drawn(&mut found);
         if !case.sources.is_empty() {
             found.working.push(format!("with {}: {} peak, at {}", case.drive(), say(peak, unit), hertz(f)));
         }

@@ -3,7 +3,7 @@
 //! The equations have no supply pins: an amplifier's output current comes from `gnd` there. Here it is taken from the rail that gives it, and
 //! what the sheet says that the amplifier draws flows from its higher rail to its lower one.
 
-use circuit::{GROUND, NodeId, PartId};
+use circuit::{Name, NodeId, PartId, PartKind};
 use quantity::Unit;
 
 use super::dc::{greatest, say};
@@ -61,7 +61,7 @@ fn fed(bench: &Bench, stand: &Stand, unknowns: &[u32], parts: &[PartId]) -> Resu
 }
 
 /// What an amplifier draws without a load: `max` where the sheet has it, and whether it is a typical figure.
-fn quiescent(bench: &Bench, id: PartId) -> Result<(f64, bool), String> {
+pub(super) fn quiescent(bench: &Bench, id: PartId) -> Result<(f64, bool), String> {
     let (name, sheet) = (&bench.circuit.parts[id.at()].name, bench.sheet(id));
     let found = greatest(sheet, "supply current", &sheet.supply_current);
     found.map_err(|why| match sheet.ideal {
@@ -70,6 +70,47 @@ fn quiescent(bench: &Bench, id: PartId) -> Result<(f64, bool), String> {
         }
         false => why,
     })
+}
+
+/// The device that a unit is one of: `U1` of `U1a`.
+fn device(name: &str) -> &str {
+    let device = name.strip_suffix(|c: char| c.is_ascii_lowercase()).unwrap_or(name);
+    if device.ends_with(|c: char| c.is_ascii_digit()) { device } else { name }
+}
+
+/// The amplifiers of a device that the text does not name. They are counted with the first unit that is fitted and says how many there are,
+/// and fed as it is.
+pub(super) fn spare(bench: &Bench, id: PartId) -> Vec<String> {
+    let parts = &bench.circuit.parts;
+    let own = device(&parts[id.at()].name);
+    let units = parts
+        .iter()
+        .enumerate()
+        .filter(|(_, p)| matches!(p.kind, PartKind::Amplifier { .. }) && device(&p.name) == own);
+    let units: Vec<usize> = units.map(|(i, _)| i).collect();
+    let holds = |i: usize| match &parts[i].kind {
+        PartKind::Amplifier { sheet, .. } => sheet.in_package.nominal().filter(|n| *n >= 1.0),
+        _ => None,
+    };
+    let Some((first, holds)) = units.iter().filter(|i| !parts[**i].unfitted).find_map(|i| Some((*i, holds(*i)?)))
+    else {
+        return Vec::new();
+    };
+    if first != id.at() {
+        return Vec::new();
+    }
+    let holds = holds.round() as usize;
+    // A unit without a letter is the first.
+    let taken =
+        |name: &str| units.iter().any(|i| *parts[*i].name == *name || (*parts[*i].name == *own && name.ends_with('a')));
+    let names = ('a'..='z').take(holds).map(|c| format!("{own}{c}")).filter(|name| !taken(name));
+    names.take(holds.saturating_sub(units.len())).collect()
+}
+
+/// How many amplifiers are told with this one since the text does not name them, and who they are.
+fn unnamed(bench: &Bench, id: PartId) -> Option<(f64, String)> {
+    let all = spare(bench, id);
+    (!all.is_empty()).then(|| (all.len() as f64, format!("{}, which the text does not name", all.join(", "))))
 }
 
 /// `U1a: 2.5 mA of its own (fet_dual), 1.2 mA into its load`
@@ -83,16 +124,7 @@ fn line(bench: &Bench, fed: &Fed, own: f64, load: f64, unit: Unit) -> String {
 pub(super) fn current(bench: &Bench, stand: &Stand, rail: NodeId) -> Result<Found, String> {
     let mut parts = Vec::new();
     for (id, _) in bench.amplifiers() {
-        let rails = bench.rails_of(id)?;
-        let given = |n: &NodeId| *n == GROUND || bench.whole.network.rails.iter().any(|r| r.plus == *n);
-        if let Some(other) = rails.iter().find(|n| !given(n)) {
-            return Err(format!(
-                "{} is fed from {}, which is no rail: what it draws by way of the parts there is not in the circuit",
-                bench.circuit.parts[id.at()].name,
-                bench.circuit.node_name(*other)
-            ));
-        }
-        if rails.contains(&rail) {
+        if bench.rails_of(id)?.contains(&rail) {
             parts.push(id);
         }
     }
@@ -111,6 +143,8 @@ pub(super) fn current(bench: &Bench, stand: &Stand, rail: NodeId) -> Result<Foun
     if loads != 0.0 {
         found.working.push(format!("into parts {}", say(loads, Unit::Ampere)));
     }
+    found.working.extend(still.drawn.told.iter().cloned());
+    found.typical.extend(still.drawn.typical.iter().cloned());
     for fed in &all {
         let (quiescent, typical) = quiescent(bench, fed.id)?;
         let (own, load) = match fed.rails[0] == rail {
@@ -122,12 +156,20 @@ pub(super) fn current(bench: &Bench, stand: &Stand, rail: NodeId) -> Result<Foun
             found.typical.insert(bench.sheet(fed.id).name.clone());
         }
         found.working.push(line(bench, fed, sign * own, sign * load, Unit::Ampere));
+        if let Some((count, names)) = unnamed(bench, fed.id) {
+            found.value += sign * own * count;
+            found.working.push(format!(
+                "{names}: {} ({})",
+                say(sign * own * count, Unit::Ampere),
+                bench.sheet(fed.id).name
+            ));
+        }
     }
     Ok(found)
 }
 
 /// What amplifiers turn into heat: their own current between their rails, and the current of their loads between its rail and the output.
-pub(super) fn dissipation(bench: &Bench, stand: &Stand, parts: &[PartId]) -> Result<Found, String> {
+pub(super) fn dissipation(bench: &Bench, stand: &Stand, of: &Name, parts: &[PartId]) -> Result<Found, String> {
     let fitted = bench.amplifiers().into_iter().filter(|(id, _)| parts.contains(id)).count();
     if let (0, Some(part)) = (fitted, parts.first()) {
         return Err(format!("{} is not fitted", bench.circuit.parts[part.at()].name));
@@ -138,6 +180,9 @@ pub(super) fn dissipation(bench: &Bench, stand: &Stand, parts: &[PartId]) -> Res
     }
     let mut found = Found::of(0.0);
     found.working.push("at rest: capacitors open, signal sources quiet".into());
+    let still = bench.still(stand, &unknowns)?;
+    found.working.extend(still.drawn.told.iter().cloned());
+    found.typical.extend(still.drawn.typical.iter().cloned());
     for fed in fed(bench, stand, &unknowns, parts)? {
         let (quiescent, typical) = quiescent(bench, fed.id)?;
         let [high, low] = fed.volts;
@@ -148,6 +193,12 @@ pub(super) fn dissipation(bench: &Bench, stand: &Stand, parts: &[PartId]) -> Res
             found.typical.insert(bench.sheet(fed.id).name.clone());
         }
         found.working.push(line(bench, &fed, own, load, Unit::Watt));
+        // A whole device is warmed by all that is in it.
+        let whole = device(&bench.circuit.parts[fed.id.at()].name) == &**of;
+        if let Some((count, names)) = unnamed(bench, fed.id).filter(|_| whole) {
+            found.value += own * count;
+            found.working.push(format!("{names}: {} ({})", say(own * count, Unit::Watt), bench.sheet(fed.id).name));
+        }
     }
     Ok(found)
 }
