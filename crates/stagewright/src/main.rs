@@ -109,6 +109,7 @@ Draw curves, in the terminal or as a picture. A phrase is a reading as under req
     impedance of line
     noise density of line                    with the share of what makes it
     step in -> line                          after a step of 1 V
+    burst in -> line at 1 kHz                the envelope of a burst of tone
     stage preamp                             the stage's response
     assumption 2, assumption C3              its error, and what it may be
     level diagram                            noise, signal and clipping from stage to stage

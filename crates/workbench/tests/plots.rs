@@ -209,6 +209,28 @@ fn a_step_is_its_closed_form() {
     assert_eq!(found.x.unit, Unit::Second);
 }
 
+/// One pole, fed with a tone from 0 to T: H·(1 − e^−(1/τ + jω)t) turning with the tone, and from T on what is left dies away by τ.
+#[test]
+fn a_bursts_envelope_is_its_closed_form() {
+    let found = plot(&["burst in -> mid at 1 kHz"]);
+    assert_eq!(found.title, "burst in -> mid at 1 kHz");
+    let (tau, omega) = (1e-4, TAU * 1e3);
+    let size = 1.0 / (1.0 + (omega * tau) * (omega * tau)).sqrt();
+    let on = |t: f64| {
+        let fade = (-t / tau).exp();
+        let (re, im) = (1.0 - fade * (omega * t).cos(), fade * (omega * t).sin());
+        size * re.hypot(im)
+    };
+    let points = &found.curves[0].points;
+    let end = 0.5 * points.last().unwrap().0;
+    assert!((end * 1e3 - (end * 1e3).round()).abs() < 1e-9 && end >= 5e-3, "{end}");
+    for (t, y) in points {
+        let wanted = if *t <= end { on(*t) } else { on(end) * (-(t - end) / tau).exp() };
+        assert!((y - wanted).abs() < 1e-9, "{t}: {y} {wanted}");
+    }
+    assert!(found.notes.iter().any(|n| n == "5 periods at 1 kHz, then silence"), "{:?}", found.notes);
+}
+
 #[test]
 fn an_assumptions_error_is_its_closed_form_with_what_it_may_be() {
     for phrase in ["assumption 1", "assumption C1"] {
@@ -291,6 +313,8 @@ fn what_has_no_curve_says_so() {
     assert!(refused(&["gain in -> mid", "step in -> mid"]).contains("two plots"));
     assert!(refused(&["gain in -> mid", "phase in -> mid", "impedance of mid"]).contains("third unit"));
     assert!(refused(&["step in -> mid at 1 kHz"]).contains("no frequency"));
+    assert!(refused(&["burst in -> mid over 1 kHz .. 2 kHz"]).contains("one frequency"));
+    assert!(refused(&["burst in -> nowhere"]).contains("nowhere"));
     assert!(refused(&["wobble of mid"]).contains("wobble"));
     let torn = asked("stage a: in -> out\n  in -- R1 1k --\n", &["gain in -> out"], None, None);
     assert!(matches!(torn, Err(Refused::Not(why)) if why.contains("line 2 is unfinished")));

@@ -115,6 +115,7 @@ pub(crate) fn drawn(scene: &Scene, subject: &Subject, span: (f64, f64), alone: b
         Subject::Noise(query, point) => noise::part(scene, query, point, span, alone),
         Subject::Sampled(query) => sampled::part(scene, query, span),
         Subject::Step(query) => step::part(scene, query, alone),
+        Subject::Burst(query) => step::burst(scene, query, alone),
         Subject::Travel(query, control) => travel::part(scene, query, *control),
         Subject::Assumption(block, entry) => assumption::part(scene, *block, *entry, alone),
         Subject::Levels => levels::part(scene),

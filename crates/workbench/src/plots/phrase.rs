@@ -17,6 +17,8 @@ pub(crate) enum Subject {
     Sampled(Query),
     /// The answer to a step of 1 V.
     Step(Query),
+    /// The envelope of a burst of tone.
+    Burst(Query),
     /// A reading against a control's travel.
     Travel(Query, ControlId),
     /// The error of an assumption, by its block and entry.
@@ -43,14 +45,16 @@ pub(crate) fn subjects(scene: &Scene, phrase: &str) -> Result<Vec<Subject>, Refu
         }
         _ => (said, None),
     };
-    let (front, text) = match said.strip_prefix("step ") {
-        Some(rest) => ("step ", format!("gain {rest}")),
+    let (front, text) = match ["step ", "burst "].into_iter().find_map(|front| Some((front, said.strip_prefix(front)?)))
+    {
+        Some((front, rest)) => (front, format!("gain {rest}")),
         None => ("", said.to_string()),
     };
     let wrong = |mut fault: notation::tree::Fault| {
-        // `step` and `gain` are of one length.
-        debug_assert!(front.is_empty() || front.len() == "gain ".len());
-        fault.span.end = fault.span.end.min(said.len() as u32);
+        // The word in front is longer than the one that was read in its place.
+        let longer = front.len().saturating_sub("gain ".len()) as u32;
+        fault.span.start += longer;
+        fault.span.end = (fault.span.end + longer).min(said.len() as u32);
         Refused::Wrong { phrase: said.to_string(), fault }
     };
     let (parsed, fault) = notation::read_phrase(&text);
@@ -69,7 +73,7 @@ pub(crate) fn subjects(scene: &Scene, phrase: &str) -> Result<Vec<Subject>, Refu
         }
         if !front.is_empty() {
             query.phrase = query.phrase.replacen("gain ", front, 1).into();
-            return Ok(Subject::Step(query));
+            return Ok(if front == "step " { Subject::Step(query) } else { Subject::Burst(query) });
         }
         of(query).map_err(|why| Refused::Not(format!("{said}: {why}")))
     };
