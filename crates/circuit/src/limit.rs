@@ -15,6 +15,8 @@ pub struct RequirePiece {
     pub limit: Option<LimitPiece>,
     /// A limit is written, readable or not.
     pub limited: bool,
+    /// The limit is written as a sine's `peak`, or from peak to peak.
+    pub sine: bool,
     /// Something is wrong with the quantity as it is written, so that its reading would be a guess at what is meant.
     pub doubtful: bool,
 }
@@ -113,6 +115,7 @@ pub(crate) fn of_a_sine(
         reader.open(wrong);
         return None;
     }
+    // (What several sources make is no sine: that is told where the sources are known.)
     let rms = |x: f64| if &*word.text == "pp" { quantity::rms_of_peak_to_peak(x) } else { quantity::rms_of_peak(x) };
     Some(LimitPiece { low: limit.low.map(rms), high: limit.high.map(rms), ..limit })
 }

@@ -437,6 +437,7 @@ fn kind(reader: &mut Reader, tree: &EntryTree) -> PieceKind {
                     quantity: quantity.clone(),
                     limit,
                     limited: r.limit.is_some(),
+                    sine: r.peak.is_some(),
                     doubtful: reader.trouble.is_some_and(|t| t.start < quantity.span.end),
                 }))
             }

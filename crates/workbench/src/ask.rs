@@ -35,8 +35,9 @@ impl Snapshot {
         let Some(document) = self.document(path) else { return Vec::new() };
         let db = &self.database;
         let limited = tolerance.then(|| limited(phrase)).flatten();
+        let sine = limited.as_ref().is_some_and(|l| l.sine);
         let (parsed, limit) = match limited {
-            Some((parsed, limit)) => (parsed, Some(limit)),
+            Some(require) => (require.quantity, require.limit),
             None => {
                 let (parsed, fault) = notation::read_phrase(phrase);
                 if let Some(fault) = fault {
@@ -66,6 +67,9 @@ impl Snapshot {
             return vec![(none(why), None)];
         }
         let one = |query: &Query| {
+            if let Some(why) = sine.then(|| crate::decided::mixed(db, document, query)).flatten() {
+                return (none(why), None);
+            }
             let Some((reading, nominal)) = answer_with_nominal(db, document, query) else {
                 return (none("the circuit has no unique answer".into()), None);
             };
@@ -87,14 +91,14 @@ impl Snapshot {
 }
 
 /// A phrase with a limit behind it, as it stands under `require`.
-fn limited(phrase: &str) -> Option<(notation::tree::QuantityPhrase, circuit::LimitPiece)> {
+fn limited(phrase: &str) -> Option<circuit::RequirePiece> {
     let entry = notation::read_entry(notation::tree::BlockKind::Require, phrase);
     let piece = circuit::piece::read(&entry);
     if !piece.findings.is_empty() {
         return None;
     }
     match piece.kind {
-        circuit::PieceKind::Require(require) => Some((require.quantity.clone(), require.limit?)),
+        circuit::PieceKind::Require(require) if require.limit.is_some() => Some(*require),
         _ => None,
     }
 }

@@ -109,7 +109,10 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
         None => unknown("the circuit has no unique answer".into()),
         Some((reading, nominal)) => {
             let decision = match (&require.limit, require.limited) {
-                (Some(limit), _) => Some(floating(db, document, query, argument::decide(&reading, limit))),
+                (Some(limit), _) => Some(match mixed(db, document, query).filter(|_| require.sine) {
+                    Some(why) => Decision { verdict: Verdict::Unknown(why), ..argument::decide(&reading, limit) },
+                    None => floating(db, document, query, argument::decide(&reading, limit)),
+                }),
                 (None, true) => unknown(limit_lacks(&read).into()).decision,
                 (None, false) => None,
             };
@@ -127,6 +130,19 @@ pub fn decided<'db>(db: &'db dyn Desk, document: Document, chunk: Chunk<'db>) ->
         }
     };
     Arc::new(queries.iter().map(one).collect())
+}
+
+/// Why a level is not held against a sine's peak: several sources make it.
+pub(crate) fn mixed(db: &dyn Desk, document: Document, query: &circuit::Query) -> Option<String> {
+    let circuit::Quantity::Measure(circuit::Measure::Level(point) | circuit::Measure::ClipLevel(point)) =
+        &query.quantity
+    else {
+        return None;
+    };
+    let whole = crate::database::whole(db, document)?;
+    let makers = analysis::measure::makers(&whole, &circuit_of(db, document), query, point);
+    let list = quantity::list(&makers.iter().map(ToString::to_string).collect::<Vec<_>>(), "and");
+    (makers.len() > 1).then(|| format!("{list} make it: its peak is not √2 of its rms; write the limit in rms"))
 }
 
 /// Where a gain from one leg of a pair is not decided, what drives that leg: a source that floats between both moves it as it likes.

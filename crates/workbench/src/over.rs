@@ -130,6 +130,8 @@ fn percent(x: f64) -> String {
 pub(crate) fn corner_text(found: &Found) -> String {
     match found {
         Found::Nominal => "nothing is off".into(),
+        // What is off at it makes no difference.
+        Found::Corner(off) if off.is_empty() => "nothing is off".into(),
         Found::Build(number) => format!("drawn build {number}"),
         Found::Corner(off) => {
             let one = |(name, share): &(notation::Name, f64)| format!("{name} {}", shift(*share));
@@ -179,8 +181,14 @@ pub(crate) fn failure(d: &crate::decided::Decided, held: &Held, span: Span) -> O
         several => format!("; {} spend most of the margin", quantity::list(several, "and")),
     };
     let unread = over.unread.as_ref().map(|(count, why)| {
-        let share = percent(*count as f64 / over.share.all.max(1) as f64);
-        format!("{share} of builds cannot be read: {}", why.trim_end_matches('.'))
+        let share = analysis::tolerance::share::Share::of(*count, over.share.all);
+        let [low, high] = share.interval.map(|x| format!("{:.1}", 100.0 * x));
+        format!(
+            "{} of {} builds cannot be read ({low} … {high} % with 95 % confidence): {}",
+            percent(share.value()),
+            share.all,
+            why.trim_end_matches('.')
+        )
     });
     if let (true, Some(unread)) = (over.kept, &unread) {
         let nominal = text(decision.value?);

@@ -30,9 +30,6 @@ impl Tolerance {
         } else {
             lines.push(format!("lowest found   {}", extreme(reading, &study.low)));
             lines.push(format!("highest found  {}", extreme(reading, &study.high)));
-            // A magnitude that is nothing nominally has no slope that squares could be taken of.
-            let middle = 0.5 * (study.rss[0] + study.rss[1]);
-            let nothing = reading.kind == Kind::Level && middle.abs() <= 1e-6 * study.high.value;
             if study.null && study.rss[1].is_nan() {
                 lines.push(
                     "root of squares unknown: nominally it is next to nothing beside what the parts are off by".into(),
@@ -42,7 +39,9 @@ impl Tolerance {
                     "root of squares up to {}: nominally it is next to nothing, and what the parts are off by adds in any phase",
                     value(study.rss[1])
                 ));
-            } else if !nothing && (study.rss[0] >= 0.0 || study.low.value < 0.0) {
+            } else if study.rss[0].is_nan() {
+                lines.push("root of squares unknown: its slope changes within tolerance".into());
+            } else if study.rss[0] >= 0.0 || study.low.value < 0.0 {
                 lines.push(format!("root of squares {} … {}", value(study.rss[0]), value(study.rss[1])));
             }
             lines.push(builds(reading, study));

@@ -32,7 +32,8 @@ const SHORT: &str = "design\n  tolerance R 5 %\n  source in 0.1 V\n  trim VR1: g
 fn builds_in_which_a_preset_falls_short_are_said_and_no_part_is_blamed_for_them() {
     let said = told(SHORT);
     let [one] = &said[..] else { panic!("{said:?}") };
-    assert!(one.contains("over tolerance 23.9 % of builds cannot be read"), "{one}");
+    assert!(one.contains("over tolerance 23.9 % of 10000 builds cannot be read (23."), "{one}");
+    assert!(one.contains(" % with 95 % confidence): VR1"), "{one}");
     assert!(one.contains("VR1 does not reach what it is trimmed to"), "{one}");
     assert!(!one.contains("R1 spends"), "{one}");
     let gain = lines(SHORT, "gain in -> out at 1 kHz = -6 dB ± 1 dB");

@@ -27,7 +27,7 @@ pub use noise::{Spectrum, noise_makers, spectrum};
 pub(crate) use poles::ON_AXIS;
 pub use poles::poles_of;
 pub use rest::cut_at_rest;
-pub use survey::{Moved, View, amplifiers, drift, resonances, ripple, survey};
+pub use survey::{Moved, View, amplifiers, drift, makers, resonances, ripple, survey};
 pub use unstable::{Growth, unstable};
 
 use std::collections::{BTreeSet, HashMap};

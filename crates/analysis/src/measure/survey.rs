@@ -120,6 +120,14 @@ fn bench<'a>(whole: &'a Whole, circuit: &'a Arc<Circuit>, query: &'a Query, puls
     Bench { whole, circuit, query, place: Place::At(circuit.reference), pulse }
 }
 
+/// The written sources that a level at a point is made of, by name: several of them add up as powers, and what they make is no sine.
+pub fn makers(whole: &Whole, circuit: &Arc<Circuit>, query: &Query, point: &Point) -> Vec<Name> {
+    let bench = bench(whole, circuit, query, &|| {});
+    let rows: Vec<u32> = point.terms.iter().filter_map(|(_, n)| Network::row(*n)).collect();
+    let all = super::stress::reaching(&bench, &rows).unwrap_or_default();
+    all.into_iter().filter(|(_, level)| *level > 0.0).map(|(i, _)| circuit.sources[i].name.clone()).collect()
+}
+
 /// Every node's voltage, then every amplifier's output current.
 fn wanted(bench: &Bench) -> Vec<Functional> {
     let nodes = (0..bench.circuit.nodes.len()).map(|n| bench.node(NodeId(n as u32)));
@@ -179,14 +187,19 @@ pub fn drift(whole: &Whole, circuit: &Arc<Circuit>, node: NodeId, stand: &Stand)
     super::dc::drift(&bench(whole, circuit, &query, &|| {}), stand, &Point::node(circuit, node)).ok()
 }
 
-/// The frequencies in a band, in hertz, at which a circuit rings: of its pairs of poles with a Q of 1 and more, the sharpest first.
+/// A Q from which on nothing that is built rings: what has it is drawn without losses, and how high it gets there is no figure.
+const LOSSLESS: f64 = 1e7;
+
+/// The frequencies in a band, in hertz, at which a circuit rings: of its pairs of poles with a Q of 1 and more, the sharpest first. Where it has
+/// no losses nothing bounds what stands there, and that place is left out.
 pub fn resonances(whole: &Whole, circuit: &Arc<Circuit>, stand: &Stand, low: f64, high: f64) -> Vec<f64> {
     let query = nothing();
     let bench = bench(whole, circuit, &query, &|| {});
     let Ok(values) = values(&bench, stand) else { return Vec::new() };
     let poles = bench.poles(&values);
     let q = |pole: &Complex64| pole.norm() / (2.0 * pole.re.abs());
-    let mut sharp: Vec<Complex64> = poles.into_iter().filter(|p| p.im > 0.0 && q(p) >= 1.0).collect();
+    let mut sharp: Vec<Complex64> =
+        poles.into_iter().filter(|p| p.im > 0.0 && q(p) >= 1.0 && q(p) < LOSSLESS).collect();
     sharp.sort_by(|a, b| q(b).total_cmp(&q(a)));
     sharp.iter().map(|p| p.norm() / TAU).filter(|f| *f > low && *f < high).collect()
 }

@@ -62,7 +62,8 @@ pub struct Study {
     /// Of what is told as its worst, the worst at the positions at which that is lowest and highest, in the order in which they were examined: of
     /// one control its travel's. None where builds have no say.
     pub worst: Vec<Extreme>,
-    /// Nominal less and more the root of the sum of the squares; no number where the nominal value is a null of which magnitudes alone are read.
+    /// Nominal less and more the root of the sum of the squares, not beyond the worst; no number where the nominal value is a null of which
+    /// magnitudes alone are read, and where the builds contradict the slopes.
     pub rss: [f64; 2],
     /// The nominal value is less than what the parts are off by adds up to: the squares are of deviations in any phase.
     pub null: bool,
@@ -136,6 +137,10 @@ const FEW: usize = 6;
 const LOOKS: (usize, usize) = (20_000, 400);
 /// Ends that differ by less than this share are one.
 const EVEN: f64 = 1e-7;
+/// How many times the root of the squares one build in two hundred may be off at most: of what is linear it is less than one and a half.
+const MOST_OFF: f64 = 2.0;
+/// By what share of the worst's distance the root of the squares may lie beyond it: that much a slope changes where parts of 20 % are off.
+const BENT: f64 = 0.25;
 /// Weights below this share of all are not told.
 const LEAST: f64 = 1e-4;
 
@@ -168,7 +173,8 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         presets: &presets,
         circuit: ask.circuit,
         spread: &spread,
-        magnitudes: ask.reading.kind == Kind::Gain && way.scale() == Scale::Real,
+        // What several sources add up to as powers is the length of a vector, and moves as a magnitude does.
+        magnitudes: way.scale() == Scale::Real && magnitude(ask),
         pulse: ask.pulse,
     };
     let stands = farthest(&bench, stands(ask, &controls, &way, spread.freedoms.len()))?;
@@ -225,12 +231,49 @@ pub fn study(ask: &Ask) -> Result<Study, String> {
         unread: drawn.unread,
         still: false,
     };
-    if study.even() {
-        // Rounding has no parts.
+    // Rounding has no parts, and slopes that the builds do not follow have no say.
+    if study.even() || !null && scale != Scale::Decibels && !hold(&mut study, scale, &looks, spread.freedoms.len()) {
         study.low_weights.clear();
         study.high_weights.clear();
     }
     Ok(study)
+}
+
+/// Whether what is read is the magnitude of a complex response: a level is, one at which something clips and that of noise are not.
+fn magnitude(ask: &Ask) -> bool {
+    let level = matches!(ask.query.quantity, circuit::Quantity::Measure(circuit::Measure::Level(_)));
+    ask.reading.kind == Kind::Gain || level
+}
+
+/// Holds the root of the squares against the worst that was found and against the builds: an end may not lie beyond the worst, and no more than
+/// a build in two hundred lies twice as far off. What only bends a little is cut to the worst; where the builds contradict the slopes, the root is
+/// no number.
+fn hold(study: &mut Study, scale: Scale, looks: &[Looked], freedoms: usize) -> bool {
+    let mut rss = study.rss;
+    for (end, (sign, worst)) in [(-1.0, study.low.value), (1.0, study.high.value)].into_iter().enumerate() {
+        let all = looks.iter().map(|l| scale.value(l.slopes[end].nominal));
+        let Some(nominal) = all.reduce(|a, b| if sign * b > sign * a { b } else { a }) else { return true };
+        let (root, reach) = (sign * (rss[end] - nominal), sign * (worst - nominal));
+        if !nominal.is_finite() || !root.is_finite() {
+            continue;
+        }
+        let slack = EVEN * nominal.abs().max(worst.abs());
+        let beyond = root - reach;
+        let far = match study.points[2 * end] {
+            Some(point) => sign * (point - nominal) > MOST_OFF * root + slack,
+            // Effects add up to no more than this.
+            None => reach > MOST_OFF * (freedoms as f64).sqrt() * root + slack,
+        };
+        if far || beyond > BENT * reach + slack {
+            study.rss = [f64::NAN; 2];
+            return false;
+        }
+        if beyond > 0.0 {
+            rss[end] = worst;
+        }
+    }
+    study.rss = rss;
+    true
 }
 
 /// The lowest or highest of corners and builds, with the number of its position: at one position, or over all.

@@ -143,10 +143,15 @@ fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::
         if range[0] >= range[1] {
             return None;
         }
-        // Beyond its output's swing the loop is open and the inputs follow no more.
-        let share = match room(scene, view, amplifier) {
-            Some(room) => (room / scene.greatest(view, [amplifier.out, GROUND]).0).min(1.0),
+        // Beyond its output's swing the loop is open, and an input that the output drives follows no more; what comes to one from elsewhere does.
+        let share = |a: &Amplifier| match room(scene, view, a) {
+            Some(room) => (room / scene.greatest(view, [a.out, GROUND]).0).min(1.0),
             None => 1.0,
+        };
+        let share = |node: NodeId| {
+            let driven = if scene.stiff(node) { vec![node] } else { scene.reach(node, |_| true) };
+            let drivers = scene.amplifiers.iter().filter(|a| driven.contains(&a.out));
+            drivers.map(share).fold(1.0, f64::min)
         };
         let mut here: Option<(f64, argument::rules::Finding)> = None;
         for (input, node) in [("+", amplifier.plus), ("−", amplifier.minus)] {
@@ -155,7 +160,7 @@ fn common_mode(scene: &Scene, amplifier: &Amplifier) -> Option<argument::rules::
                 continue;
             }
             let rest = view.rest[node.at()]?;
-            let peak = share * scene.greatest(view, [node, GROUND]).0;
+            let peak = share(node) * scene.greatest(view, [node, GROUND]).0;
             let by = (range[0] - rest + peak).max(rest + peak - range[1]);
             let finding = common_mode_range::judge(&common_mode_range::Figures {
                 amplifier: amplifier.name,
