@@ -162,6 +162,36 @@ impl Found {
     }
 }
 
+/// Where several sources reach the place that a gain starts from, they must give one ratio.
+///
+/// # Errors
+/// That they do not, with the way to say which is meant.
+pub fn one_ratio(plan: &Plan, inputs: &Inputs) -> Result<(), String> {
+    let Plan::Gain(Gain::Way { local, others, .. }) = plan else { return Ok(()) };
+    if others.len() < 2 {
+        return Ok(());
+    }
+    let response = Response::new(local, inputs);
+    let values = response.values(&inputs.hands.rest());
+    let mut first: Option<Complex64> = None;
+    for (_, excitation) in others {
+        let row = response.driven(&values, &[inputs.reference], excitation, &local.wanted).remove(0)?;
+        let ratio = row[1] / row[0];
+        let one = *first.get_or_insert(ratio);
+        // A ratio that is no number is not the same either.
+        let same = (ratio - one).norm() <= 1e-9 * one.norm();
+        if !same {
+            let names: Vec<&str> = others.iter().map(|o| &*o.0).collect();
+            return Err(format!(
+                "{} each reach it and give different ratios: say which drives, `from {}`",
+                names.join(", "),
+                names[0]
+            ));
+        }
+    }
+    Ok(())
+}
+
 struct Question<'a> {
     plan: &'a Plan,
     local: &'a Local,
@@ -173,31 +203,8 @@ struct Question<'a> {
 }
 
 impl Question<'_> {
-    /// Where several sources reach A, they must give one ratio.
     fn same_ratio(&self) -> Result<(), String> {
-        let Plan::Gain(Gain::Way { others, .. }) = self.plan else { return Ok(()) };
-        if others.len() < 2 {
-            return Ok(());
-        }
-        let response = Response::new(self.local, self.inputs);
-        let values = response.values(&self.inputs.hands.rest());
-        let mut first: Option<Complex64> = None;
-        for (_, excitation) in others {
-            let row = response.driven(&values, &[self.inputs.reference], excitation, &self.local.wanted).remove(0)?;
-            let ratio = row[1] / row[0];
-            let one = *first.get_or_insert(ratio);
-            // A ratio that is no number is not the same either.
-            let same = (ratio - one).norm() <= 1e-9 * one.norm();
-            if !same {
-                let names: Vec<&str> = others.iter().map(|o| &*o.0).collect();
-                return Err(format!(
-                    "{} each reach it and give different ratios: say which drives, `from {}`",
-                    names.join(", "),
-                    names[0]
-                ));
-            }
-        }
-        Ok(())
+        one_ratio(self.plan, self.inputs)
     }
 
     fn measure(&self, reading: &mut Reading) -> Result<(), String> {

@@ -31,7 +31,7 @@ pub mod tolerance;
 pub mod transient;
 pub mod values;
 
-pub use answer::answer;
+pub use answer::{answer, one_ratio};
 pub use factored::Factored;
 pub use network::Network;
 pub use pencil::meter;

@@ -120,6 +120,15 @@ fn values(reading: &Reading, limit: &LimitPiece) -> Result<Vec<(f64, Name)>, Str
             .signum(),
         _ => 1.0,
     };
+    // An impedance is held against its size, unless the limit itself is a negative one.
+    let negative = [limit.low, limit.high].into_iter().flatten().any(|x| x < 0.0);
+    if reading.kind == Kind::Impedance && !negative {
+        let (below, above) = (found.iter().any(|f| f.0 < 0.0), found.iter().any(|f| f.0 > 0.0));
+        if below && above && limit.low.is_some() {
+            return Err("its sign changes over the positions: a limit `when` they stand somewhere would do".into());
+        }
+        found.iter_mut().for_each(|f| f.0 = f.0.abs());
+    }
     for (x, _) in &mut found {
         *x = in_unit(reading.kind, sign * *x, limit);
     }

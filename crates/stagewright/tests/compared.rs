@@ -390,7 +390,7 @@ fn unfitted() {
             R7 0 Ω is new, at R7.C2 and n1  (line 18)
             C2 joins R5.C2 and line → R7.C2 and line  (line 18)
 
-            because of several of these together
+            because of several of these together, or over tolerance
             - node-used-once of L1, n1b, new: n1b is used once, by L1, and leads nowhere.
 
             1 read otherwise: 1 worse, 0 better

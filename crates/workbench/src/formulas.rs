@@ -447,7 +447,8 @@ impl<'a> Hand<'a> {
                     }
                 }
             }
-            crate::slips::change(value, &parts, &spots, look.pulse)
+            // Where values are alike much comes out right: then only parts that changed places or sides are believed.
+            crate::slips::change(value, &parts, &spots, look.pulse).filter(|c| !equal || c.is_exchange())
         })
     }
 
@@ -550,6 +551,9 @@ impl<'a> Hand<'a> {
 /// A difference this much smaller than a response at its greatest is what rounding leaves of none.
 const NULL: f64 = 1e-12;
 
+/// A response this many times its middle over a band is at a pole without loss: its rounding counts for more than algebra may be off.
+const POLE: f64 = 1e5;
+
 /// The formula beside the hand model.
 fn samples(
     hand: Side,
@@ -559,14 +563,23 @@ fn samples(
     value: &Expr,
     look: &Look,
 ) -> Result<Vec<Sample>, String> {
+    // What a sum drives is told only where all that reaches it agrees.
+    analysis::one_ratio(hand.plan, hand.inputs)?;
     let mut found = Vec::new();
     for sampled in compare::sampled(&[hand], query, band, look)? {
         let scope = Standing { circuit, positions: &sampled.stand.positions };
         let constant = !expr::speaks_of_frequency(value) && expr::names(value).is_empty();
         let mut once = None;
-        // At a null and close by both come to little but rounding, which has no size to compare.
-        let nothing = sampled.rows[0].iter().map(|z| z.norm()).fold(0.0, f64::max) * NULL;
+        // What a resonance without loss comes to at its pole is rounding, which has no size to compare.
+        let mut sizes: Vec<f64> = sampled.rows[0].iter().map(|z| z.norm()).collect();
+        sizes.sort_by(f64::total_cmp);
+        let beyond = sizes.get(sizes.len() / 2).map_or(f64::INFINITY, |middle| middle * POLE);
+        // Nor has what both come to at a null and close by.
+        let nothing = sizes.iter().filter(|s| **s <= beyond).copied().fold(0.0, f64::max) * NULL;
         for (k, f) in sampled.hertz.iter().enumerate() {
+            if beyond > 0.0 && sampled.rows[0][k].norm() > beyond {
+                continue;
+            }
             let formula = match once {
                 Some(z) if constant => z,
                 _ => match worked_out(value, &scope, *f) {
@@ -621,11 +634,19 @@ fn drawn_but(circuit: &Circuit, draw: u32, bound: &dyn Fn(usize) -> bool) -> Cir
         let group = circuit.matched.iter().find(|m| m.parts.contains(&PartId(id as u32)));
         let first = group.and_then(|m| m.parts.iter().map(|p| p.at()).min()).unwrap_or(id);
         let first = (0..first).find(|i| alike(*i)).unwrap_or(first);
-        // Weyl's sequence: spread evenly, and the same on every machine.
-        let share = (f64::from(draw) * 0.754_877_666_246_692_7 + (first + 1) as f64 * 0.569_840_290_998_053_2).fract();
+        let share = scattered(u64::from(draw) << 32 | (first + 1) as u64);
         other.parts[id].kind.set_value(value * 4f64.powf(share - 0.5));
     }
     other
+}
+
+/// A share in [0, 1) that hangs on a number and on nothing else (the finaliser of SplitMix64; Steele, Lea and Flood, OOPSLA 2014): evenly
+/// spread numbers would have sums that are alike, and with them values whose products are.
+fn scattered(number: u64) -> f64 {
+    let mut z = number.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
 }
 
 /// The part that a neglect is of.

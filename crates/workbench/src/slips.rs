@@ -31,6 +31,11 @@ pub(crate) struct Change {
 }
 
 impl Change {
+    /// Whether what stands there is the right parts in other places: exchanged, upside down, in series for in parallel.
+    pub fn is_exchange(&self) -> bool {
+        self.rank < 2
+    }
+
     /// Whether something stood in another's place, which is thought of before a part is too much or missing.
     pub fn is_one_place(&self) -> bool {
         self.rank < 4

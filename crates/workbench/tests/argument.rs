@@ -338,3 +338,20 @@ fn silence_on_both_sides_is_no_failed_neglect() {
     // At 20 kHz the output's resistance over the loop gain, about 7 Ω, leaves 63 dB: that is heard.
     assert!(fails("20 kHz"));
 }
+
+/// An impedance is held against its size: one whose real part is negative is no small one.
+#[test]
+fn an_impedance_with_a_negative_part_is_as_large_as_it_is() {
+    let text = "design\n  band 20 Hz .. 20 kHz\n  supply vp +15 V, vn -15 V\nstage a: in -> out\n  in -- R1 100k -- gnd\n  U1a tl072: + in, - fb, out out\n  out -- R2 10k -- fb\n  fb -- R3 1k -- C2 100n -- gnd\nrequire\n  output impedance of a at 1 kHz < 0.01 ohm\n  output impedance of a at 1 kHz > 0.1 ohm\n";
+    let mut bench = workbench::Workbench::new();
+    bench.set_text("a", text.into());
+    let verdicts: Vec<bool> =
+        bench.snapshot().statements("a").iter().map(|s| s.verdict == workbench::Verdict::Holds).collect();
+    assert_eq!(verdicts, [false, true]);
+    // A negative limit asks for the sign.
+    let negative = "stage nic: a -> o\n  U1a ideal: + a, - n, out o\n  o -- R1 10k -- a\n  o -- R2 10k -- n\n  n -- R3 10k -- gnd\nrequire\n  input impedance of nic = -10 kohm ± 1 %\n  input impedance of nic < 1 ohm\n";
+    bench.set_text("b", negative.into());
+    let verdicts: Vec<bool> =
+        bench.snapshot().statements("b").iter().map(|s| s.verdict == workbench::Verdict::Holds).collect();
+    assert_eq!(verdicts, [true, false]);
+}

@@ -59,6 +59,14 @@ impl<'t> Reader<'t> {
                             }
                             self.want("}")?;
                         }
+                        // What stands in the notation, in letters of one width.
+                        "texttt" => {
+                            self.want("{")?;
+                            if !self.prose(true)? {
+                                return self.fault("letters of one width are missing");
+                            }
+                            self.want("}")?;
+                        }
                         "begin" if !inner => self.environment()?,
                         "_" | "%" | "#" | "&" | "$" | "{" | "}" => {}
                         "textbackslash" | "textasciitilde" | "textasciicircum" | "dots" => self.want("{}")?,

@@ -332,3 +332,59 @@ fn nothing_over_nothing_at_an_end_is_what_it_tends_to() {
     .statements("a");
     assert!(format!("{:?}", statements[0].verdict).contains("something divides by zero"), "{:?}", statements[0]);
 }
+
+/// Of a circuit without loss the pole itself has no size to compare, and what is beside it has.
+#[test]
+fn a_formula_of_a_circuit_without_loss_is_right() {
+    for farads in ["100n", "33n", "47n", "10n", "1u"] {
+        let trap = format!("stage a: in -> x\n  in -- L1 10m -- x\n  x -- C1 {farads} -- gnd\n");
+        assert_eq!(told(&trap, "gain in -> x = 1 / (1 + s^2*L1*C1)"), [], "{farads}");
+        let statements =
+            bench(&format!("{trap}formula\n  gain in -> x = 1 / (1 + s^2*L1*C1)\n")).snapshot().statements("a");
+        assert_eq!(statements[0].verdict, workbench::Verdict::Holds, "{farads}");
+        let wrong = only(&trap, "gain in -> x = 1 / (1 - s^2*L1*C1)");
+        assert!(wrong.message.contains("the sign in front of"), "{}", wrong.message);
+    }
+}
+
+/// Values that are drawn have no products alike by themselves: a loop of three amplifiers in which two slips make up for each other.
+#[test]
+fn no_product_of_drawn_values_is_another() {
+    let ring = "stage res: in -> lp\n  in -- R1 10k -- m\n  lp -- R2 10k -- m\n  m -- C1 10n -- bp\n  U1a ideal: + gnd, - m, out bp\n  bp -- R3 10k -- n\n  n -- C2 10n -- q\n  U1b ideal: + gnd, - n, out q\n  q -- R4 10k -- k\n  k -- R5 10k -- lp\n  U2a ideal: + gnd, - k, out lp\n";
+    let hint = |formula: &str| said::hints(&format!("{ring}formula\n  gain in -> lp = {formula}\n"));
+    let right = hint("-(R2/R1)/(1+s^2*R2*R3*C1*C2)");
+    assert!(right.contains("right while R4 = R5"), "{right}");
+    let wrong = hint("-(R2/R1)/(1+s^2*R1*R3*C1*C2)");
+    assert!(!wrong.contains(": right\n"), "{wrong}");
+}
+
+/// What two inputs send is told of their difference only where their ratios agree.
+#[test]
+fn a_difference_of_inputs_has_one_gain_or_none() {
+    let stage = |r4: &str| {
+        format!(
+            "stage d: a, b -> out\n  a -- R1 10k -- m\n  m -- R2 22k -- out\n  b -- R3 10k -- p\n  p -- R4 {r4} -- gnd\n  U1a ideal: + p, - m, out out\n"
+        )
+    };
+    let statements =
+        |r4: &str| bench(&format!("{}formula\n  gain b - a -> out = R2/R1\n", stage(r4))).snapshot().statements("a");
+    let unknown = format!("{:?}", statements("47k")[0].verdict);
+    assert!(unknown.contains("give different ratios"), "{unknown}");
+    assert_eq!(statements("22k")[0].verdict, workbench::Verdict::Holds);
+    let hints = said::hints(&format!("{}formula\n  gain b - a -> out = R2/R1\n", stage("22k")));
+    assert!(hints.contains("right while R1 = R3 and R2 = R4"), "{hints}");
+}
+
+/// What would come out right only because values are alike is not offered.
+#[test]
+fn no_slip_is_named_that_only_equal_values_make_one() {
+    let text = "stage ladder: in -> out\n  in -- R1 10k -- a\n  a -- R2 10k -- gnd\n  a -- R3 10k -- out\n  out -- R4 10k -- gnd\nstage sum: p, q, r -> so\n  p -- R11 10k -- m\n  q -- R12 10k -- m\n  r -- R13 10k -- m\n  m -- R14 10k -- so\n  U1a ideal: + gnd, - m, out so\n";
+    for formula in [
+        "gain in -> out = R2/(R1+R2) * R4/(R3+R4)",
+        "gain p -> so = -R14/(R11+R12+R13)",
+        "gain p -> so = -R14/(R11||R12||R13)",
+    ] {
+        let wrong = only(text, formula);
+        assert!(wrong.fixes.is_empty() && !wrong.message.contains(" Hz: "), "{}", wrong.message);
+    }
+}

@@ -12,7 +12,8 @@
 (type) @type.builtin
 
 ; Words of entries.
-["band" "reference" "temperature" "supply" "source" "tolerance" "matched" "balanced" "setting" "trim" "accept"] @keyword.storage
+["band" "reference" "temperature" "source" "tolerance" "matched" "balanced" "setting" "trim" "accept"] @keyword.storage
+(figures_entry "supply" @keyword.storage)
 (limit_word) @keyword.storage
 (subject_word) @keyword.storage
 (pin) @keyword.storage

@@ -120,6 +120,9 @@ fn cut(text: &str, size: f64, most: f64) -> String {
     text + "…"
 }
 
+/// No axes are narrower than this, in pixels.
+const NARROW: f64 = 40.0;
+
 impl<'a> Drawing<'a> {
     fn new(plot: &'a Plot, sheet: &Sheet) -> Drawing<'a> {
         let (wide, high) = (sheet.width.clamp(240.0, 1e4).round(), sheet.height.clamp(160.0, 1e4).round());
@@ -143,6 +146,8 @@ impl<'a> Drawing<'a> {
         let first = x.ticks.first().map_or(0.0, |t| 0.5 * width(&t.text, SMALL));
         let left = left.max(if x.named { first + 6.0 } else { 0.0 });
         let mut margin = (12.0 + last).max(right.as_ref().map_or(16.0, |r| widest(r) + 20.0));
+        // What stands at both edges may need more room than was asked for.
+        let wide = wide.max((left + margin + NARROW).ceil());
         // Names of places that do not fit beside each other stand in two rows.
         let inner = wide - left - margin;
         let close = |p: &[Tick]| {
@@ -158,7 +163,7 @@ impl<'a> Drawing<'a> {
         let rect = |margin: f64| Rect {
             x: left,
             y: top,
-            w: (wide - left - margin).max(40.0),
+            w: (wide - left - margin).max(NARROW),
             h: (high - top - foot).max(40.0),
         };
         let mut frame = Frame { x, y, right, rect: rect(margin) };

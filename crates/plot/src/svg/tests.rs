@@ -6,7 +6,7 @@ use quantity::Unit;
 use super::width::width;
 use super::{Sheet, Theme, svg};
 use crate::clip::Rect;
-use crate::data::{Axis, Band, Curve, Dash, Dot, Forbidden, Limit, Mark, Plot, Scale, Side};
+use crate::data::{Axis, Band, Curve, Dash, Dot, Ends, Forbidden, Limit, Mark, Plot, Scale, Side};
 
 /// The words of a picture with their places.
 fn words(text: &str) -> (Rect, Vec<(Rect, String)>) {
@@ -105,6 +105,19 @@ fn a_family_has_its_names_its_marks_and_its_limits() {
         assert!(said.contains(&wanted), "{wanted} in {said:?}");
     }
     assert!(text.contains("&amp; VR2 &lt;both&gt;"));
+}
+
+/// A sheet for which the figures at both edges are too wide is wider than was asked for.
+#[test]
+fn figures_at_both_edges_have_their_room() {
+    let axis =
+        |unit, scale, least| Axis { unit, scale, ends: Ends::Round { depth: None, least }, ..Axis::decibels("") };
+    let left = axis(quantity::Unit::Decibel, Scale::Logarithmic, 10.0);
+    let mut plot = Plot::new(Axis::frequency().from_to(1e-3, 1.5e-3), left);
+    plot.right = Some(axis(quantity::Unit::VoltPerRootHertz, Scale::Linear, 0.0));
+    plot.curves.push(Curve { points: vec![(1e-3, 45.3)], ..Curve::default() });
+    plot.marks.push(Mark { x: 1e-3, y: 861_193_477.3, side: Side::Left, text: String::new() });
+    check(&plot, &Sheet { width: 240.0, height: 200.0, ..Sheet::default() });
 }
 
 #[test]

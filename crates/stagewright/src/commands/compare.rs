@@ -184,7 +184,7 @@ fn text(found: &Comparison) -> String {
     for cause in causes {
         let names: Vec<&str> = cause.iter().map(|k| found.changes[*k].name.as_str()).collect();
         let head = match &names[..] {
-            [] => "because of several of these together".into(),
+            [] => "because of several of these together, or over tolerance".into(),
             [one] => format!("because of {one}"),
             [head @ .., last] => format!("because of {} and {last}, each by itself", head.join(", ")),
         };
