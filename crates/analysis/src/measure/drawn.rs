@@ -219,7 +219,7 @@ fn solved(rows: &[Vec<f64>], right: &[f64]) -> Option<Vec<f64>> {
     for k in 0..n {
         let best = (k..n).max_by(|i, j| a[*i][k].abs().total_cmp(&a[*j][k].abs()))?;
         a.swap(k, best);
-        if !(a[k][k].abs() > 1e-12) {
+        if a[k][k].is_nan() || a[k][k].abs() <= 1e-12 {
             return None;
         }
         let (above, below) = a.split_at_mut(k + 1);

@@ -290,7 +290,7 @@ impl Still {
         let lane = Lane { s: Complex64::new(0.0, 0.0), values: &self.values };
         let by_itself = |law: Option<u32>, injections: &[Injection]| -> Result<Vec<f64>, String> {
             let own = law.map(|law| Functional { terms: vec![(Column::Unknown(law), 1.0)] });
-            let all = self.solver.adjoint(&[lane.clone()], own.as_ref().unwrap_or(wanted), injections);
+            let all = self.solver.adjoint(&[lane], own.as_ref().unwrap_or(wanted), injections);
             all.into_iter().map(|x| x.map(|z| z.re).map_err(|why| format!("at rest: {why}"))).collect()
         };
         let mut all = by_itself(None, injections)?;
