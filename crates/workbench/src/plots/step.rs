@@ -55,6 +55,9 @@ pub(crate) fn burst(scene: &Scene, query: &Query, alone: bool) -> Result<Part, S
 /// The fewest periods of a burst.
 const PERIODS: f64 = 5.0;
 
+/// What a response comes to at moments in seconds.
+type InTime<'a> = dyn Fn(&Factored, &[f64]) -> Result<Vec<f64>, String> + 'a;
+
 /// A response at the positions that are drawn, by its zeros and poles.
 struct Shapes {
     stands: Vec<Stand>,
@@ -93,7 +96,7 @@ impl Shapes {
         query: &Query,
         last: f64,
         title: &str,
-        values: &dyn Fn(&Factored, &[f64]) -> Result<Vec<f64>, String>,
+        values: &InTime<'_>,
     ) -> Result<Part, String> {
         let times: Vec<f64> = (0..=MOMENTS).map(|k| last * f64::from(k) / f64::from(MOMENTS)).collect();
         let family = self.stands.len() > 1;
