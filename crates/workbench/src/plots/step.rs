@@ -90,14 +90,7 @@ impl Shapes {
         Ok(Shapes { stands, all, on, types })
     }
 
-    fn drawn(
-        &self,
-        scene: &Scene,
-        query: &Query,
-        last: f64,
-        title: &str,
-        values: &InTime<'_>,
-    ) -> Result<Part, String> {
+    fn drawn(&self, scene: &Scene, query: &Query, last: f64, title: &str, values: &InTime<'_>) -> Result<Part, String> {
         let times: Vec<f64> = (0..=MOMENTS).map(|k| last * f64::from(k) / f64::from(MOMENTS)).collect();
         let family = self.stands.len() > 1;
         let x = Axis::new("time", Unit::Second, Scale::Linear).from_to(0.0, last);
