@@ -77,11 +77,8 @@ def npm(*arguments, cwd: Path) -> None:
     run([node(), cli, "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error", *arguments], cwd=cwd, env=node_environment())
 
 
-@cache
-def packages() -> Path:
-    """The folder with the packages of tests/editors/package.json."""
-    ours = ROOT / "tests" / "editors"
-    home = TOOLS / "npm"
+def _installed(ours: Path, home: Path, more=lambda: None) -> Path:
+    """The folder in which the packages of a folder's package.json are installed, as its lock file has them; what `more` does belongs to that."""
     lock = ours / "package-lock.json"
     if not _stamped(home, lock):
         shutil.rmtree(home, ignore_errors=True)
@@ -89,27 +86,25 @@ def packages() -> Path:
         for name in ("package.json", "package-lock.json"):
             shutil.copy(ours / name, home)
         npm("ci", cwd=home)
-        # The editor's server brings its own list of packages, which its install script, left out above, would have fetched. The
-        # compiled ones among them (terminal, key ring) are of no use to these tests: the server notes their absence and goes on.
-        npm("install", "--omit=dev", cwd=home / "node_modules" / "code-server" / "lib" / "vscode")
+        more()
         _stamp(home, lock)
     return home
+
+
+@cache
+def packages() -> Path:
+    """The folder with the packages of tests/editors/package.json."""
+    home = TOOLS / "npm"
+    # The editor's server brings its own list of packages, which its install script, left out above, would have fetched. The
+    # compiled ones among them (terminal, key ring) are of no use to these tests: the server notes their absence and goes on.
+    server = home / "node_modules" / "code-server" / "lib" / "vscode"
+    return _installed(ROOT / "tests" / "editors", home, lambda: npm("install", "--omit=dev", cwd=server))
 
 
 @cache
 def katex() -> Path:
     """The folder with the typesetter of tests/tex/package.json."""
-    ours = ROOT / "tests" / "tex"
-    home = TOOLS / "katex"
-    lock = ours / "package-lock.json"
-    if not _stamped(home, lock):
-        shutil.rmtree(home, ignore_errors=True)
-        home.mkdir(parents=True)
-        for name in ("package.json", "package-lock.json"):
-            shutil.copy(ours / name, home)
-        npm("ci", cwd=home)
-        _stamp(home, lock)
-    return home
+    return _installed(ROOT / "tests" / "tex", TOOLS / "katex")
 
 
 @cache

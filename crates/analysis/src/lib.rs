@@ -25,6 +25,7 @@ pub mod print;
 pub mod reading;
 pub mod response;
 pub mod seen;
+mod small;
 pub mod soundness;
 pub mod sweep;
 pub mod tolerance;

@@ -676,7 +676,7 @@ impl Circuit {
     }
     /// The control of that name; a unit's name (`VR1a`) means its shaft.
     pub fn control(&self, name: &str) -> Option<ControlId> {
-        let shaft = name.trim_end_matches(|c: char| c.is_ascii_lowercase());
+        let shaft = notation::device_of(name);
         let found = |n: &str| self.controls.iter().position(|c| &*c.name == n);
         found(name).or_else(|| found(shaft)).map(|i| ControlId(i as u32))
     }
@@ -729,6 +729,11 @@ impl Scope for Circuit {
 }
 
 impl Part {
+    /// The device that it is a unit of: `U1` of `U1a`.
+    pub fn device(&self) -> &str {
+        notation::device_of(&self.name)
+    }
+
     /// The nodes that its ends stand at, an amplifier's rails left out.
     pub fn ends(&self) -> SmallVec<[NodeId; 4]> {
         match &self.kind {

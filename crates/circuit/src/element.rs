@@ -141,7 +141,7 @@ pub(crate) fn element(reader: &mut Reader, e: &Element) -> Elem {
         name_span: e.part.span,
         span: e.span,
         class,
-        shaft: name.trim_end_matches(|c: char| c.is_ascii_lowercase()).into(),
+        shaft: notation::device_of(name).into(),
         value: Given::Unknown(format!("{name} has no value").into()),
         valued: e.value.is_some(),
         expression: None,

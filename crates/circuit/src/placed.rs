@@ -11,7 +11,7 @@ pub(crate) fn controls(circuit: &Circuit, part: &PartRef) -> Vec<ControlId> {
     let text = &*part.part.text;
     let mut all: Vec<ControlId> = circuit.control(text).into_iter().collect();
     if part.all {
-        let shaft = text.trim_end_matches(|c: char| c.is_ascii_lowercase());
+        let shaft = notation::device_of(text);
         let copied = |c: &Control| c.name.rsplit_once('.').is_some_and(|(_, own)| own == text || own == shaft);
         for (i, _) in circuit.controls.iter().enumerate().filter(|(_, c)| copied(c)) {
             let id = ControlId(i as u32);
@@ -63,7 +63,7 @@ pub(crate) fn placed(circuit: &Circuit, state: &StatePiece) -> Result<Vec<(Contr
 /// What to say of a name that only parts of copies have.
 pub(crate) fn in_copies_only(circuit: &Circuit, word: &Word) -> Option<Fault> {
     let name = &word.text;
-    let shaft = |own: &str| own.trim_end_matches(|c: char| c.is_ascii_lowercase()) == &**name;
+    let shaft = |own: &str| notation::device_of(own) == &**name;
     let is = |own: &str| own == &**name || shaft(own);
     let mut copies = circuit.parts.iter().filter(|p| p.copy_of.as_deref().is_some_and(is)).map(|p| &*p.name);
     let first = copies.next()?;

@@ -28,7 +28,7 @@ pub use layout::lay_out;
 pub use line::{code_of, is_blank};
 pub use misplaced::{Misplaced, misplaced};
 pub use names::{Names, names_of, nodes_of};
-pub use part::{has_part_shape, next_free};
+pub use part::{device_of, has_part_shape, next_free};
 pub use read::{read_entry, read_heading, read_phrase};
 pub use token::tokens;
 pub use word::is_reserved_name;

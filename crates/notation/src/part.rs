@@ -69,6 +69,17 @@ impl PartName {
     }
 }
 
+/// The device that a part of this name is a unit of.
+///
+/// ```
+/// assert_eq!(notation::device_of("cold.VR1b"), "cold.VR1");
+/// assert_eq!(notation::device_of("R3"), "R3");
+/// ```
+pub fn device_of(part: &str) -> &str {
+    let device = part.strip_suffix(|c: char| c.is_ascii_lowercase()).unwrap_or(part);
+    if device.ends_with(|c: char| c.is_ascii_digit()) { device } else { part }
+}
+
 /// The number behind the highest that parts of a class have among these names, whatever copy they stand in.
 ///
 /// ```

@@ -345,11 +345,11 @@ fn a_formula_that_goes_wrong() {
 #[test]
 fn a_tolerance_and_a_rating() {
     check(
-        &[("R4 1k", "R4 1k 0.1%"), ("C1 22u", "C1 22u 16V")],
+        &[("R4 1k", "R4 1k 0.1%"), ("C1 22u", "C1 22u ±1uF 16V")],
         1,
         expect![[r#"
             R4 tolerance not stated → 0.1 %  (line 14)
-            C1 rating not stated → 16 V  (line 14)
+            C1 tolerance not stated → ±1 µF, rating not stated → 16 V  (line 14)
 
             nothing reads otherwise
         "#]],

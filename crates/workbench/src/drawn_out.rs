@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::database::{Desk, Document, assembled, drawn};
 use crate::unfinished::unfinished;
-use circuit::{Circuit, GROUND, Given, NodeId, Part, PartKind, Position, SourceKind, Taper};
+use circuit::{Circuit, GROUND, Given, NodeId, Part, PartKind, Position, SourceKind};
 use drawing::{Kind, Node, Role};
 use quantity::{Style, Unit};
 
@@ -114,12 +114,7 @@ fn value(part: &Part) -> String {
         PartKind::Capacitor { farads, .. } => shown(farads, Unit::Farad),
         PartKind::Inductor { henries, .. } => shown(henries, Unit::Henry),
         PartKind::Variable { ohms, taper, .. } => {
-            let law = match taper {
-                Taper::Linear => "lin",
-                Taper::Log(_) => "log",
-                Taper::ReverseLog(_) => "revlog",
-            };
-            format!("{} {law}", shown(ohms, Unit::Ohm))
+            format!("{} {}", shown(ohms, Unit::Ohm), crate::part_words::law(taper))
         }
         PartKind::Switch { .. } => String::new(),
         PartKind::Amplifier { sheet, .. } => sheet.name.to_string(),

@@ -1,28 +1,9 @@
 //! Readings next to nothing over tolerance, and figures that no build has.
 
-use workbench::{Answer, Workbench};
+mod said;
 
-fn bench(text: &str) -> Workbench {
-    let mut bench = Workbench::new();
-    bench.set_text("a.stage", text.into());
-    bench
-}
-
-/// What is said about a file over tolerance, with every way out of it asked for.
-fn told(text: &str) -> Vec<String> {
-    let snapshot = bench(text).snapshot();
-    let problems = snapshot.problems_over_tolerance("a.stage");
-    problems.iter().for_each(|p| drop(snapshot.ways_out("a.stage", p)));
-    problems.iter().map(|p| p.message.clone()).collect()
-}
-
-/// The lines below a reading over tolerance.
-fn lines(text: &str, phrase: &str) -> String {
-    let snapshot = bench(text).snapshot();
-    let all = snapshot.read_over_tolerance("a.stage", phrase);
-    let [(Answer::Reading(reading), Some(tolerance))] = all.as_slice() else { panic!("{phrase}: {all:?}") };
-    tolerance.lines(reading).join("\n")
-}
+use said::{bench, lines_over_tolerance as lines, told_over_tolerance as told};
+use workbench::Answer;
 
 const TRAP: &str = "design
   tolerance L 5 %, C 5 %, R 1 %
@@ -146,9 +127,9 @@ require
 ";
     let why = "a and b make it: its peak is not √2 of its rms; write the limit in rms";
     let snapshot = bench(sum).snapshot();
-    let stands = snapshot.statements("a.stage");
+    let stands = snapshot.statements("a");
     assert!(format!("{stands:?}").contains(why), "{stands:?}");
-    let all = snapshot.read_over_tolerance("a.stage", "level of o < 2.1 V peak");
+    let all = snapshot.read_over_tolerance("a", "level of o < 2.1 V peak");
     assert!(matches!(&all[..], [(Answer::Reading(r), None)] if r.unknown() == Some(why)), "{all:?}");
     // Of one source it is a sine's, and rms is rms.
     let one = sum.replace("  source b 1 V\n", "").replace("a, b", "a").replace("  b -- R2 10k -- n\n", "");
@@ -158,7 +139,7 @@ require
 
 /// What the reviewer's rules say of a file.
 fn reviewed(text: &str) -> Vec<String> {
-    bench(text).snapshot().problems_reviewed("a.stage", false).iter().map(|p| p.message.clone()).collect()
+    bench(text).snapshot().problems_reviewed("a", false).iter().map(|p| p.message.clone()).collect()
 }
 
 #[test]

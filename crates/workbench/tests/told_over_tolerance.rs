@@ -1,28 +1,8 @@
 //! What is said about limits over tolerance, and at the limit itself.
 
-use workbench::{Answer, Workbench};
+mod said;
 
-fn bench(text: &str) -> Workbench {
-    let mut bench = Workbench::new();
-    bench.set_text("a.stage", text.into());
-    bench
-}
-
-/// What is said about a file over tolerance, with every way out of it asked for.
-fn told(text: &str) -> Vec<String> {
-    let snapshot = bench(text).snapshot();
-    let problems = snapshot.problems_over_tolerance("a.stage");
-    problems.iter().for_each(|p| drop(snapshot.ways_out("a.stage", p)));
-    problems.iter().map(|p| p.message.clone()).collect()
-}
-
-/// The lines below a reading over tolerance.
-fn lines(text: &str, phrase: &str) -> String {
-    let snapshot = bench(text).snapshot();
-    let all = snapshot.read_over_tolerance("a.stage", phrase);
-    let [(Answer::Reading(reading), Some(tolerance))] = all.as_slice() else { panic!("{phrase}: {all:?}") };
-    tolerance.lines(reading).join("\n")
-}
+use said::{lines_over_tolerance as lines, told_over_tolerance as told};
 
 const SHORT: &str = "design\n  tolerance R 5 %\n  source in 0.1 V\n  trim VR1: gain in -> out at 1 kHz = -6 dB\n\
                      stage one: in -> out\n  in -- R1 10k -- out\n  out -- R2 9k6 -- VR1 1k lin -- gnd\n\

@@ -15,9 +15,13 @@ use super::dc::say;
 use super::rest::Still;
 use super::supply::{quiescent, spare};
 use crate::network::Network;
+use crate::small::solved;
 
 /// Outputs that give and take by turns are given up after so many looks.
 const LOOKS: usize = 50;
+
+/// Where less than this is left of an ampere, what is drawn feeds itself and has no answer.
+const LEAST: f64 = 1e-12;
 
 /// An amplifier with a rail that no supply holds.
 #[derive(Clone, Copy)]
@@ -136,7 +140,7 @@ impl Bench<'_> {
                 row[k] += 1.0;
                 drawn.coupling.push(row);
             }
-            let Some(next) = solved(&drawn.coupling, &alone) else { break };
+            let Some(next) = solved(drawn.coupling.clone(), alone.clone(), LEAST) else { break };
             let again: Vec<Option<u32>> = all.iter().zip(&next).map(side).collect();
             // Where an output gives next to nothing, it does not matter which rail that comes from.
             let idle = |x: f64| x.abs() <= 1e-15;
@@ -199,7 +203,8 @@ impl Drawn {
         }
         let one = |i: usize| {
             let alone: Vec<f64> = moved.iter().map(|row| row[i]).collect();
-            let flows = solved(&self.coupling, &alone).ok_or("at rest: what amplifiers draw does not settle")?;
+            let flows =
+                solved(self.coupling.clone(), alone, LEAST).ok_or("at rest: what amplifiers draw does not settle")?;
             Ok(flows.iter().zip(&weights).map(|(f, w)| f * w).sum())
         };
         (0..injections.len()).map(one).collect()
@@ -209,32 +214,4 @@ impl Drawn {
 /// One ampere out of a node.
 fn drain(row: Option<u32>) -> Injection {
     Injection { equations: row.into_iter().map(|r| (r, -1.0)).collect(), givens: Vec::new() }
-}
-
-/// The solution of a few equations, the largest pivot of each column first; none where there is none.
-fn solved(rows: &[Vec<f64>], right: &[f64]) -> Option<Vec<f64>> {
-    let n = right.len();
-    let mut a: Vec<Vec<f64>> =
-        rows.iter().zip(right).map(|(row, b)| row.iter().copied().chain([*b]).collect()).collect();
-    for k in 0..n {
-        let best = (k..n).max_by(|i, j| a[*i][k].abs().total_cmp(&a[*j][k].abs()))?;
-        a.swap(k, best);
-        if a[k][k].is_nan() || a[k][k].abs() <= 1e-12 {
-            return None;
-        }
-        let (above, below) = a.split_at_mut(k + 1);
-        let pivot = &above[k];
-        for row in below {
-            let by = row[k] / pivot[k];
-            if by != 0.0 {
-                row.iter_mut().zip(pivot).skip(k).for_each(|(x, p)| *x -= by * p);
-            }
-        }
-    }
-    let mut x = vec![0.0; n];
-    for k in (0..n).rev() {
-        let sum: f64 = (k + 1..n).map(|j| a[k][j] * x[j]).sum();
-        x[k] = (a[k][n] - sum) / a[k][k];
-    }
-    Some(x)
 }

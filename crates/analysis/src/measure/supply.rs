@@ -72,21 +72,13 @@ pub(super) fn quiescent(bench: &Bench, id: PartId) -> Result<(f64, bool), String
     })
 }
 
-/// The device that a unit is one of: `U1` of `U1a`.
-fn device(name: &str) -> &str {
-    let device = name.strip_suffix(|c: char| c.is_ascii_lowercase()).unwrap_or(name);
-    if device.ends_with(|c: char| c.is_ascii_digit()) { device } else { name }
-}
-
 /// The amplifiers of a device that the text does not name. They are counted with the first unit that is fitted and says how many there are,
 /// and fed as it is.
 pub(super) fn spare(bench: &Bench, id: PartId) -> Vec<String> {
     let parts = &bench.circuit.parts;
-    let own = device(&parts[id.at()].name);
-    let units = parts
-        .iter()
-        .enumerate()
-        .filter(|(_, p)| matches!(p.kind, PartKind::Amplifier { .. }) && device(&p.name) == own);
+    let own = parts[id.at()].device();
+    let units =
+        parts.iter().enumerate().filter(|(_, p)| matches!(p.kind, PartKind::Amplifier { .. }) && p.device() == own);
     let units: Vec<usize> = units.map(|(i, _)| i).collect();
     let holds = |i: usize| match &parts[i].kind {
         PartKind::Amplifier { sheet, .. } => sheet.in_package.nominal().filter(|n| *n >= 1.0),
@@ -194,7 +186,7 @@ pub(super) fn dissipation(bench: &Bench, stand: &Stand, of: &Name, parts: &[Part
         }
         found.working.push(line(bench, &fed, own, load, Unit::Watt));
         // A whole device is warmed by all that is in it.
-        let whole = device(&bench.circuit.parts[fed.id.at()].name) == &**of;
+        let whole = bench.circuit.parts[fed.id.at()].device() == &**of;
         if let Some((count, names)) = unnamed(bench, fed.id).filter(|_| whole) {
             found.value += own * count;
             found.working.push(format!("{names}: {} ({})", say(own * count, Unit::Watt), bench.sheet(fed.id).name));

@@ -1,7 +1,8 @@
 //! What changed of the parts: values, types, ends, and what stands behind the value.
 
-use circuit::{Circuit, Part, PartKind, Taper, Tolerance};
-use quantity::{Style, Unit};
+use circuit::{Circuit, Part, PartKind, Taper};
+
+use crate::part_words;
 
 use super::named::{Renamed, joined};
 
@@ -63,10 +64,10 @@ fn changed(old: &Circuit, new: &Circuit, renamed: &Renamed, (was, is): (usize, u
         }
     };
     turn("", valued(a), valued(b));
-    turn("tolerance", tolerance(a), tolerance(b));
-    turn("rating", rating(a), rating(b));
+    turn("tolerance", part_words::tolerance(a), part_words::tolerance(b));
+    turn("rating", part_words::rating(a), part_words::rating(b));
     turn("made of", made(a), made(b));
-    turn("order code", note(a), note(b));
+    turn("order code", part_words::note(a), part_words::note(b));
     let in_place = ends_a == ends_b && a.unfitted == b.unfitted && a.external == b.external;
     turn("joins", quantity::list(&ends_a, "and"), quantity::list(&ends_b, "and"));
     turn("", fitted(a).into(), fitted(b).into());
@@ -83,26 +84,15 @@ fn changed(old: &Circuit, new: &Circuit, renamed: &Renamed, (was, is): (usize, u
     })
 }
 
-/// A part's value or type in words; empty where it has none.
+/// A part's value or type in words, a track's law with it, a switch's contacts.
 pub fn valued(part: &Part) -> String {
-    let shown = |given: &circuit::Given, unit| match given.number() {
-        Some(x) => quantity::exact(x, unit, Style::default()).unwrap_or_default(),
-        None => "unknown".into(),
-    };
     match &part.kind {
-        PartKind::Resistor { ohms, .. } => shown(ohms, Unit::Ohm),
-        PartKind::Capacitor { farads, .. } => shown(farads, Unit::Farad),
-        PartKind::Inductor { henries, .. } => shown(henries, Unit::Henry),
-        PartKind::Variable { ohms, taper, .. } => {
-            let law = match taper {
-                Taper::Linear => "lin".to_string(),
-                Taper::Log(half) => format!("log ({} % at half)", (half * 1e4).round() / 100.0),
-                Taper::ReverseLog(half) => format!("revlog ({} % at half)", (half * 1e4).round() / 100.0),
-            };
-            format!("{} {law}", shown(ohms, Unit::Ohm))
+        PartKind::Variable { taper: Taper::Linear, .. } => format!("{} lin", part_words::value(part)),
+        PartKind::Variable { taper: taper @ (Taper::Log(half) | Taper::ReverseLog(half)), .. } => {
+            format!("{} {} ({} at half)", part_words::value(part), part_words::law(taper), part_words::share(*half))
         }
         PartKind::Switch { contacts, .. } => format!("{} contacts", contacts.len()),
-        PartKind::Amplifier { sheet, .. } => sheet.name.to_string(),
+        _ => part_words::value(part),
     }
 }
 
@@ -111,28 +101,8 @@ fn described(part: &Part) -> String {
     if value.is_empty() { value } else { format!(" {value}") }
 }
 
-fn tolerance(part: &Part) -> String {
-    match part.tolerance {
-        Some(Tolerance::Share(x)) => format!("{} %", (x * 1e8).round() / 1e6),
-        Some(Tolerance::Absolute(x)) => format!("±{x:e}"),
-        Some(Tolerance::Unknown | Tolerance::Two) => "unknown".into(),
-        None => String::new(),
-    }
-}
-
-fn rating(part: &Part) -> String {
-    let r = &part.ratings;
-    let all = [(r.volts, Unit::Volt), (r.watts, Unit::Watt), (r.amperes, Unit::Ampere), (r.celsius, Unit::Celsius)];
-    let said = all.into_iter().filter_map(|(x, unit)| quantity::exact(x?, unit, Style::default()));
-    said.collect::<Vec<_>>().join(" ")
-}
-
 fn made(part: &Part) -> String {
     part.made_of.iter().map(|w| &**w).collect::<Vec<_>>().join(" ")
-}
-
-fn note(part: &Part) -> String {
-    part.note.as_ref().map(|n| n.to_string()).unwrap_or_default()
 }
 
 fn fitted(part: &Part) -> &'static str {

@@ -90,8 +90,7 @@ impl Alone {
         // Where the controls stand between their ends everything must agree; at an end an expression may divide by nothing.
         let mut seen = 0;
         for draw in 0..=DRAWS {
-            let drawn =
-                if draw == 0 { self.circuit.clone() } else { crate::formulas::drawn(&self.circuit, draw, false) };
+            let drawn = if draw == 0 { self.circuit.clone() } else { crate::hand::drawn(&self.circuit, draw, false) };
             for (travel, inside) in [(0.31, true), (0.77, true), (0.0, false), (1.0, false)] {
                 let positions: Vec<Position> = switches
                     .iter()

@@ -66,3 +66,19 @@ pub fn divider(part: &str) -> String {
         "stage pad: in -> out\n  in -- R1 1k -- out\n  out -- {part} -- gnd\n\nstage beside: in -> far\n  in -- R8 1k -- far\n  far -- R9 1k -- gnd\n"
     )
 }
+
+/// What is said about a file over tolerance, with every way out of it asked for.
+pub fn told_over_tolerance(text: &str) -> Vec<String> {
+    let snapshot = bench(text).snapshot();
+    let problems = snapshot.problems_over_tolerance("a");
+    problems.iter().for_each(|p| drop(snapshot.ways_out("a", p)));
+    problems.iter().map(|p| p.message.clone()).collect()
+}
+
+/// The lines below a reading over tolerance.
+pub fn lines_over_tolerance(text: &str, phrase: &str) -> String {
+    let snapshot = bench(text).snapshot();
+    let all = snapshot.read_over_tolerance("a", phrase);
+    let [(Answer::Reading(reading), Some(tolerance))] = all.as_slice() else { panic!("{phrase}: {all:?}") };
+    tolerance.lines(reading).join("\n")
+}
