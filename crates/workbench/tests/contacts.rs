@@ -287,10 +287,28 @@ fn real_outputs_on_one_contact_are_told() {
         bench.set_text("a", text);
         let ids: Vec<&str> = bench.snapshot().problems("a").iter().map(|p| p.id).collect();
         assert_eq!(ids, ["two-voltages"], "{kind}");
-        // Behind a resistor they share it.
     }
+    // Behind a resistor they share it.
     let apart = "design\n  supply vp +15 V, vm -15 V\nstage y: a -> o, o2\n  U1a ne5532: + a, - o, out o\n  U1b ne5532: + a, - o2, out o2\n  o2 -- R1 100 -- x\n  o -- R2 100 -- x\n  x -- SW1 closed -- gnd\n";
     let mut bench = Workbench::new();
     bench.set_text("a", apart.into());
     assert_eq!(*bench.snapshot().problems("a"), []);
+}
+
+/// Where outputs give way the reviewer goes on looking at everything else.
+#[test]
+fn real_outputs_that_are_tied_hide_no_other_rule() {
+    let text = |sw: &str| {
+        format!(
+            "design\n  supply vp +15 V, vm -15 V\n  source a 5 V\nstage y: a -> o\n  a -- R1 10 0.1W -- gnd\n  U1a ne5532: + a, - o, out o\n  o -- SW1 {sw} -- gnd\n"
+        )
+    };
+    let reviewed = |sw: &str| -> Vec<&'static str> {
+        let mut bench = Workbench::new();
+        bench.set_text("a", text(sw));
+        bench.snapshot().problems_reviewed("a", false).iter().map(|p| p.id).collect()
+    };
+    assert!(reviewed("open").contains(&"over-power"), "{:?}", reviewed("open"));
+    let tied = reviewed("closed");
+    assert!(tied.contains(&"two-voltages") && tied.contains(&"over-power"), "{tied:?}");
 }

@@ -800,3 +800,15 @@ fn a_bare_follower_of_a_type_for_gains_is_told_what_it_lacks() {
     assert_eq!(said_by("below-minimum-gain", &mended), Vec::<String>::new());
     assert_eq!(said_by("unstable", &mended), Vec::<String>::new());
 }
+
+/// A divider that belongs to a difference amplifier, or to a bridge that is a pair, hands its ripple to both inputs.
+#[test]
+fn ripple_at_both_inputs_is_no_signal() {
+    let shunt = "design\n  band 1 Hz .. 1 kHz\n  supply vcc +15 V\n  supply bat +9 V\nstage sense: bat -> ld\n  bat -- R1 0.1 -- ld\n  ld -- R9 9 external -- gnd\nstage amp: bat, ld -> out\n  bat -- R2 10k -- p -- R3 10k -- gnd\n  ld -- R4 10k -- m -- R5 10k || C1 100p -- out\n  U1a lm358: + p, - m, out out\n";
+    assert_eq!(said_by("half-rail-unfiltered", shunt), Vec::<String>::new());
+    let bridge = "design\n  supply vcc +5 V\n  balanced br: bp, bn\nstage bridge: vcc -> bp, bn\n  vcc -- R1 350 -- bp\n  bp -- R2 350 -- gnd\n  vcc -- R3 350 -- bn\n  bn -- R4 350 -- gnd\nstage amp: bp, bn -> p, q\n  U1a rail_dual: + bp, - fa, out p\n  U1b rail_dual: + bn, - fb, out q\n  p -- R5 20k -- fa\n  q -- R6 20k -- fb\n  fa -- R7 400 -- fb\n";
+    assert_eq!(said_by("half-rail-unfiltered", bridge), Vec::<String>::new());
+    // With one side of the difference taken away the ripple is handed on.
+    let alone = shunt.replace("ld -- R4 10k -- m", "gnd -- R4 10k -- m");
+    assert_eq!(said_by("half-rail-unfiltered", &alone).len(), 1);
+}

@@ -10,7 +10,7 @@ use argument::rules::{
 };
 use circuit::{GROUND, Given, NodeId, PartId, PartKind};
 
-use super::scene::{Branch, BranchKind, LOW, REFERENCE, Scene};
+use super::scene::{Amplifier, Branch, BranchKind, LOW, REFERENCE, Scene};
 use super::{At, Noted};
 
 /// A capacitor this many times as large as another has nothing to do with its pole.
@@ -162,7 +162,7 @@ fn feedback(scene: &Scene, branch: &Branch, farads: f64, corners: &[f64], found:
     if scene.external(branch.part) {
         return;
     }
-    let stands = |a: &&super::scene::Amplifier| branch.ends == [a.minus, a.out] || branch.ends == [a.out, a.minus];
+    let stands = |a: &&Amplifier| branch.ends == [a.minus, a.out] || branch.ends == [a.out, a.minus];
     let Some(amplifier) = scene.amplifiers.iter().find(stands) else { return };
     let capacitor = scene.name(branch.part);
     let edge = scene.circuit.band.1;
@@ -183,7 +183,7 @@ fn feedback(scene: &Scene, branch: &Branch, farads: f64, corners: &[f64], found:
 }
 
 /// The resistance beside a feedback capacitor with which it makes a pole by itself, if the file says what its band is.
-fn beside(scene: &Scene, branch: &Branch, farads: f64, amplifier: &super::scene::Amplifier) -> Option<f64> {
+fn beside(scene: &Scene, branch: &Branch, farads: f64, amplifier: &Amplifier) -> Option<f64> {
     if !scene.banded {
         return None;
     }
@@ -205,8 +205,8 @@ fn beside(scene: &Scene, branch: &Branch, farads: f64, amplifier: &super::scene:
 
 /// Whether an amplifier stands in a loop with another one that has a capacitor of the same order across it: two integrators that feed each
 /// other make a filter, and a resistor across one of them its damping.
-fn in_filter_loop(scene: &Scene, farads: f64, amplifier: &super::scene::Amplifier) -> bool {
-    let feeds = |from: &super::scene::Amplifier| -> Vec<usize> {
+fn in_filter_loop(scene: &Scene, farads: f64, amplifier: &Amplifier) -> bool {
+    let feeds = |from: &Amplifier| -> Vec<usize> {
         // At a − input the current goes on to that amplifier's own output, and to nobody else's input.
         let earth = |n: NodeId| scene.amplifiers.iter().any(|a| a.minus == n && a.minus != a.out);
         let (mut reached, mut open) = (vec![from.out], vec![from.out]);
@@ -238,7 +238,7 @@ fn in_filter_loop(scene: &Scene, farads: f64, amplifier: &super::scene::Amplifie
         seen
     };
     let Some(own) = scene.amplifiers.iter().position(|a| a.part == amplifier.part) else { return false };
-    let integrates = |a: &super::scene::Amplifier| {
+    let integrates = |a: &Amplifier| {
         scene.around(a.minus).any(|(b, other)| {
             let like = |c: f64| c < COUPLING * farads && farads < COUPLING * c;
             other == a.out && matches!(b.kind, BranchKind::Capacitor(c) if like(c))
@@ -291,13 +291,20 @@ fn half_rails(scene: &Scene, found: &mut Vec<Noted>) {
                 _ => None,
             });
             let Some(lower) = down else { continue };
+            // A bridge's two middles share the ripple, and a pair is told by its difference.
+            if scene.circuit.pairs.iter().any(|p| p.hot == middle || p.cold == middle) {
+                continue;
+            }
             let biased = scene.reach(middle, carries);
             let all = ripple.get_or_insert_with(|| {
                 let hertz = half_rail_unfiltered::RIPPLE;
                 analysis::measure::ripple(scene.whole, scene.circuit, *rail, &rest, hertz).unwrap_or_default()
             });
             let at = scene.amplifiers.iter().filter(|a| biased.contains(&a.plus) && !scene.stiff(a.plus));
-            let at = at.filter_map(|a| Some((all.get(a.plus.at())?.norm(), a)));
+            // What stands at both inputs alike comes to nothing at the output, as in a difference amplifier.
+            let handed_on =
+                |a: &&Amplifier| all.get(a.out.at()).is_none_or(|out| out.norm() > half_rail_unfiltered::MOST);
+            let at = at.filter(handed_on).filter_map(|a| Some((all.get(a.plus.at())?.norm(), a)));
             let Some((share, amplifier)) = at.reduce(|a, b| if b.0 > a.0 { b } else { a }) else { continue };
             let moved = |s: &Vec<analysis::measure::Moved>| s[REFERENCE].nodes[middle.at()].norm();
             let figures = half_rail_unfiltered::Figures {
